@@ -1,0 +1,49 @@
+package programme
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/bookend/fault"
+)
+
+// Settings completes given settings by the Spec's defaults, in the Spec's order,
+// and checks each against its range or its words. An unknown id, a value out of
+// range or not finite, and a word that is no choice are invalid.
+func (s Spec) Settings(given Parameters) (Parameters, error) {
+	out := make(Parameters, 0, len(s.Parameters))
+	for _, g := range given {
+		if !slices.ContainsFunc(s.Parameters, func(p Parameter) bool { return p.ID == g.ID }) {
+			var ids []string
+			for _, p := range s.Parameters {
+				ids = append(ids, p.ID)
+			}
+			return nil, fault.New(fault.Invalid, "procedure %s has no parameter %q", s.ID, g.ID).
+				WithHint("it has: %s", strings.Join(ids, ", "))
+		}
+	}
+	for _, p := range s.Parameters {
+		set := Setting{ID: p.ID, Number: p.Default}
+		if len(p.Words) > 0 {
+			set = Setting{ID: p.ID, Word: p.Words[0]}
+		}
+		for _, g := range given {
+			if g.ID == p.ID {
+				set = g
+			}
+		}
+		switch {
+		case len(p.Words) > 0:
+			if !slices.Contains(p.Words, set.Word) {
+				return nil, fault.New(fault.Invalid, "parameter %s: %q is no choice", p.ID, set.Word).
+					WithHint("choose one of: %s", strings.Join(p.Words, ", "))
+			}
+		case math.IsNaN(set.Number) || set.Number < p.Low || set.Number > p.High:
+			return nil, fault.New(fault.Invalid, "parameter %s: %g %s is outside %g to %g", p.ID, set.Number, p.Unit, p.Low, p.High).
+				WithHint("see the procedure's help for what it means")
+		}
+		out = append(out, set)
+	}
+	return out, nil
+}
