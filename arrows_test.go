@@ -1,0 +1,359 @@
+// Package bookend_test holds the house to its own rules: which room may see
+// which, and which words it may use.
+package bookend_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// room is a row of the table of arrows: what a package may import of this
+// module and of other modules, and why. The leaves are seen by every room and
+// not repeated. Patterns are paths below the module's root; "x/..." is x and
+// whatever lies below it, "*" is one folder's name, "self/..." is the room's own
+// folder and what lies below it.
+type room struct {
+	at      string // pattern of the packages that the row is about
+	may     string // rooms it may see
+	tests   string // rooms that its test files may see besides
+	modules string // modules it may see
+	reason  string
+}
+
+const leaves = "unit caveat fault clock"
+
+// house is the table of arrows. The first row whose pattern fits a package is
+// its row; a package without a row fails.
+var house = []room{
+	{".", "", "...", "", "the root holds only tests about the whole house"},
+
+	// the rim
+	{"cmd/bookend", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
+	{"web/...", "self/... app report report/html figure figure/... order programme compare", "", "", "the web face calls use cases of app; programme and compare for their types"},
+	{"report/html", "report figure figure/svg", "programme compare", "", "a face draws the document and computes nothing"},
+	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
+	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},
+	{"report/package", "report", "programme compare", "", "as report/html"},
+	{"store/sqlite/...", "self/... app programme signal", "", "github.com/pressly/goose/v3 modernc.org/sqlite github.com/google/uuid", "the store does what app asks of it, and knows no trade"},
+	{"store/channels", "app programme signal", "", "github.com/parquet-go/parquet-go", "as store/sqlite"},
+	{"procedure/all", "procedure procedure/*", "", "", "the generated list of the shelf"},
+	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
+
+	// the desk
+	{"app/...", "self/... report compare order match soundness motion procedure ingest table sim programme stat/... signal course figure tyre",
+		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
+		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
+
+	// the trade
+	{"report", "compare programme figure", "", "", "the document as a value; it builds the figure values"},
+	{"compare/...", "self/... stat/... programme", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
+	{"order", "stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
+	{"procedure", "course figure programme signal", "", "", "says what a procedure is"},
+	{"procedure/proceduretest", "procedure course figure programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
+	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
+	{"procedure/*", "self/... procedure motion course signal programme stat/... figure", "procedure/proceduretest self/truth ingest ingest/* sim figure/svg", "", "one folder a procedure: never another one; its tests read recordings"},
+	{"ingest", "signal course", "ingest/ingesttest", "", "says what a reader is"},
+	{"ingest/ingesttest", "ingest signal course", "ingest/*", "", "the conformance suite knows no single reader"},
+	{"ingest/parquet", "ingest signal course", "ingest/ingesttest", "github.com/parquet-go/parquet-go", "as the other readers"},
+	{"ingest/candump", "ingest signal course", "ingest/ingesttest", "go.einride.tech/can", "as the other readers"},
+	{"ingest/*", "self/... ingest signal course", "ingest/ingesttest", "golang.org/x/text", "one folder a format: never another one; x/text for character sets"},
+	{"table", "programme", "", "", "tables become runs and observations"},
+	{"match", "programme signal course", "", "", "cuts recordings into runs and says whose they are"},
+	{"soundness", "signal course motion", "", "", "judges recordings before anybody knows whose they are"},
+	{"motion", "signal course", "", "gonum.org/v1/gonum", "motion of a vehicle, whoever drives it"},
+
+	// the waist
+	{"programme", "tyre", "", "", "the nouns: everything above speaks through them, so they know nothing above"},
+
+	// tools: none sees another, nor the waist
+	{"stat/...", "stat/...", "", "gonum.org/v1/gonum", "statistics without a trade; its parts may see each other"},
+	{"signal/...", "self/...", "", "gonum.org/v1/gonum", "channels without a trade"},
+	{"course/...", "self/...", "", "gonum.org/v1/gonum", "geometry without a trade"},
+	{"figure/...", "figure/...", "", "golang.org/x/image", "figures as data and their layout; labels are measured with x/image"},
+	{"tyre", "", "", "", "marks on a sidewall"},
+
+	// leaves
+	{"fault", "", "", "", "the five codes of error rest on nothing"},
+	{"caveat", "", "", "", "doubt rests on nothing"},
+	{"unit", "fault", "", "", "an unknown unit is a fault"},
+	{"clock", "fault", "", "", "a wrong time is a fault"},
+
+	// beside
+	{"sim/...", "self/... programme", "", "gonum.org/v1/gonum", "sees nothing that it is used to check: own geometry, own clock"},
+	{"internal/golden", "", "", "golang.org/x/tools", "runs evidence for every room, so it knows none"},
+	{"internal/genlist", "internal/golden", "", "", "writes the generated lists; never shipped"},
+	{"bench/...", "...", "", "", "measures from outside; never shipped"},
+}
+
+// testModules may be imported by every test file, and by nothing else.
+const testModules = "github.com/google/go-cmp github.com/rogpeppe/go-internal pgregory.net/rapid"
+
+// standard lists packages of the standard library that only some rooms may
+// see, test files aside; the longest prefix of an import decides.
+var standard = []struct{ pkg, rooms, reason string }{
+	{"net/url", "...", "addresses are text"},
+	{"net", "web/... cmd/bookend", "bookend works without a network; only the web face speaks"},
+	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
+	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest", "the binary links no test"},
+	{"testing/fstest", "", "as testing"},
+	{"html/template", "report/html web/...", "pages are made at the rim"},
+	{"math/rand", "order sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},
+	{"os", "cmd/bookend app/... store/... web/... table ingest internal/... procedure/proceduretest ingest/ingesttest bench/...", "the trade and its tools are handed what they need; only the rim and the desk touch files"},
+	{"os/exec", "cmd/bookend internal/genlist bench/...", "nothing is run behind the user's back"},
+	{"unsafe", "", "nothing here needs it"},
+	{"C", "", "the binary is pure Go, built with CGO_ENABLED=0"},
+	{"log", "", "faults and caveats are handed up, not logged"},
+	{"plugin", "", "nothing is loaded at run time"},
+}
+
+// fits tells whether the package at a path below the root fits a pattern, for a
+// room at self.
+func fits(pattern, pkg, self string) bool {
+	if rest, ok := strings.CutPrefix(pattern, "self/"); ok {
+		pattern = self + "/" + rest
+	}
+	if pattern == "..." {
+		return true
+	}
+	if stem, ok := strings.CutSuffix(pattern, "/..."); ok {
+		if strings.Contains(stem, "*") {
+			panic("arrows: " + pattern)
+		}
+		return pkg == stem || strings.HasPrefix(pkg, stem+"/")
+	}
+	ok, err := path.Match(pattern, pkg)
+	return err == nil && ok
+}
+
+func fitsAny(patterns, pkg, self string) bool {
+	return slices.ContainsFunc(strings.Fields(patterns), func(p string) bool { return fits(p, pkg, self) })
+}
+
+// rowOf gives the first row that fits, and the folder that "self" stands for.
+func rowOf(pkg string) (r room, self string, ok bool) {
+	for _, r := range house {
+		if fits(r.at, pkg, "") {
+			self = pkg
+			if stem, deep := strings.CutSuffix(r.at, "/..."); deep {
+				self = stem
+			}
+			return r, self, true
+		}
+	}
+	return room{}, "", false
+}
+
+// judge says why a package may not import a path; empty if it may.
+func judge(module, pkg, imported string, test bool) string {
+	r, self, ok := rowOf(pkg)
+	if !ok {
+		return "is in no row of the table"
+	}
+	if imported == module || strings.HasPrefix(imported, module+"/") {
+		to := strings.TrimPrefix(strings.TrimPrefix(imported, module), "/")
+		switch {
+		case to == pkg && test, fitsAny(r.may, to, self):
+			return ""
+		case slices.Contains(strings.Fields(leaves), to) && !slices.Contains(strings.Fields(leaves), pkg):
+			return ""
+		case test && (slices.Contains(strings.Fields(leaves), to) || to == "internal/golden" || fitsAny(r.tests, to, self)):
+			return ""
+		}
+		return "may not see " + to + " (" + r.reason + ")"
+	}
+	first, _, _ := strings.Cut(imported, "/")
+	if !strings.Contains(first, ".") { // standard library
+		if test && imported != "C" && imported != "unsafe" {
+			return ""
+		}
+		best := -1
+		for i, s := range standard {
+			if (imported == s.pkg || strings.HasPrefix(imported, s.pkg+"/")) && (best < 0 || len(s.pkg) > len(standard[best].pkg)) {
+				best = i
+			}
+		}
+		if best < 0 || fitsAny(standard[best].rooms, pkg, self) {
+			return ""
+		}
+		return "may not see " + imported + " (" + standard[best].reason + ")"
+	}
+	allowed := r.modules
+	if test {
+		allowed += " " + testModules
+	}
+	for _, m := range strings.Fields(allowed) {
+		if imported == m || strings.HasPrefix(imported, m+"/") {
+			return ""
+		}
+	}
+	return "may not see " + imported + " (its modules: " + r.modules + ")"
+}
+
+// source is one Go file and what it imports.
+type source struct {
+	file, pkg string
+	test      bool
+	imports   []string
+}
+
+// sources reads the imports of every Go file of the module, whatever its build
+// tags, in the order of their paths.
+func sources(t *testing.T) (module string, files []source) {
+	t.Helper()
+	mod, err := os.ReadFile("go.mod")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := regexp.MustCompile(`(?m)^module (\S+)`).FindSubmatch(mod)
+	if m == nil {
+		t.Fatal("go.mod names no module")
+	}
+	err = filepath.WalkDir(".", func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			if p == "." {
+				return nil
+			}
+			if name := d.Name(); name == "testdata" || strings.HasPrefix(name, ".") || strings.HasPrefix(name, "_") {
+				return fs.SkipDir
+			}
+			if _, err := os.Stat(filepath.Join(p, "go.mod")); err == nil {
+				return fs.SkipDir // a module of its own
+			}
+			return nil
+		}
+		if !strings.HasSuffix(p, ".go") {
+			return nil
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), p, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		s := source{file: filepath.ToSlash(p), pkg: path.Dir(filepath.ToSlash(p)), test: strings.HasSuffix(p, "_test.go")}
+		for _, i := range f.Imports {
+			name, err := strconv.Unquote(i.Path.Value)
+			if err != nil {
+				return err
+			}
+			s.imports = append(s.imports, name)
+		}
+		files = append(files, s)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(m[1]), files
+}
+
+func TestArrows(t *testing.T) {
+	module, files := sources(t)
+	for _, s := range files {
+		if _, _, ok := rowOf(s.pkg); !ok {
+			t.Errorf("%s: package %s is in no row of the table of arrows; add one with its reason", s.file, s.pkg)
+			continue
+		}
+		for _, i := range s.imports {
+			if why := judge(module, s.pkg, i, s.test); why != "" {
+				t.Errorf("%s: %s %s", s.file, s.pkg, why)
+			}
+		}
+	}
+}
+
+// The binary that is shipped links nothing that tests are made of.
+func TestTheBinaryLinksNoTest(t *testing.T) {
+	module, files := sources(t)
+	imports := map[string][]string{}
+	for _, s := range files {
+		if !s.test {
+			imports[s.pkg] = append(imports[s.pkg], s.imports...)
+		}
+	}
+	if _, ok := imports["cmd/bookend"]; !ok {
+		t.Fatal("there is no cmd/bookend")
+	}
+	seen := map[string]bool{}
+	var walk func(pkg, from string)
+	walk = func(pkg, from string) {
+		if seen[pkg] {
+			return
+		}
+		seen[pkg] = true
+		if name := path.Base(pkg); name == "truth" || strings.HasSuffix(name, "test") || strings.HasPrefix(pkg, "internal/") {
+			t.Errorf("the binary links %s, by way of %s", pkg, from)
+		}
+		for _, i := range imports[pkg] {
+			if i == "testing" || strings.HasPrefix(i, "testing/") {
+				t.Errorf("the binary links %s, by way of %s", i, pkg)
+			}
+			if own, ok := strings.CutPrefix(i, module+"/"); ok {
+				walk(own, pkg)
+			}
+		}
+	}
+	walk("cmd/bookend", "itself")
+}
+
+// The table refuses what it is there to refuse.
+func TestArrowsRefuse(t *testing.T) {
+	const m = "example.org/bookend"
+	for _, c := range []struct {
+		pkg, imported string
+		test, may     bool
+	}{
+		{"compare", m + "/stat/linear", false, true},
+		{"compare", m + "/signal", false, false},
+		{"compare", m + "/procedure", false, false},
+		{"compare", m + "/caveat", false, true},
+		{"procedure/lap", m + "/procedure", false, true},
+		{"procedure/lap", m + "/procedure/braking", false, false},
+		{"procedure/lap", m + "/procedure/lap/truth", false, true}, // the walk over the binary refuses it there
+		{"procedure/lap", m + "/procedure/lap", true, true},
+		{"procedure/lap", m + "/procedure/proceduretest", false, false},
+		{"procedure/lap", m + "/procedure/proceduretest", true, true},
+		{"procedure/lap/truth", m + "/procedure/lap", false, false},
+		{"procedure/lap/truth", m + "/sim", false, true},
+		{"ingest/delimited", m + "/ingest/nmea", false, false},
+		{"ingest/delimited", "golang.org/x/text/encoding", false, true},
+		{"signal", m + "/course", false, false},
+		{"signal", m + "/programme", false, false},
+		{"stat/manyone", m + "/stat/linear", false, true},
+		{"stat/manyone", m + "/programme", false, false},
+		{"stat/manyone", "gonum.org/v1/gonum/mat", false, true},
+		{"figure", "gonum.org/v1/gonum/mat", false, false},
+		{"figure/svg", m + "/figure", false, true},
+		{"unit", m + "/caveat", false, false},
+		{"app", m + "/store/sqlite", false, false},
+		{"app", m + "/procedure/all", false, false},
+		{"app", m + "/procedure", false, true},
+		{"app", "net/http", false, false},
+		{"app", "github.com/google/go-cmp/cmp", true, true},
+		{"app", "github.com/google/go-cmp/cmp", false, false},
+		{"web", "net/http", false, true},
+		{"programme", "os", false, false},
+		{"programme", "os", true, true},
+		{"course", "math/rand/v2", false, false},
+		{"signal", "testing", false, false},
+		{"signal", "unsafe", true, false},
+		{"report", m + "/report/html", false, false},
+		{"sim", m + "/signal", false, false},
+		{"cmd/bookend", m + "/store/sqlite", false, true},
+		{"nowhere", "fmt", false, false},
+	} {
+		if why := judge(m, c.pkg, c.imported, c.test); (why == "") != c.may {
+			t.Errorf("%s importing %s (test %v): %q, want allowed %v", c.pkg, c.imported, c.test, why, c.may)
+		}
+	}
+}
