@@ -66,9 +66,9 @@ func printedEntry(t *testing.T, c *golden.Case, wrong []misprint, n int, alpha, 
 func TestGrubbsPrintedTables(t *testing.T) {
 	golden.Run(t, "libretexts-grubbs", "*", func(t *testing.T, c *golden.Case) {
 		var w struct {
-			N     []int     `json:"two_sided_n"`
-			Five  []float64 `json:"two_sided_5"`
-			One   []float64 `json:"two_sided_1"`
+			N     []int      `json:"two_sided_n"`
+			Five  []float64  `json:"two_sided_5"`
+			One   []float64  `json:"two_sided_1"`
 			Wrong []misprint `json:"known_misprints"`
 		}
 		c.JSON(t, "expected.json", &w)
