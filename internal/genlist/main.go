@@ -1,0 +1,293 @@
+// Command genlist writes what is generated from the tree itself: the lists of
+// procedures and readers, and the table of checks. `go generate ./...` runs it.
+//
+// A folder of the shelf procedure/ or ingest/ is in its list if its package
+// exports func New() procedure.Procedure or func New() ingest.Reader. The
+// lists are plain functions that make a new value at every call: nothing
+// registers itself, so what the binary holds can be read in one place.
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"go/ast"
+	"go/format"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+
+	"example.org/bookend/internal/golden"
+)
+
+//go:generate go run . -root ../..
+
+func main() {
+	root := flag.String("root", ".", "root of the checkout")
+	rename := flag.String("rename", "", "give the module this path instead of the present one, everywhere")
+	flag.Parse()
+	if flag.NArg() > 0 {
+		fmt.Fprintln(os.Stderr, "genlist: no arguments are expected")
+		os.Exit(2)
+	}
+	err := error(nil)
+	if *rename != "" {
+		err = renameModule(*root, *rename)
+	} else {
+		err = writeAll(*root)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "genlist:", err)
+		os.Exit(1)
+	}
+}
+
+// shelf is a folder of folders, each with a function New that gives one kind
+// of value.
+type shelf struct {
+	dir, result, plural, doc string
+}
+
+var shelves = []shelf{
+	{"procedure", "Procedure", "procedures", "is every test procedure that bookend has"},
+	{"ingest", "Reader", "readers", "is every reader of logger files that bookend has"},
+}
+
+func writeAll(root string) error {
+	module, err := modulePath(root)
+	if err != nil {
+		return err
+	}
+	for _, s := range shelves {
+		if _, err := os.Stat(filepath.Join(root, s.dir)); err != nil {
+			continue
+		}
+		names, err := s.folders(root)
+		if err != nil {
+			return err
+		}
+		text, err := s.list(module, names)
+		if err != nil {
+			return err
+		}
+		if err := write(filepath.Join(root, s.dir, "all", "all.go"), text); err != nil {
+			return err
+		}
+	}
+	checks, err := checksPage(root)
+	if err != nil {
+		return err
+	}
+	return write(filepath.Join(root, "docs", "checks.md"), checks)
+}
+
+// write leaves a file alone that already says so.
+func write(name string, text []byte) error {
+	if old, err := os.ReadFile(name); err == nil && bytes.Equal(old, text) {
+		return nil
+	}
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return err
+	}
+	return os.WriteFile(name, text, 0o644)
+}
+
+func modulePath(root string) (string, error) {
+	mod, err := os.ReadFile(filepath.Join(root, "go.mod"))
+	if err != nil {
+		return "", err
+	}
+	m := regexp.MustCompile(`(?m)^module (\S+)`).FindSubmatch(mod)
+	if m == nil {
+		return "", fmt.Errorf("%s names no module", filepath.Join(root, "go.mod"))
+	}
+	return string(m[1]), nil
+}
+
+// folders gives the names of the shelf's folders whose package has the wanted
+// New, sorted. The generated list, conformance suites and folders without Go
+// files are no part of the shelf; any other folder without New is an error, so
+// that none is forgotten.
+func (s shelf) folders(root string) ([]string, error) {
+	entries, err := os.ReadDir(filepath.Join(root, s.dir))
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, e := range entries {
+		name := e.Name()
+		if !e.IsDir() || name == "all" || name == "testdata" || name == "truth" || strings.HasSuffix(name, "test") {
+			continue
+		}
+		found, files, err := hasNew(filepath.Join(root, s.dir, name), s.dir, s.result)
+		if err != nil {
+			return nil, err
+		}
+		switch {
+		case files == 0:
+		case !found:
+			return nil, fmt.Errorf("%s/%s has no func New() %s.%s", s.dir, name, s.dir, s.result)
+		default:
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	return names, nil
+}
+
+// hasNew looks for func New() pkg.result in the Go files of a folder, test files
+// aside, and counts them.
+func hasNew(dir, pkg, result string) (found bool, files int, err error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return false, 0, err
+	}
+	for _, e := range entries {
+		if e.IsDir() || !strings.HasSuffix(e.Name(), ".go") || strings.HasSuffix(e.Name(), "_test.go") {
+			continue
+		}
+		files++
+		f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(dir, e.Name()), nil, parser.SkipObjectResolution)
+		if err != nil {
+			return false, 0, err
+		}
+		for _, d := range f.Decls {
+			fn, ok := d.(*ast.FuncDecl)
+			if !ok || fn.Recv != nil || fn.Name.Name != "New" || fn.Type.Params.NumFields() != 0 || fn.Type.Results.NumFields() != 1 {
+				continue
+			}
+			sel, ok := fn.Type.Results.List[0].Type.(*ast.SelectorExpr)
+			if !ok || sel.Sel.Name != result {
+				continue
+			}
+			if x, ok := sel.X.(*ast.Ident); ok && x.Name == pkg {
+				found = true
+			}
+		}
+	}
+	return found, files, nil
+}
+
+// list writes the list of a shelf.
+func (s shelf) list(module string, names []string) ([]byte, error) {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "// Code generated by internal/genlist; DO NOT EDIT.\n\n")
+	fmt.Fprintf(&b, "// Package all %s, in the order of their folders.\npackage all\n\nimport (\n", s.doc)
+	fmt.Fprintf(&b, "%q\n", module+"/"+s.dir)
+	for _, n := range names {
+		fmt.Fprintf(&b, "%q\n", module+"/"+s.dir+"/"+n)
+	}
+	plural := strings.ToUpper(s.plural[:1]) + s.plural[1:]
+	fmt.Fprintf(&b, ")\n\n// %s gives a new value of each of the %s.\nfunc %s() []%s.%s {\nreturn []%s.%s{\n", plural, s.plural, plural, s.dir, s.result, s.dir, s.result)
+	for _, n := range names {
+		fmt.Fprintf(&b, "%s.New(),\n", n)
+	}
+	fmt.Fprintf(&b, "}\n}\n")
+	return format.Source(b.Bytes())
+}
+
+// checksPage writes docs/checks.md for the tree at root.
+func checksPage(root string) ([]byte, error) {
+	heads, err := golden.Heads(root)
+	if err != nil {
+		return nil, err
+	}
+	rooms, err := roomsThatCompute(root)
+	if err != nil {
+		return nil, err
+	}
+	return golden.Checks(heads, rooms), nil
+}
+
+// faceless are rooms whose work no published value can be held against: nouns,
+// wiring, faces, generated lists and what only tests use.
+var faceless = regexp.MustCompile(`^(\.|cmd/.*|app(/.*)?|web(/.*)?|store(/.*)?|report(/.*)?|internal/.*|bench(/.*)?|caveat|fault|programme|procedure|ingest|figure(/.*)?|(procedure|ingest)/(all|[a-z]+test)|procedure/[a-z]+/truth)$`)
+
+// roomsThatCompute gives the packages of the tree for which evidence is to be
+// had, by their paths.
+func roomsThatCompute(root string) ([]string, error) {
+	var rooms []string
+	err := filepath.WalkDir(root, func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(root, p)
+		if err != nil {
+			return err
+		}
+		rel = filepath.ToSlash(rel)
+		if d.IsDir() {
+			if rel != "." && (strings.HasPrefix(d.Name(), ".") || strings.HasPrefix(d.Name(), "_") || d.Name() == "testdata") {
+				return fs.SkipDir
+			}
+			if rel != "." {
+				if _, err := os.Stat(filepath.Join(p, "go.mod")); err == nil {
+					return fs.SkipDir
+				}
+			}
+			return nil
+		}
+		if strings.HasSuffix(rel, ".go") && !strings.HasSuffix(rel, "_test.go") {
+			if room := filepath.ToSlash(filepath.Dir(rel)); !faceless.MatchString(room) && !slices.Contains(rooms, room) {
+				rooms = append(rooms, room)
+			}
+		}
+		return nil
+	})
+	return rooms, err
+}
+
+// renameModule gives the module another path: in go.mod, in every import, and
+// wherever else a tracked text names it. The new path must be one that Go can
+// fetch, or one that nobody can, with a dot in its first element.
+func renameModule(root, to string) error {
+	if !regexp.MustCompile(`^[a-z0-9-]+(\.[a-z0-9-]+)+(/[A-Za-z0-9._~-]+)+$`).MatchString(to) {
+		return fmt.Errorf("%q is no module path such as example.org/bookend", to)
+	}
+	from, err := modulePath(root)
+	if err != nil {
+		return err
+	}
+	if from == to {
+		return nil
+	}
+	whole := regexp.MustCompile(regexp.QuoteMeta(from) + `\b`)
+	return filepath.WalkDir(root, func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			if p != root && strings.HasPrefix(d.Name(), ".") || d.Name() == "golden" && filepath.Base(filepath.Dir(p)) == "testdata" {
+				return fs.SkipDir
+			}
+			return nil
+		}
+		switch filepath.Ext(p) {
+		case ".go", ".mod", ".md", ".txtar", ".sh", "":
+		default:
+			return nil
+		}
+		if !d.Type().IsRegular() {
+			return nil
+		}
+		old, err := os.ReadFile(p)
+		if err != nil {
+			return err
+		}
+		text := whole.ReplaceAll(old, []byte(to))
+		if bytes.Equal(old, text) {
+			return nil
+		}
+		if strings.HasSuffix(p, ".go") { // the order of imports may have changed
+			if text, err = format.Source(text); err != nil {
+				return fmt.Errorf("%s: %w", p, err)
+			}
+		}
+		return os.WriteFile(p, text, 0o644)
+	})
+}
