@@ -1,0 +1,33 @@
+# What can be done with the checkout. `make check` is what every change passes.
+SHELL := bash
+export CGO_ENABLED := 0
+.PHONY: help check test generate proof bench demo build rename
+
+help: ## say what there is
+	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
+
+check: ## format, vet, staticcheck, generated files, 10 s of fuzzing a target, tests
+	tools/check
+
+test: ## the tests alone
+	go test ./...
+
+generate: ## write the generated lists and docs/checks.md anew
+	go generate ./...
+
+proof: ## coverage and long fuzzing; writes docs/proof.md
+	tools/proof
+
+bench: ## speeds, as ratios measured in one run
+	bench/run
+
+demo: ## the whole job on a small invented programme
+	go run ./cmd/bookend demo
+
+build: ## the binary, into dist/
+	go build -trimpath -o dist/bookend ./cmd/bookend
+
+rename: ## give the module another path: make rename MODULE=code.example.net/team/bookend
+	@test -n "$(MODULE)" || { echo "say which: make rename MODULE=code.example.net/team/bookend"; exit 2; }
+	go run ./internal/genlist -rename "$(MODULE)"
+	go generate ./...
