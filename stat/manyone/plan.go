@@ -1,0 +1,371 @@
+package manyone
+
+import (
+	"math"
+
+	"example.org/bookend/fault"
+	"gonum.org/v1/gonum/mathext"
+)
+
+// The ways of computing, as results name them.
+const (
+	student   = "Student"
+	plane     = "plane"
+	oneFactor = "one factor"
+	nested    = "nested"
+	lattice   = "lattice"
+)
+
+// Limits of the correlation matrix. A correlation printed to ten digits is
+// taken as meant.
+const (
+	sameTol   = 1e-12 // 1-|r| below this: the same comparison
+	rankTol   = 1e-10 // residual variance below this: no direction of its own
+	factorTol = 1e-9  // largest misfit of lambda_i*lambda_j; moves a probability by less than 1e-10
+)
+
+// plan is a family made ready: its different comparisons and how to compute.
+type plan struct {
+	f      Family
+	of     []int     // of each comparison: which different one it is
+	sign   []float64 // and whether turned round
+	r      [][]float64
+	method string
+	lambda []float64 // one factor, or the nearest to it
+	chol   *ordered  // for plane
+}
+
+// box is the region inside: -lo_i*s <= Z_i <= hi_i*s for each different
+// comparison, s the deviation over its true value.
+type box struct{ lo, hi []float64 }
+
+func (f Family) prepare() (*plan, error) {
+	k := len(f.Corr)
+	if k == 0 {
+		return nil, fault.New(fault.Invalid, "there are no comparisons")
+	}
+	if !(f.DF > 0) {
+		return nil, fault.New(fault.Invalid, "the degrees of freedom are %v", f.DF).WithHint("without scatter to judge by there is no test")
+	}
+	if f.Sided < TwoSided || f.Sided > Lower {
+		return nil, fault.New(fault.Invalid, "there is no side %d", int(f.Sided))
+	}
+	p := &plan{f: f}
+	var first []int
+	for i := range k {
+		if len(f.Corr[i]) != k {
+			return nil, fault.New(fault.Invalid, "row %d of the correlations has %d entries for %d comparisons", i+1, len(f.Corr[i]), k)
+		}
+		if !(math.Abs(f.Corr[i][i]-1) <= 1e-9) {
+			return nil, fault.New(fault.Invalid, "the correlation of comparison %d with itself is %v", i+1, f.Corr[i][i])
+		}
+		p.of, p.sign = append(p.of, len(first)), append(p.sign, 1)
+		found := false
+		for j := range i {
+			r := f.Corr[i][j]
+			if !(math.Abs(r) <= 1+1e-9) || !(math.Abs(r-f.Corr[j][i]) <= 1e-9) {
+				return nil, fault.New(fault.Invalid, "the correlations of comparisons %d and %d are %v and %v", i+1, j+1, r, f.Corr[j][i])
+			}
+			if !found && math.Abs(r) > 1-sameTol {
+				p.of[i], p.sign[i] = p.of[j], math.Copysign(1, r)*p.sign[j]
+				found = true
+			}
+		}
+		if !found {
+			first = append(first, i)
+		}
+	}
+	m := len(first)
+	if m > MaxComparisons {
+		return nil, fault.New(fault.Unsupported, "there are %d different comparisons, at most %d are done", m, MaxComparisons)
+	}
+	p.r = make([][]float64, m)
+	for i, a := range first {
+		p.r[i] = make([]float64, m)
+		for j, b := range first {
+			p.r[i][j] = (f.Corr[a][b] + f.Corr[b][a]) / 2
+		}
+		p.r[i][i] = 1
+	}
+	if m == 1 {
+		p.method = student
+		return p, nil
+	}
+	l, rank, err := pivoted(p.r)
+	if err != nil {
+		return nil, err
+	}
+	if rank <= 2 {
+		p.method, p.chol = plane, &ordered{l: l}
+		return p, nil
+	}
+	lambda, misfit := fitFactor(p.r)
+	p.lambda = lambda
+	switch {
+	case misfit <= factorTol:
+		p.method = oneFactor
+	case m <= 4 && rank == m:
+		p.method = nested
+	default:
+		p.method = lattice
+	}
+	return p, nil
+}
+
+// pivoted gives L with L L' = r, rows in r's order and columns by pivot, and
+// the rank.
+func pivoted(r [][]float64) (l [][]float64, rank int, err error) {
+	m := len(r)
+	l = make([][]float64, m)
+	left := make([]float64, m)
+	used := make([]bool, m)
+	for i := range l {
+		l[i] = make([]float64, m)
+		left[i] = r[i][i]
+	}
+	for c := range m {
+		pivot := -1
+		for i := range left {
+			if !used[i] && (pivot < 0 || left[i] > left[pivot]+1e-14) {
+				pivot = i
+			}
+		}
+		if left[pivot] <= rankTol {
+			break
+		}
+		used[pivot] = true
+		d := math.Sqrt(left[pivot])
+		for i := range m {
+			if used[i] && i != pivot {
+				continue
+			}
+			s := r[i][pivot]
+			for j := range c {
+				s -= l[i][j] * l[pivot][j]
+			}
+			l[i][c] = s / d
+			left[i] -= l[i][c] * l[i][c]
+		}
+		l[pivot][c] = d
+		left[pivot] = 0
+		rank++
+	}
+	for i := range m {
+		for j := range i {
+			s := 0.0
+			for c := range rank {
+				s += l[i][c] * l[j][c]
+			}
+			// 1e-7: correlations printed to seven digits pass.
+			if math.Abs(s-r[i][j]) > 1e-7 || left[i] < -1e-7 {
+				return nil, 0, fault.New(fault.Invalid, "these are no correlations: the matrix is not positive semidefinite (comparisons %d and %d)", j+1, i+1)
+			}
+		}
+	}
+	return l, rank, nil
+}
+
+// box gives the region inside for the limits c, one a comparison.
+func (p *plan) box(c []float64) box {
+	b := box{make([]float64, len(p.r)), make([]float64, len(p.r))}
+	for i := range b.lo {
+		b.lo[i], b.hi[i] = math.Inf(1), math.Inf(1)
+	}
+	for i, v := range c {
+		d := p.of[i]
+		switch {
+		case p.f.Sided == TwoSided:
+			b.lo[d], b.hi[d] = min(b.lo[d], v), min(b.hi[d], v)
+		case p.sign[i] > 0: // T < -c on the lower side is -T > c: the same by symmetry
+			b.hi[d] = min(b.hi[d], v)
+		default:
+			b.lo[d] = min(b.lo[d], v)
+		}
+	}
+	return b
+}
+
+func (p *plan) tailAll(c float64) Probability {
+	cs := make([]float64, len(p.of))
+	for i := range cs {
+		cs[i] = c
+	}
+	return p.tail(cs)
+}
+
+// tail gives the probability outside of the limits.
+func (p *plan) tail(c []float64) Probability { return p.outside(p.box(c)) }
+
+func (p *plan) outside(b box) Probability {
+	for i := range b.lo {
+		if b.lo[i]+b.hi[i] <= 0 {
+			return Probability{P: 1, Method: p.method} // nothing is inside
+		}
+	}
+	free := true
+	for i := range b.lo {
+		free = free && math.IsInf(b.lo[i], 1) && math.IsInf(b.hi[i], 1)
+	}
+	if free {
+		return Probability{P: 0, Method: p.method}
+	}
+	switch p.method {
+	case student:
+		v := upperT(b.hi[0], p.f.DF) + upperT(b.lo[0], p.f.DF)
+		return Probability{P: min(1, v), Error: 1e-13 * v, Method: student}
+	case plane:
+		v := planeTail(p.chol.l, b, p.f.DF)
+		return Probability{P: min(1, v), Error: 1e-12 * v, Method: plane}
+	case oneFactor:
+		v, rel := factorTail(p.lambda, b, p.f.DF)
+		return Probability{P: min(1, v), Error: rel * v, Method: oneFactor}
+	case nested:
+		if v, e, ok := nestedTail(p.r, b, p.f.DF); ok {
+			return Probability{P: min(1, v), Error: e, Method: nested}
+		}
+	}
+	return p.latticeTail(b)
+}
+
+// critical solves outside(c) = alpha by safeguarded secant in log P.
+func (p *plan) critical(alpha float64) (float64, float64, error) {
+	k := float64(len(p.r))
+	// Bonferroni is above, one comparison alone below (Sidak's inequality and
+	// monotony); the correlation does not matter for either.
+	side := alpha
+	if p.f.Sided == TwoSided {
+		side = alpha / 2
+	}
+	low, high := quantileT(side, p.f.DF), quantileT(side/k, p.f.DF)
+	if p.method == student && p.sameWay() {
+		return low, 1e-12 * max(1, math.Abs(low)), nil
+	}
+	if p.method == student {
+		// One comparison taken both ways is a two-sided one.
+		c := quantileT(alpha/2, p.f.DF)
+		return c, 1e-12 * max(1, math.Abs(c)), nil
+	}
+	// Comparisons turned round count twice on one side.
+	if p.f.Sided != TwoSided {
+		high = quantileT(side/float64(len(p.of)), p.f.DF)
+	}
+	low -= 1e-9 * (1 + math.Abs(low))
+	high += 1e-9 * (1 + math.Abs(high))
+	if p.method == lattice {
+		return p.latticeCritical(alpha, low, high)
+	}
+	g := func(c float64) (float64, float64) {
+		r := p.tailAll(c)
+		return math.Log(r.P) - math.Log(alpha), r.Error / r.P
+	}
+	c, slope, rel := solve(g, low, high)
+	if c < low || c > high {
+		return 0, 0, fault.New(fault.Internal, "the critical value %v left its bounds", c)
+	}
+	return c, rel/math.Abs(slope) + 1e-12*max(1, math.Abs(c)), nil
+}
+
+func (p *plan) sameWay() bool {
+	if p.f.Sided == TwoSided {
+		return true
+	}
+	for _, s := range p.sign {
+		if s < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// solve finds the zero of a falling function between low and high: value,
+// slope there, and the function's own error there.
+func solve(g func(float64) (float64, float64), low, high float64) (c, slope, e float64) {
+	gl, _ := g(low)
+	gh, _ := g(high)
+	a, b, ga, gb := low, high, gl, gh
+	if ga <= 0 {
+		return a, (gb - ga) / (b - a), 0
+	}
+	if gb >= 0 {
+		return b, (gb - ga) / (b - a), 0
+	}
+	c0, g0, c1, g1 := a, ga, b, gb
+	slope = (gb - ga) / (b - a)
+	for range 60 {
+		x := c1 - g1*(c1-c0)/(g1-g0)
+		if !(x > a && x < b) {
+			x = a + (b-a)/2
+		}
+		gx, ex := g(x)
+		if x != c1 && gx != g1 {
+			slope = (gx - g1) / (x - c1)
+		}
+		if gx > 0 {
+			a = x
+		} else {
+			b = x
+		}
+		c0, g0, c1, g1 = c1, g1, x, gx
+		// Secant converges at order 1.6: a step of 1e-8 leaves about 1e-13.
+		if e = ex; gx == 0 || math.Abs(c1-c0) < 1e-8*(1+math.Abs(c1)) && math.Abs(gx/slope) < 1e-12*(1+math.Abs(c1)) || b-a < 1e-14*(1+math.Abs(b)) {
+			break
+		}
+	}
+	return c1, slope, e
+}
+
+// upperPhi gives P(Z > x) for the standard normal.
+func upperPhi(x float64) float64 { return 0.5 * math.Erfc(x*(1/math.Sqrt2)) }
+
+// upperT gives P(T > t) with df degrees of freedom; small values keep their
+// digits.
+func upperT(t, df float64) float64 {
+	if math.IsInf(df, 1) {
+		return upperPhi(t)
+	}
+	switch {
+	case math.IsInf(t, 1):
+		return 0
+	case math.IsInf(t, -1):
+		return 1
+	case t == 0:
+		return 0.5
+	}
+	// For |t| small beside sqrt(df) the complement is the accurate side.
+	var half float64
+	if x := t * t; x < df {
+		half = 0.5 * (1 - mathext.RegIncBeta(0.5, df/2, x/(df+x)))
+	} else {
+		half = 0.5 * mathext.RegIncBeta(df/2, 0.5, df/(df+x))
+	}
+	if x := t * t; x < df && half < 0.01 {
+		half = 0.5 * mathext.RegIncBeta(df/2, 0.5, df/(df+x))
+	}
+	if t < 0 {
+		return 1 - half
+	}
+	return half
+}
+
+// quantileT gives t with P(T > t) = p.
+func quantileT(p, df float64) float64 {
+	switch {
+	case p == 0.5:
+		return 0
+	case p > 0.5:
+		return -quantileT(1-p, df)
+	case math.IsInf(df, 1):
+		return -math.Sqrt2 * math.Erfinv(2*p-1)
+	}
+	// Newton in log P from the normal value, which lies below.
+	low, high := 0.0, 1.0
+	for upperT(high, df) > p {
+		low, high = high, high*2
+		if math.IsInf(high, 1) {
+			return math.MaxFloat64
+		}
+	}
+	g := func(t float64) (float64, float64) { return math.Log(upperT(t, df)) - math.Log(p), 0 }
+	t, _, _ := solve(g, low, high)
+	return t
+}
