@@ -103,7 +103,7 @@ var standard = []struct{ pkg, rooms, reason string }{
 	{"net/url", "...", "addresses are text"},
 	{"net", "web/... cmd/bookend", "bookend works without a network; only the web face speaks"},
 	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
-	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest", "the binary links no test"},
+	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
 	{"html/template", "report/html web/...", "pages are made at the rim"},
 	{"math/rand", "order sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},
@@ -268,6 +268,48 @@ func TestArrows(t *testing.T) {
 			if why := judge(module, s.pkg, i, s.test); why != "" {
 				t.Errorf("%s: %s %s", s.file, s.pkg, why)
 			}
+		}
+	}
+}
+
+// Every module that is imported has its line of reason in the decisions, and
+// every line is about a module that is used.
+func TestEveryModuleHasItsReason(t *testing.T) {
+	module, files := sources(t)
+	page, err := os.ReadFile("docs/decisions/dependencies.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	mod, err := os.ReadFile("go.mod")
+	if err != nil {
+		t.Fatal(err)
+	}
+	used := map[string]bool{}
+	for _, m := range regexp.MustCompile(`(?m)^\| `+"`"+`([^`+"`"+`]+)`+"`"+` \|`).FindAllStringSubmatch(string(page), -1) {
+		used[m[1]] = false
+	}
+	mark := func(imported, by string) {
+		for m := range used {
+			if imported == m || strings.HasPrefix(imported, m+"/") {
+				used[m] = true
+				return
+			}
+		}
+		t.Errorf("%s imports %s, which has no line in docs/decisions/dependencies.md", by, imported)
+	}
+	for _, s := range files {
+		for _, i := range s.imports {
+			if first, _, _ := strings.Cut(i, "/"); strings.Contains(first, ".") && i != module && !strings.HasPrefix(i, module+"/") {
+				mark(i, s.file)
+			}
+		}
+	}
+	for _, m := range regexp.MustCompile(`(?m)^tool (\S+)`).FindAllStringSubmatch(string(mod), -1) {
+		mark(m[1], "go.mod")
+	}
+	for m, ok := range used {
+		if !ok {
+			t.Errorf("docs/decisions/dependencies.md gives a reason for %s, which nothing imports", m)
 		}
 	}
 }
