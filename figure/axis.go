@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/unit"
 )
 
 // scale maps values to points.
@@ -58,7 +59,7 @@ type tick struct {
 // ticks gives at most most round values from lo to hi (steps of 1, 2 or 5 times
 // a power of ten), and the power of ten, a multiple of three, by which they
 // were divided (0 for ordinary sizes).
-func ticks(lo, hi float64, most int, signed bool) ([]tick, int) {
+func ticks(lo, hi float64, most int, signed bool, style unit.Style) ([]tick, int) {
 	if !(hi > lo) || most < 1 {
 		return nil, 0
 	}
@@ -68,15 +69,15 @@ func ticks(lo, hi float64, most int, signed bool) ([]tick, int) {
 	if size >= 1e5 || size < 1e-2 {
 		power = 3 * int(math.Floor(math.Log10(size)/3))
 	}
-	unit := math.Pow(10, float64(power))
-	digits := max(0, -int(math.Floor(math.Log10(step/unit)+1e-9)))
+	per := math.Pow(10, float64(power))
+	digits := max(0, -int(math.Floor(math.Log10(step/per)+1e-9)))
 	if digits > 9 {
 		digits = 9
 	}
 	var out []tick
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+step*1e-9; k++ {
 		v := k * step
-		out = append(out, tick{v, number(v/unit, digits, signed)})
+		out = append(out, tick{v, tickWords(v/per, digits, signed, style)})
 	}
 	return out, power
 }
@@ -94,19 +95,16 @@ func niceStep(raw, lo, hi float64, most int) float64 {
 	}
 }
 
-// number prints a tick with a true minus; signed adds the plus of a difference.
-func number(v float64, digits int, signed bool) string {
-	s := strconv.FormatFloat(math.Abs(v), 'f', digits, 64)
-	zero := strings.Trim(s, "0.") == ""
-	switch {
-	case zero:
-		return "0"
-	case v < 0:
-		return "−" + s
-	case signed:
-		return "+" + s
+// tickWords prints a tick; signed adds the plus of a difference. Zero is "0".
+func tickWords(v float64, digits int, signed bool, style unit.Style) string {
+	words := unit.Number(v, digits, style)
+	if signed {
+		words = unit.Signed(v, digits, style)
 	}
-	return s
+	if !strings.ContainsAny(words, "123456789") {
+		return "0"
+	}
+	return words
 }
 
 // Axis is a value axis: the measure's name with its unit ("stopping distance, m").
@@ -127,8 +125,8 @@ func (c *canvas) axisWords(a Axis, power int) Text {
 }
 
 // valueAxis draws an upright axis at x with a grid to xr and its name above at
-// y. It gives the number of ticks.
-func (c *canvas) valueAxis(x, xr float64, sc scale, ts []tick, name Text, y float64, better Toward) {
+// y. It gives where the name ends, in points.
+func (c *canvas) valueAxis(x, xr float64, sc scale, ts []tick, name Text, y float64, better Toward) float64 {
 	for _, t := range ts {
 		p := sc.at(t.v)
 		c.line(x, p, xr, p, pen{w: hair, tone: Rule, ghost: true})
@@ -140,8 +138,9 @@ func (c *canvas) valueAxis(x, xr float64, sc scale, ts []tick, name Text, y floa
 	}
 	if len(name) > 0 {
 		w := c.text(x+3, y, name, setting{face: fonts.Sans, size: ptTick, tone: Soft})
-		c.better(x+3+w+5, y, better, true, Start)
+		return x + 3 + w + 5 + c.better(x+3+w+5, y, better, true, Start)
 	}
+	return x
 }
 
 // widestTick gives the width of the widest tick in points.

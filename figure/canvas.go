@@ -8,6 +8,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/unit"
 )
 
 // box is the space that a text takes: from above its capitals to below its
@@ -500,7 +501,8 @@ type Note struct {
 // Head is what stands above and below every figure.
 type Head struct {
 	Codes      Codes  `json:"codes"`
-	Test       string `json:"test"` // test, ground, day
+	Comma      bool   `json:"comma,omitempty"` // ticks have a decimal comma
+	Test       string `json:"test"`            // test, ground, day
 	TestShort  string `json:"test_short,omitempty"`
 	Number     int    `json:"number,omitempty"` // 0: not numbered
 	Title      Text   `json:"title"`            // the finding: a sentence with number and unit, never stronger than the verdict
@@ -509,6 +511,8 @@ type Head struct {
 	SubShort   Text   `json:"sub_short,omitempty"`
 	Notes      []Note `json:"notes,omitempty"`
 }
+
+func (h Head) style() unit.Style { return unit.Style{Comma: h.Comma} }
 
 func (c *canvas) head(h Head) {
 	c.line(0, .4, c.w, .4, pen{w: .8, ghost: true})

@@ -267,12 +267,15 @@ func (f *IntervalLadder) layout(c *canvas) {
 		kw := TextWidth(f.Codes.Control, fonts.SansBold, 8)/2 + 3
 		s := note
 		s.anchor = Middle
+		s.spare = true
 		if t := f.Margin.LowText; t != "" {
-			x := math.Min(m.lo, x0-kw-TextWidth(t, s.face, s.size)/2)
+			w := TextWidth(t, s.face, s.size) / 2
+			x := math.Max(math.Min(m.lo, x0-kw-w), w)
 			c.text(x, top-3, plain(t), s)
 		}
 		if t := f.Margin.HighText; t != "" {
-			x := math.Max(m.hi, x0+kw+TextWidth(t, s.face, s.size)/2)
+			w := TextWidth(t, s.face, s.size) / 2
+			x := math.Min(math.Max(m.hi, x0+kw+w), c.w-w)
 			c.text(x, top-3, plain(t), s)
 		}
 	}
@@ -360,7 +363,7 @@ func (f *IntervalLadder) layout(c *canvas) {
 	if c.half {
 		most = 5
 	}
-	ts, power := ticks(lo, hi, most-c.level, f.Value.Signed)
+	ts, power := ticks(lo, hi, most-c.level, f.Value.Signed, f.style())
 	c.levelAxis(bottom+9, sc, ts)
 	y := bottom + 28.5
 	last := R

@@ -350,7 +350,7 @@ func (f *BracketStrip) layout(c *canvas) {
 	if c.half {
 		most = 5
 	}
-	ts, power := ticks(Y.v0, Y.v1, max(2, most-2*max(0, c.level-1)), f.Value.Signed)
+	ts, power := ticks(Y.v0, Y.v1, max(2, most-2*max(0, c.level-1)), f.Value.Signed, f.style())
 
 	// the gutter holds ticks and the names of rows
 	x0 := math.Max(c.pick(44, 22), widestTick(ts)+8)
@@ -380,7 +380,7 @@ func (f *BracketStrip) layout(c *canvas) {
 		slices.Sort(gaps)
 		pitch = gaps[len(gaps)/2]
 	}
-	c.valueAxis(x0, x1, Y, ts, c.axisWords(f.Value, power), yt-5, f.Value.Better)
+	nameEnd := c.valueAxis(x0, x1, Y, ts, c.axisWords(f.Value, power), yt-5, f.Value.Better)
 
 	// breaks
 	type pause struct{ x0, x1 float64 }
@@ -388,9 +388,13 @@ func (f *BracketStrip) layout(c *canvas) {
 		l, r := xs[b.Before-1], xs[b.Before]
 		e := math.Min(.62*pitch, .35*(r-l))
 		p := pause{l + e, r - e}
-		c.rect(p.x0, yt-10, p.x1-p.x0, yb-yt+14, Paper, 1)
+		top := yt - 10
+		if p.x0 < nameEnd+3 {
+			top = yt - 1 // below the axis' name
+		}
+		c.rect(p.x0, top, p.x1-p.x0, yb+4-top, Paper, 1)
 		for _, x := range []float64{p.x0, p.x1} {
-			c.line(x, yt-10, x, yb+4, pen{w: hair, tone: Soft, dash: []float64{1, 1.6}})
+			c.line(x, top, x, yb+4, pen{w: hair, tone: Soft, dash: []float64{1, 1.6}})
 		}
 		words := b.Words
 		if (c.half || c.level >= 1) && len(words) > 1 {
@@ -399,7 +403,7 @@ func (f *BracketStrip) layout(c *canvas) {
 		for i, word := range words {
 			s := setting{face: fonts.SansItalic, size: ptNote, tone: Soft, anchor: Middle}
 			if TextWidth(word, s.face, s.size) <= p.x1-p.x0-2 {
-				c.try((p.x0+p.x1)/2, yt-3+float64(i)*8, plain(word), s)
+				c.try((p.x0+p.x1)/2, top+7+float64(i)*8, plain(word), s)
 			}
 		}
 	}
@@ -457,9 +461,7 @@ func (f *BracketStrip) layout(c *canvas) {
 		k := 0
 		for _, q := range s.Runs {
 			if !q.LeftOut {
-				y := Y.clamp(q.Value)
-				c.dot(x+(float64(k)-float64(kept-1)/2)*step, y, dot, tone, .6)
-				see(y)
+				c.dot(x+(float64(k)-float64(kept-1)/2)*step, Y.clamp(q.Value), dot, tone, .6)
 				k++
 			}
 		}
@@ -582,7 +584,12 @@ func (f *BracketStrip) layout(c *canvas) {
 			if q.Broken {
 				m.tone = Red
 			}
-			c.try(xs[i]-TextWidth(q.Text, m.face, m.size)/2, yy, plain(q.Text).note(q.Note), m)
+			x, t := xs[i]-TextWidth(q.Text, m.face, m.size)/2, plain(q.Text).note(q.Note)
+			b := c.boxOf(x, yy, c.codes.runs(t, m), m)
+			b.x0, b.x1 = b.x0-1.2, b.x1+1.2
+			if q.Broken || q.Note > 0 || c.clear(b, true) {
+				c.text(x, yy, t, m)
+			}
 		}
 		for i, q := range row.Cells { // what broke a limit or bears a caveat stands whatever else has room
 			if q.Broken || q.Note > 0 {

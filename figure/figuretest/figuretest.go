@@ -22,6 +22,8 @@ func All() []Specimen {
 	all := []Specimen{
 		{"bracket-strip", Strip()},
 		{"interval-ladder", Ladder()},
+		{"uncertainty-budget", Budget()},
+		{"control-chart", Chart(11)},
 	}
 	return append(all, Odd()...)
 }
@@ -199,9 +201,4 @@ func Ladder() *figure.IntervalLadder {
 	f.SubShort = figure.Say("Index, control = 100. Intervals hold for all four together, 95 %. Shaded: agreed margin.")
 	f.Notes = []figure.Note{{Text: figure.Say("W: one of its three stints had four stops instead of six.")}}
 	return f
-}
-
-// Odd gives figures from odd data.
-func Odd() []Specimen {
-	return nil
 }
