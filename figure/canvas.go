@@ -43,7 +43,7 @@ type canvas struct {
 	codes  Codes
 	items  []Item
 	texts  []placed
-	ink    []Point // marks and curves, sampled
+	ink    inkGrid // marks and curves, sampled
 	haze   []box   // bands, on which a code's letter is not put if it can be helped
 	y      float64 // how far down the figure has got
 	title  string
@@ -144,7 +144,35 @@ func (c *canvas) clear(b box, free bool) bool {
 	return free || !c.onInk(b)
 }
 
-func (c *canvas) onInk(b box) bool { return slices.ContainsFunc(c.ink, b.holds) }
+func (c *canvas) onInk(b box) bool { return c.ink.any(b, b.holds) }
+
+// inkGrid keeps points by cells, so that a box is tested against its own
+// neighbourhood alone.
+type inkGrid map[[2]int][]Point
+
+const inkCell = 8 // points
+
+func (g *inkGrid) add(ps ...Point) {
+	if *g == nil {
+		*g = inkGrid{}
+	}
+	for _, p := range ps {
+		k := [2]int{int(math.Floor(p.X / inkCell)), int(math.Floor(p.Y / inkCell))}
+		(*g)[k] = append((*g)[k], p)
+	}
+}
+
+// any tells whether a point near the box is one that is asked for.
+func (g inkGrid) any(b box, f func(Point) bool) bool {
+	for i := int(math.Floor((b.x0 - 1) / inkCell)); i <= int(math.Floor((b.x1+1)/inkCell)); i++ {
+		for j := int(math.Floor((b.y0 - 1) / inkCell)); j <= int(math.Floor((b.y1+1)/inkCell)); j++ {
+			if slices.ContainsFunc(g[[2]int{i, j}], f) {
+				return true
+			}
+		}
+	}
+	return false
+}
 
 func (c *canvas) onHaze(b box) bool {
 	return slices.ContainsFunc(c.haze, func(h box) bool {
@@ -286,7 +314,7 @@ func (c *canvas) sample(pts []Point) {
 		n := max(1, int(math.Ceil(math.Hypot(b.X-a.X, b.Y-a.Y)/1.2)))
 		for k := 0; k <= n; k++ {
 			f := float64(k) / float64(n)
-			c.ink = append(c.ink, Point{a.X + (b.X-a.X)*f, a.Y + (b.Y-a.Y)*f})
+			c.ink.add(Point{a.X + (b.X-a.X)*f, a.Y + (b.Y-a.Y)*f})
 		}
 	}
 }
@@ -355,14 +383,14 @@ func (c *canvas) shape(s CodeStyle, x, y, r float64, open bool) {
 	}
 	for _, dx := range []float64{-1, -.5, 0, .5, 1} {
 		for _, dy := range []float64{-1, -.5, 0, .5, 1} {
-			c.ink = append(c.ink, Point{x + dx*r, y + dy*r})
+			c.ink.add(Point{x + dx*r, y + dy*r})
 		}
 	}
 }
 
 func (c *canvas) dot(x, y, r float64, tone Tone, op float64) {
 	c.items = append(c.items, Item{Circle: &Circle{Centre: Point{x, y}, Radius: r, Fill: Paint{tone, op}}})
-	c.ink = append(c.ink, Point{x, y})
+	c.ink.add(Point{x, y}, Point{x - r, y}, Point{x + r, y}, Point{x, y - r}, Point{x, y + r})
 }
 
 // ring draws a ring around a run that is left out: red if a limit was broken.
@@ -370,7 +398,7 @@ func (c *canvas) ring(x, y, r float64, tone Tone) {
 	c.items = append(c.items, Item{Circle: &Circle{Centre: Point{x, y}, Radius: r, Line: Paint{tone, 1}, Width: .8}})
 	for i := range 12 {
 		a := float64(i) / 12 * 2 * math.Pi
-		c.ink = append(c.ink, Point{x + r*math.Cos(a), y + r*math.Sin(a)})
+		c.ink.add(Point{x + r*math.Cos(a), y + r*math.Sin(a)})
 	}
 }
 

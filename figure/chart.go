@@ -105,7 +105,7 @@ func (f *ControlChart) layout(c *canvas) {
 		}
 	}
 	if lim.any { // a wild residual must not flatten the others: it ends in an arrowhead
-		room := .8 * math.Max(lim.hi-lim.lo, lim.open().hi-lim.open().lo)
+		room := .5 * math.Max(lim.hi-lim.lo, lim.open().hi-lim.open().lo)
 		e.lo, e.hi = math.Max(e.lo, math.Min(0, lim.lo)-room), math.Min(e.hi, math.Max(0, lim.hi)+room)
 	}
 	e = e.open()

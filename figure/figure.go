@@ -51,9 +51,11 @@ type Figure interface {
 
 // makers lists the kinds; a figure is read back from JSON by its kind.
 var makers = map[string]func() Figure{
-	"bracket-strip":   func() Figure { return new(BracketStrip) },
-	"interval-ladder": func() Figure { return new(IntervalLadder) },
-	"verdict-strip":   func() Figure { return new(VerdictStrip) },
+	"bracket-strip":      func() Figure { return new(BracketStrip) },
+	"interval-ladder":    func() Figure { return new(IntervalLadder) },
+	"verdict-strip":      func() Figure { return new(VerdictStrip) },
+	"uncertainty-budget": func() Figure { return new(UncertaintyBudget) },
+	"control-chart":      func() Figure { return new(ControlChart) },
 }
 
 type envelope struct {

@@ -160,9 +160,13 @@ func (f *IntervalLadder) layout(c *canvas) {
 		right -= w + 14
 	}
 	var colX []float64
-	columns := len(f.Columns)
+	columns := 0
 	for _, r := range rows {
-		columns = max(columns, len(r.Readings))
+		for k, q := range r.Readings {
+			if q != (Reading{}) {
+				columns = max(columns, k+1)
+			}
+		}
 	}
 	width := func(k int) float64 {
 		w := 0.0

@@ -402,7 +402,7 @@ func (f *BracketStrip) layout(c *canvas) {
 		}
 		for i, word := range words {
 			s := setting{face: fonts.SansItalic, size: ptNote, tone: Soft, anchor: Middle}
-			if TextWidth(word, s.face, s.size) <= p.x1-p.x0-2 {
+			if TextWidth(word, s.face, s.size) <= r-l-8 {
 				c.try((p.x0+p.x1)/2, top+7+float64(i)*8, plain(word), s)
 			}
 		}
@@ -481,6 +481,11 @@ func (f *BracketStrip) layout(c *canvas) {
 		reaches[i] = r
 	}
 	// runs left out, beside their stint
+	type ringed struct {
+		x, y float64
+		note int
+	}
+	var rings []ringed
 	for i, s := range f.Stints {
 		off := 0
 		for _, q := range s.Runs {
@@ -491,25 +496,33 @@ func (f *BracketStrip) layout(c *canvas) {
 			if q.Broken {
 				tone = Red
 			}
-			x, y := xs[i]+math.Min(c.pick(8.4, 4.6), pitch*.42)+float64(off)*math.Min(5.6, pitch*.3), Y.clamp(q.Value)
+			x, y := xs[i]+math.Min(c.pick(8.4, 4.6), pitch*.42)+float64(off)*math.Min(5.6, pitch*.3), Y.at(q.Value)
 			off++
+			switch { // beyond the axis: the ring stays inside, an arrow says that the run lies further out
+			case y < yt:
+				y = yt + 7.5
+				c.arrowhead(x, yt, -math.Pi/2, tone, 3.4)
+			case y > yb:
+				y = yb - 5.5
+				c.arrowhead(x, yb+2, math.Pi/2, tone, 3.4)
+			}
 			c.ring(x, y, c.pick(2.6, 2.1), tone)
 			c.dot(x, y, c.pick(.85, .6), c.codes.Style(s.Code).Tone, 1)
-			if p := Y.at(q.Value); p < yt-.01 {
-				c.arrowhead(x, yt-6, -math.Pi/2, tone, 3)
-			} else if p > yb+.01 {
-				c.arrowhead(x, yb+5, math.Pi/2, tone, 3)
-			}
 			if q.Note > 0 {
-				m := setting{face: fonts.Sans, size: ptMark}
-				t := plain(strconv.Itoa(q.Note))
-				r := c.pick(2.6, 2.1)
-				w := TextWidth(t.String(), m.face, m.size)
-				if !c.first(t, m, []Point{{x + r + .9, y - 1}, {x + r + .9, y + 4}, {x - r - .9 - w, y - 1}, {x - w/2, y - r - 1.4}, {x - w/2, y + r + 4.6}, {x + r + .9, y - 4}, {x + r + .9, y + 6.6}}) {
-					m.free, m.spare = true, false
-					c.text(x+r+.9, y-1, t, m)
-				}
+				rings = append(rings, ringed{x, y, q.Note})
 			}
+		}
+	}
+	for _, q := range rings {
+		m := setting{face: fonts.Sans, size: ptMark}
+		t := plain(strconv.Itoa(q.note))
+		r := c.pick(2.6, 2.1)
+		w := TextWidth(t.String(), m.face, m.size)
+		right, left := q.x+r+.9, q.x-r-.9-w
+		if !c.first(t, m, []Point{{right, q.y - 1}, {right, q.y + 4}, {left, q.y - 1}, {left, q.y + 4}, {q.x - w/2, q.y - r - 1.4}, {q.x - w/2, q.y + r + 4.6},
+			{right, q.y - 4}, {right, q.y + 6.6}, {right + 2.4, q.y + 1.6}, {left - 2.4, q.y + 1.6}}) {
+			m.free = true // a number on a mark is better than a ring without its number
+			c.text(math.Min(right, c.w-w), q.y-1, t, m)
 		}
 	}
 
@@ -781,7 +794,7 @@ func (f *BracketStrip) driftLabel(c *canvas, X clockMap, Y scale, x0, x1, yt, yb
 // leaderBlocked tells whether a leader would run through a mark or a text.
 func (c *canvas) leaderBlocked(x1, y1, x2, y2 float64) bool {
 	l, r, t, b := math.Min(x1, x2)-1.2, math.Max(x1, x2)+1.2, math.Min(y1, y2)+.8, math.Max(y1, y2)-.8
-	if slices.ContainsFunc(c.ink, func(p Point) bool { return p.X > l && p.X < r && p.Y > t && p.Y < b }) {
+	if c.ink.any(box{l, t, r, b}, func(p Point) bool { return p.X > l && p.X < r && p.Y > t && p.Y < b }) {
 		return true
 	}
 	return slices.ContainsFunc(c.texts, func(o placed) bool { return !o.gone && o.meets(box{l, t, r, b}) })

@@ -1,6 +1,9 @@
 package figure
 
-import "math"
+import (
+	"math"
+	"strconv"
+)
 
 // Tone is a colour by its part in a figure. Its text is its name, so that a
 // backend may print it otherwise (grey, dark, sunlight).
@@ -52,6 +55,33 @@ func (t Tone) Hex() string {
 		return "#626d37"
 	}
 	return "none"
+}
+
+// Luminance gives the relative luminance, 0 to 1, of a colour written #rrggbb
+// (WCAG 2.2, definition of relative luminance; sRGB, IEC 61966-2-1).
+func Luminance(hex string) float64 {
+	y := 0.0
+	for i, k := range []float64{.2126, .7152, .0722} {
+		v, err := strconv.ParseUint(hex[1+2*i:3+2*i], 16, 8)
+		if err != nil {
+			panic("figure: " + hex + " is no colour")
+		}
+		c := float64(v) / 255
+		if c <= .04045 {
+			c /= 12.92
+		} else {
+			c = math.Pow((c+.055)/1.055, 2.4)
+		}
+		y += k * c
+	}
+	return y
+}
+
+// Contrast gives the contrast ratio, 1 to 21, of two colours written #rrggbb
+// (WCAG 2.2, definition of contrast ratio).
+func Contrast(a, b string) float64 {
+	l, d := Luminance(a), Luminance(b)
+	return (math.Max(l, d) + .05) / (math.Min(l, d) + .05)
 }
 
 // Shape is the shape of a marker.

@@ -52,7 +52,7 @@ func Chart(programmes int) *figure.ControlChart {
 	note := ""
 	for i := range programmes {
 		n := 4 + (i*7)%4
-		day := 365 - (programmes-1-i)*12 // of the invented calendar, 30 days a month
+		day := 3600 - (programmes-1-i)*12 // of an invented calendar, 30 days a month
 		p := figure.ChartGroup{Name: fmt.Sprintf("%d %s", 1+day%30, []string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}[(day+99)/30%12])}
 		for range n {
 			p.Residuals = append(p.Residuals, figure.ChartPoint{Value: .2 * g.next()})
@@ -210,7 +210,7 @@ func Odd() []Specimen {
 		{"R", figure.Better, 118.3, 116.2, 120.5, 115, 122, figure.Reading{}, 0},
 		{"T", figure.Better, 119.7, 117.7, 121.8, 116, 124, figure.Reading{}, 0},
 	})
-	l.Rows = append(l.Rows, figure.LadderRow{Code: "W", Verdict: figure.NotDone, Readings: []figure.Reading{{Value: "", Note: 2}}})
+	l.Rows = append(l.Rows, figure.LadderRow{Code: "W", Verdict: figure.NotDone, Note: 2})
 	l.Title = figure.Say("Two far ahead, one with hardly any interval to speak of, one not computed")
 	l.Notes = []figure.Note{{Text: figure.Say("One degree of freedom.")}, {Text: figure.Say("W: no stint between two controls.")}}
 	add("ladder-wide", l)

@@ -142,24 +142,10 @@ func (w *writer) hex(t figure.Tone) string {
 	return h
 }
 
-// Grey gives the grey of the same luminance as a colour, both as #rrggbb
-// (IEC 61966-2-1: sRGB; ITU-R BT.709 weights).
+// Grey gives the grey of the same luminance as a colour, both as #rrggbb.
 func Grey(hex string) string {
-	y := 0.0
-	for i, k := range []float64{.2126, .7152, .0722} {
-		v, err := strconv.ParseUint(hex[1+2*i:3+2*i], 16, 8)
-		if err != nil {
-			return hex
-		}
-		c := float64(v) / 255
-		if c <= .04045 {
-			c /= 12.92
-		} else {
-			c = math.Pow((c+.055)/1.055, 2.4)
-		}
-		y += k * c
-	}
-	if y <= .0031308 {
+	y := figure.Luminance(hex)
+	if y <= .0031308 { // IEC 61966-2-1: from linear light to sRGB
 		y *= 12.92
 	} else {
 		y = 1.055*math.Pow(y, 1/2.4) - .055
