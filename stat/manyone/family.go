@@ -7,7 +7,7 @@
 // The comparisons are T_i = d_i / se_i with known correlations of the d_i and
 // one residual deviation with DF degrees of freedom, which may be infinite.
 // What is computed is always the small side, P(max > c), never 1 less the
-// large one, so that small p-values keep their digits. Four ways, chosen by
+// large one, so that small p-values keep their digits. Six ways, chosen by
 // the correlation matrix alone and named in every result:
 //
 //   - "Student": one comparison (or several that are the same);
@@ -15,10 +15,11 @@
 //   - "one factor": correlations lambda_i*lambda_j, as in a one-way layout with
 //     one control, by trapezoid in the factor and in the logarithm of the
 //     deviation (Dunnett 1955, 1964), to about 1e-12 relative;
-//   - "nested": three or four comparisons otherwise, by Gauss-Legendre over
-//     the Cholesky variables, to about 1e-9;
+//   - "sphere": comparisons of rank three, by azimuth, to about 1e-11;
+//   - "factors": correlations with two or three factors, as a drift or a
+//     covariate in the model brings, by trapezoid over the factors, to 1e-9;
 //   - "lattice": everything else, by a fixed lattice rule over Genz's
-//     transformed variables with the nearest one-factor family as control
+//     transformed variables with the nearest family of factors as control
 //     variate, with the error bound that comes with the result.
 //
 // The same input gives the same bits: there is no random number in it.
@@ -61,7 +62,7 @@ const MaxComparisons = 40
 
 // DefaultTol is the absolute error of a probability that the lattice rule aims
 // at; the result says what was reached.
-const DefaultTol = 2e-6
+const DefaultTol = 5e-6
 
 // Family is a set of comparisons judged together.
 type Family struct {
@@ -75,7 +76,7 @@ type Family struct {
 type Probability struct {
 	P      float64
 	Error  float64 // |error| is no larger
-	Method string  // "Student", "plane", "one factor", "nested" or "lattice"
+	Method string  // "Student", "plane", "one factor", "sphere", "factors" or "lattice"
 }
 
 // Method names the way in which the family is computed.

@@ -12,7 +12,8 @@ const (
 	student   = "Student"
 	plane     = "plane"
 	oneFactor = "one factor"
-	nested    = "nested"
+	sphere    = "sphere"
+	factors   = "factors"
 	lattice   = "lattice"
 )
 
@@ -31,8 +32,10 @@ type plan struct {
 	sign   []float64 // and whether turned round
 	r      [][]float64
 	method string
-	lambda []float64 // one factor, or the nearest to it
-	chol   *ordered  // for plane
+	lambda []float64   // one factor, or the nearest to it
+	l      [][]float64 // r = l l', for plane and sphere
+	load   [][]float64 // two or three factors, exact or the nearest
+	exact  bool        // the factors are exact
 }
 
 // box is the region inside: -lo_i*s <= Z_i <= hi_i*s for each different
@@ -95,19 +98,48 @@ func (f Family) prepare() (*plan, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.l = l
 	if rank <= 2 {
-		p.method, p.chol = plane, &ordered{l: l}
+		p.method = plane
 		return p, nil
 	}
 	lambda, misfit := fitFactor(p.r)
 	p.lambda = lambda
-	switch {
-	case misfit <= factorTol:
+	if misfit <= factorTol {
 		p.method = oneFactor
-	case m <= 4 && rank == m:
-		p.method = nested
-	default:
+		return p, nil
+	}
+	if rank < m || rank == 3 {
 		p.method = lattice
+		if rank == 3 {
+			p.method = sphere
+		}
+		if rank < m {
+			return p, nil
+		}
+	}
+	nearest := math.Inf(1)
+search:
+	for f := 2; f <= mostFactors && f < m; f++ {
+		for _, own := range ownWanted {
+			load, misfit, ok := fitFactors(p.r, f, own)
+			if !ok || terms(load) > mostTerms {
+				continue
+			}
+			if misfit <= factorTol {
+				p.load, p.exact = load, true
+				break search
+			}
+			if f < mostFactors && misfit < nearest {
+				p.load, nearest = load, misfit
+			}
+		}
+	}
+	if p.method != sphere {
+		p.method = lattice
+		if p.exact {
+			p.method = factors
+		}
 	}
 	return p, nil
 }
@@ -214,15 +246,23 @@ func (p *plan) outside(b box) Probability {
 		v := upperT(b.hi[0], p.f.DF) + upperT(b.lo[0], p.f.DF)
 		return Probability{P: min(1, v), Error: 1e-13 * v, Method: student}
 	case plane:
-		v := planeTail(p.chol.l, b, p.f.DF)
+		v := planeTail(p.l, b, p.f.DF)
 		return Probability{P: min(1, v), Error: 1e-12 * v, Method: plane}
+	case sphere:
+		if b.positive() {
+			v := sphereTail(p.l, b, p.f.DF)
+			return Probability{P: min(1, v), Error: 1e-11 * v, Method: sphere}
+		}
+		if p.exact {
+			v, rel := factorsTail(p.load, b, p.f.DF)
+			return Probability{P: min(1, v), Error: rel * v, Method: factors}
+		}
 	case oneFactor:
 		v, rel := factorTail(p.lambda, b, p.f.DF)
 		return Probability{P: min(1, v), Error: rel * v, Method: oneFactor}
-	case nested:
-		if v, e, ok := nestedTail(p.r, b, p.f.DF); ok {
-			return Probability{P: min(1, v), Error: e, Method: nested}
-		}
+	case factors:
+		v, rel := factorsTail(p.load, b, p.f.DF)
+		return Probability{P: min(1, v), Error: rel * v, Method: factors}
 	}
 	return p.latticeTail(b)
 }
@@ -251,8 +291,12 @@ func (p *plan) critical(alpha float64) (float64, float64, error) {
 	}
 	low -= 1e-9 * (1 + math.Abs(low))
 	high += 1e-9 * (1 + math.Abs(high))
-	if p.method == lattice {
+	switch p.method {
+	case lattice:
 		return p.latticeCritical(alpha, low, high)
+	case factors, sphere:
+		start, slope := p.nearCritical(alpha, low, high)
+		return p.newton(alpha, start, slope, low, high, func(c float64) Probability { return p.tailAll(c) })
 	}
 	g := func(c float64) (float64, float64) {
 		r := p.tailAll(c)
@@ -263,6 +307,43 @@ func (p *plan) critical(alpha float64) (float64, float64, error) {
 		return 0, 0, fault.New(fault.Internal, "the critical value %v left its bounds", c)
 	}
 	return c, rel/math.Abs(slope) + 1e-12*max(1, math.Abs(c)), nil
+}
+
+// nearCritical gives the critical value of the nearest one-factor family and
+// the slope of its log tail there.
+func (p *plan) nearCritical(alpha, low, high float64) (c, slope float64) {
+	near := *p
+	near.method = oneFactor
+	c, slope, _ = solve(func(c float64) (float64, float64) {
+		return math.Log(near.tailAll(c).P) - math.Log(alpha), 0
+	}, low, high)
+	return c, slope
+}
+
+// newton solves tail(c) = alpha from a start with a slope that is nearly right
+// and is improved by secants.
+func (p *plan) newton(alpha, c, slope, low, high float64, tail func(float64) Probability) (float64, float64, error) {
+	r := tail(c)
+	g := math.Log(max(r.P, 1e-300) / alpha)
+	for range 30 {
+		next := min(max(c-g/slope, low), high)
+		moved := math.Abs(next - c)
+		// Below the error of the tail itself there is nothing to be gained.
+		if moved < 1e-12*(1+math.Abs(c)) || moved*math.Abs(slope) < 0.01*r.Error/alpha {
+			break
+		}
+		r = tail(next)
+		gn := math.Log(max(r.P, 1e-300) / alpha)
+		// A secant over a tiny step is noise.
+		if s := (gn - g) / (next - c); moved > 1e-7 && s < 0.3*slope && s > 3*slope {
+			slope = s
+		}
+		c, g = next, gn
+	}
+	if !(slope < 0) {
+		return 0, 0, fault.New(fault.Internal, "the tail does not fall with the limit")
+	}
+	return c, (r.Error/alpha+math.Abs(g))/math.Abs(slope) + 1e-12*(1+math.Abs(c)), nil
 }
 
 func (p *plan) sameWay() bool {

@@ -5,9 +5,6 @@ import (
 	"slices"
 )
 
-// ordered is a lower triangle, or a plane's rows.
-type ordered struct{ l [][]float64 }
-
 // planeTail gives the tail for comparisons Z_i = l_i1 y_1 + l_i2 y_2. In polar
 // coordinates the radius over s has P(R > x) = (1 + x^2/df)^(-df/2), so that
 // one integral over the angle is left; between the angles at which another

@@ -7,8 +7,9 @@ import "math"
 type bell struct {
 	a, c    float64 // df/2 and the log of the density at t = 0
 	from, h float64
-	n       int // points from, from+h, ... from+n*h
-	peak    float64
+	n       int     // points from, from+h, ... from+n*h
+	peak    float64 // where density times majorant are largest,
+	top     float64 // and the log of it there
 }
 
 // logDensity gives the log density of t = log s, s^2 = chi^2/df.
@@ -47,7 +48,7 @@ func newBell(df float64, majorant func(s float64) float64) *bell {
 			break
 		}
 	}
-	b.peak = float64(j) * b.h
+	b.peak, b.top = float64(j)*b.h, top
 	lo, hi := j, j
 	for log(lo) > top-depth && lo > j-100000 {
 		lo--
@@ -63,16 +64,26 @@ func newBell(df float64, majorant func(s float64) float64) *bell {
 // The step is halved until it no longer matters; the trapezoid rule squares
 // its error with each halving.
 func overScale(df float64, majorant, g func(s float64) float64) (value, rel float64) {
+	return overScaleTo(df, 1, 1e-8, majorant, func(s, _ float64) float64 { return g(s) })
+}
+
+// overScaleTo begins with a step wider by a factor and stops when halving
+// moves the value by no more than near. The integrand is told by how much, in
+// logarithms, density times majorant are below their peak at s.
+func overScaleTo(df, wider, near float64, majorant func(s float64) float64, g func(s, spent float64) float64) (value, rel float64) {
 	if math.IsInf(df, 1) {
-		return g(1), 1e-12
+		return g(1, 0), 1e-12
 	}
 	b := newBell(df, majorant)
+	b.n = int(math.Ceil(float64(b.n) / wider))
+	b.h *= wider
 	sum := func(from float64, n int) float64 {
 		s := 0.0
 		for i := range n {
 			t := from + float64(i)*b.h
 			if d := b.logDensity(t); d > -700 {
-				s += math.Exp(d) * g(math.Exp(t))
+				x := math.Exp(t)
+				s += math.Exp(d) * g(x, max(0, b.top-d-math.Log(majorant(x))))
 			}
 		}
 		return s
@@ -83,7 +94,7 @@ func overScale(df float64, majorant, g func(s float64) float64) (value, rel floa
 		half := (whole + between) / 2
 		diff := math.Abs(half-whole) / half
 		value = half * b.h
-		if diff < 1e-8 {
+		if diff < near {
 			return value, max(1e-12, 10*diff*diff)
 		}
 		whole += between
