@@ -99,12 +99,12 @@ func (f Family) prepare() (*plan, error) {
 		return nil, err
 	}
 	p.l = l
-	if rank <= 2 {
+	lambda, misfit := fitFactor(p.r)
+	p.lambda = lambda
+	if rank <= 2 && m > 2 {
 		p.method = plane
 		return p, nil
 	}
-	lambda, misfit := fitFactor(p.r)
-	p.lambda = lambda
 	if misfit <= factorTol {
 		p.method = oneFactor
 		return p, nil
@@ -294,7 +294,7 @@ func (p *plan) critical(alpha float64) (float64, float64, error) {
 	switch p.method {
 	case lattice:
 		return p.latticeCritical(alpha, low, high)
-	case factors, sphere:
+	case factors:
 		start, slope := p.nearCritical(alpha, low, high)
 		return p.newton(alpha, start, slope, low, high, func(c float64) Probability { return p.tailAll(c) })
 	}

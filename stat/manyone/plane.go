@@ -42,6 +42,15 @@ func planeTail(l [][]float64, b box, df float64) float64 {
 	}
 	for i, h := range hs {
 		add(h.x, h.y)
+		// A small limit is met within a small angle of this.
+		base := math.Atan2(h.x, -h.y)
+		for _, far := range [5]float64{0.25, 1, 2.5, 5, 10} {
+			if d := math.Abs(h.c) / far; d < math.Pi/8 {
+				for _, v := range [4]float64{base - d, base + d, base + math.Pi - d, base + math.Pi + d} {
+					cuts = append(cuts, math.Mod(v+4*math.Pi, 2*math.Pi))
+				}
+			}
+		}
 		for _, g := range hs[:i] {
 			add(h.x*g.c-g.x*h.c, h.y*g.c-g.y*h.c)
 		}
