@@ -50,8 +50,8 @@ func Krippendorff(ratings []Rating, scale Scale) (Reliability, error) {
 	var names []string
 	byObject := map[string][]float64{}
 	for i, x := range ratings {
-		if math.IsNaN(x.Value) || math.IsInf(x.Value, 0) {
-			return r, fault.New(fault.Invalid, "rating %d is no number", i+1).WithHint("leave missing ratings out")
+		if !(math.Abs(x.Value) <= largest) {
+			return r, fault.New(fault.Invalid, "rating %d is no number, or beyond %g", i+1, largest).WithHint("leave missing ratings out")
 		}
 		if scale == Ratio && x.Value < 0 {
 			return r, fault.New(fault.Invalid, "rating %d is negative, which a ratio scale does not know", i+1)

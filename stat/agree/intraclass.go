@@ -203,6 +203,10 @@ func twoWay(bms, jms, ems, n, k, half float64) (one, mean Coefficient) {
 	return one, mean
 }
 
+// largest is the greatest size of a rating or value admitted: squares and
+// their sums stay far from overflow, and nothing that is rated comes near it.
+const largest = 1e100
+
 // shape checks that a table is full: n rows of k values, at least two of each.
 func shape(table [][]float64) (n, k int, err error) {
 	n = len(table)
@@ -219,8 +223,8 @@ func shape(table [][]float64) (n, k int, err error) {
 				WithHint("leave out objects or raters with missing cells, or use the additive model or Krippendorff's alpha, which allow them")
 		}
 		for j, v := range row {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return n, k, fault.New(fault.Invalid, "rating of object %d by rater %d is no number", i+1, j+1)
+			if !(math.Abs(v) <= largest) {
+				return n, k, fault.New(fault.Invalid, "rating of object %d by rater %d is no number, or beyond %g", i+1, j+1, largest)
 			}
 		}
 	}

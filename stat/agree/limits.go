@@ -45,8 +45,8 @@ func LimitsOfAgreement(first, second []float64, confidence float64) (Limits, err
 	same := true
 	for i := range first {
 		d[i], m[i] = first[i]-second[i], (first[i]+second[i])/2
-		if math.IsNaN(d[i]) || math.IsInf(d[i], 0) {
-			return l, fault.New(fault.Invalid, "pair %d holds no numbers", i+1).WithHint("leave pairs with a missing value out")
+		if !(math.Abs(first[i]) <= largest) || !(math.Abs(second[i]) <= largest) {
+			return l, fault.New(fault.Invalid, "pair %d holds no numbers, or some beyond %g", i+1, largest).WithHint("leave pairs with a missing value out")
 		}
 		l.Bias += d[i] / nf
 		mm += m[i] / nf

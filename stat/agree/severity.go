@@ -44,8 +44,8 @@ func RaterSeverity(ratings []Rating, reference string) (Severity, error) {
 	s := Severity{Reference: reference, ObjectP: 1, RaterP: 1}
 	objects, raters := index{}, index{}
 	for i, r := range ratings {
-		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return s, fault.New(fault.Invalid, "rating %d is no number", i+1).WithHint("leave missing ratings out")
+		if !(math.Abs(r.Value) <= largest) {
+			return s, fault.New(fault.Invalid, "rating %d is no number, or beyond %g", i+1, largest).WithHint("leave missing ratings out")
 		}
 		objects.add(r.Object)
 		raters.add(r.Rater)

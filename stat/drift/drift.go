@@ -32,6 +32,10 @@ type Sequence struct {
 	Value []float64 // in the measure's unit
 }
 
+// largest is the greatest size of a position or value admitted: squares and
+// their sums stay far from overflow, and no measure comes near it.
+const largest = 1e100
+
 // sorted gives the sequence in order of position, values at equal positions in
 // the order given.
 func (s Sequence) sorted() (Sequence, error) {
@@ -41,8 +45,8 @@ func (s Sequence) sorted() (Sequence, error) {
 	order := make([]int, len(s.At))
 	for i := range order {
 		order[i] = i
-		if math.IsNaN(s.At[i]) || math.IsInf(s.At[i], 0) || math.IsNaN(s.Value[i]) || math.IsInf(s.Value[i], 0) {
-			return s, fault.New(fault.Invalid, "position or value %d is no number", i+1).WithHint("leave missing controls out")
+		if !(math.Abs(s.At[i]) <= largest) || !(math.Abs(s.Value[i]) <= largest) {
+			return s, fault.New(fault.Invalid, "position or value %d is no number, or beyond %g", i+1, largest).WithHint("leave missing controls out")
 		}
 	}
 	slices.SortStableFunc(order, func(a, b int) int {

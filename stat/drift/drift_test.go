@@ -147,6 +147,26 @@ func TestTheilSen(t *testing.T) {
 	}
 }
 
+func TestKendallAgreesWithR(t *testing.T) {
+	golden.Run(t, "r-4.2.2", "kendall-*", func(t *testing.T, c *golden.Case) {
+		var v struct {
+			X, Y  []float64
+			P     float64   `json:"p"`
+			TiedX []float64 `json:"tied_x"`
+			TiedY []float64 `json:"tied_y"`
+			TiedP float64   `json:"tied_p"`
+		}
+		c.JSON(t, "values.json", &v)
+		a := ok[drift.TheilSen](t)(drift.FitTheilSen(drift.Sequence{At: v.X, Value: v.Y}, 0.9))
+		b := ok[drift.TheilSen](t)(drift.FitTheilSen(drift.Sequence{At: v.TiedX, Value: v.TiedY}, 0.9))
+		c.NearRel(t, "exact p", a.P, v.P)
+		c.NearRel(t, "p with ties", b.P, v.TiedP)
+		if !a.Exact || b.Exact || !b.Caveats.Has("approximate_interval") {
+			t.Error("exactness is not said rightly")
+		}
+	})
+}
+
 // Analytic: four rising values, 1 of 24 orders has no discordant pair.
 func TestTheilSenCountsKendallOut(t *testing.T) {
 	r := ok[drift.TheilSen](t)(drift.FitTheilSen(drift.Sequence{At: []float64{1, 2, 3, 4}, Value: []float64{1, 2, 4, 9}}, 0.95))
@@ -183,6 +203,17 @@ func TestLocalLevelOfTheNile(t *testing.T) {
 			t.Errorf("%+v", walk)
 		}
 	})
+	golden.Run(t, "r-4.2.2", "walk-*", func(t *testing.T, c *golden.Case) {
+		var w struct {
+			Low   float64 `json:"low"`
+			High  float64 `json:"high"`
+			Ratio float64 `json:"ratio"`
+		}
+		c.JSON(t, "values.json", &w)
+		c.NearRel(t, "low", walk.StepLow, w.Low)
+		c.NearRel(t, "high", walk.StepHigh, w.High)
+		c.NearRel(t, "likelihood ratio", walk.Ratio, w.Ratio)
+	})
 	golden.Run(t, "durbin-koopman-2012", "nile", func(t *testing.T, c *golden.Case) {
 		var w struct {
 			Noise float64 `json:"noise"`
@@ -201,9 +232,7 @@ func TestLocalLevelOfTheNile(t *testing.T) {
 }
 
 // Laws of the walk: shifting a sequence changes nothing, scaling by k scales
-// variances by k squared, a unit of position twice as long doubles the step,
-// and the interval's ends lie on the chi-square point (checked by refitting
-// with likelihoods in closed form is left to the golden case).
+// variances by k squared, and a unit of position twice as long doubles the step.
 func TestWalkLaws(t *testing.T) {
 	s := []drift.Sequence{
 		{At: []float64{1, 4, 7, 10, 13}, Value: []float64{7.5, 7.41, 7.47, 7.26, 7.31}},

@@ -75,7 +75,7 @@ func TestGrubbs(x []float64, side Side, alpha float64) (Grubbs, error) {
 	}
 	r.Critical = crit
 	r.Mean, r.SD = meanSD(x)
-	if allEqual(x) {
+	if allEqual(x) || r.SD == 0 {
 		r.SD = 0
 		r.Mean, r.Value, r.Exact = x[0], x[0], true
 		r.Caveats.Add("no_scatter", caveat.Place{}, "All %d values are equal: no value can stand out.", n)
@@ -282,10 +282,14 @@ func level(alpha float64) error {
 	return nil
 }
 
+// largest is the greatest size of a value admitted: squares and their sums
+// stay far from overflow, and no measure comes near it.
+const largest = 1e100
+
 func finite(x []float64) error {
 	for i, v := range x {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return fault.New(fault.Invalid, "value %d is no number", i+1).WithHint("leave missing values out")
+		if !(math.Abs(v) <= largest) {
+			return fault.New(fault.Invalid, "value %d is no number, or beyond %g", i+1, largest).WithHint("leave missing values out")
 		}
 	}
 	return nil

@@ -156,6 +156,10 @@ func (c *Chart) add(p ChartPoint) {
 	c.Points = append(c.Points, p)
 }
 
+// largest is the greatest size of a value or variance admitted: squares and
+// their sums stay far from overflow, and no measure comes near it.
+const largest = 1e100
+
 // baseline settles target and standard deviation.
 func baseline(values []float64, o ChartOptions) (Chart, ChartOptions, error) {
 	c := Chart{FirstOut: -1}
@@ -166,8 +170,8 @@ func baseline(values []float64, o ChartOptions) (Chart, ChartOptions, error) {
 		return c, o, fault.New(fault.Invalid, "a chart's limits lie at a positive number of standard deviations, not at %v", o.Factor)
 	}
 	for i, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return c, o, fault.New(fault.Invalid, "value %d is no number", i+1).WithHint("leave missing values out")
+		if !(math.Abs(v) <= largest) {
+			return c, o, fault.New(fault.Invalid, "value %d is no number, or beyond %g", i+1, largest).WithHint("leave missing values out")
 		}
 	}
 	if o.Baseline == 0 {

@@ -30,9 +30,8 @@ import (
 )
 
 // MinimumForPrior is the number of programmes below which no moderated
-// variance is estimated: with fewer, the prior's own degrees of freedom are
-// known too badly. Rule of this project (docs: the control's record); in its
-// simulations fewer made intervals too narrow.
+// variance is estimated, since the prior's own degrees of freedom would be
+// known too badly. Rule of this project, without a published source.
 const MinimumForPrior = 10
 
 // CheckLevel is the level of the upper check: a programme whose residual
@@ -244,7 +243,7 @@ type Borrowed struct {
 // limit of the record, the record is refused and the programme stands alone.
 func Borrow(own Contribution, record []Contribution) (Borrowed, error) {
 	b := Borrowed{Method: OwnAlone, Own: own, Variance: own.Variance, DF: own.DF, Uncapped: own.DF, P: 1}
-	if own.DF < 0 || own.Variance < 0 || math.IsNaN(own.DF+own.Variance) || math.IsInf(own.DF+own.Variance, 0) {
+	if !(own.Variance >= 0 && own.Variance <= largest && own.DF >= 0 && own.DF <= largest) {
 		return b, fault.New(fault.Invalid, "the programme's own variance %v on %v degrees of freedom is no variance", own.Variance, own.DF)
 	}
 	if own.DF == 0 {
@@ -331,7 +330,7 @@ func usable(list []Contribution, l *caveat.List) ([]Contribution, error) {
 	var out []Contribution
 	without := 0
 	for i, c := range list {
-		if c.Variance < 0 || c.DF < 0 || math.IsNaN(c.Variance+c.DF) || math.IsInf(c.Variance+c.DF, 0) {
+		if !(c.Variance >= 0 && c.Variance <= largest && c.DF >= 0 && c.DF <= largest) {
 			return nil, fault.New(fault.Invalid, "variance %v on %v degrees of freedom is no variance", c.Variance, c.DF).At("programme %d %s", i+1, c.Label)
 		}
 		if c.DF == 0 {
