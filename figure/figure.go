@@ -17,6 +17,10 @@
 // report. What cannot be drawn at all (no candidate, a value that is not
 // finite) is a fault.
 //
+// Each kind is a folder of its own (strip, ladder, budget, chart), drawn on what
+// draft holds: tones, type, marks, axes, and the keeping apart of labels. This
+// package gives them all under one name.
+//
 // Horizontal and vertical places are in points as printed, values in the
 // figure's own unit, times in seconds since midnight of the first day at the
 // ground. The same data give the same drawing.
@@ -26,19 +30,13 @@ import (
 	"encoding/json"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/figure/budget"
+	"example.org/bookend/figure/chart"
+	"example.org/bookend/figure/draft"
+	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/ladder"
+	"example.org/bookend/figure/strip"
 )
-
-// Width is the width of a figure in points.
-type Width float64
-
-// The two widths: the text width of an A4 page, 170 mm, and half of it, 82 mm.
-// A figure is drawn anew for each, never scaled.
-const (
-	Full Width = 170 / 25.4 * 72
-	Half Width = 82 / 25.4 * 72
-)
-
-func (w Width) half() bool { return w < (Full+Half)/2 }
 
 // Figure is one figure as data.
 type Figure interface {
@@ -47,6 +45,132 @@ type Figure interface {
 	// Draw lays the figure out. It fails with fault.Invalid for data that
 	// cannot be drawn, and never for labels.
 	Draw(Width) (*Drawing, error)
+}
+
+// The kinds of figure, each a folder of its own.
+type (
+	BracketStrip      = strip.BracketStrip
+	StripStint        = strip.Stint
+	StripRun          = strip.Run
+	Drift             = strip.Drift
+	Bracket           = strip.Bracket
+	Break             = strip.Break
+	ConditionRow      = strip.ConditionRow
+	Cell              = strip.Cell
+	IntervalLadder    = ladder.IntervalLadder
+	LadderRow         = ladder.Row
+	VerdictStrip      = ladder.VerdictStrip
+	Verdict           = ladder.Verdict
+	Margin            = ladder.Margin
+	Reading           = ladder.Reading
+	UncertaintyBudget = budget.UncertaintyBudget
+	BudgetPart        = budget.Part
+	BudgetOption      = budget.Option
+	ControlChart      = chart.ControlChart
+	ChartLimit        = chart.Limit
+	ChartGroup        = chart.Programme
+	ChartPoint        = chart.Point
+)
+
+// What every figure is made of.
+type (
+	Drawing   = draft.Drawing
+	Item      = draft.Item
+	Path      = draft.Path
+	Outline   = draft.Outline
+	Circle    = draft.Circle
+	Label     = draft.Label
+	Run       = draft.Run
+	Point     = draft.Point
+	Paint     = draft.Paint
+	Clash     = draft.Clash
+	Anchor    = draft.Anchor
+	Tone      = draft.Tone
+	Shape     = draft.Shape
+	CodeStyle = draft.CodeStyle
+	Codes     = draft.Codes
+	Head      = draft.Head
+	Note      = draft.Note
+	Axis      = draft.Axis
+	Toward    = draft.Toward
+	Text      = draft.Text
+	Span      = draft.Span
+	Width     = draft.Width
+)
+
+// The two widths: 170 mm and 82 mm, in points.
+const (
+	Full = draft.Full
+	Half = draft.Half
+)
+
+// The verdicts, by the keys that results bear.
+const (
+	Better     = ladder.Better
+	BetterLess = ladder.BetterLess
+	Same       = ladder.Same
+	NotShown   = ladder.NotShown
+	WorseLess  = ladder.WorseLess
+	Worse      = ladder.Worse
+	NotDone    = ladder.NotDone
+)
+
+// In which direction of an axis a measure is better.
+const (
+	Nowhere = draft.Nowhere
+	Rising  = draft.Rising
+	Falling = draft.Falling
+)
+
+// The tones; see draft.Tone.
+const (
+	None   = draft.None
+	Paper  = draft.Paper
+	Ink    = draft.Ink
+	Soft   = draft.Soft
+	Rule   = draft.Rule
+	Red    = draft.Red
+	Indigo = draft.Indigo
+	Teal   = draft.Teal
+	Ochre  = draft.Ochre
+	Wine   = draft.Wine
+	Blue   = draft.Blue
+	Olive  = draft.Olive
+)
+
+// Which point of a label its place is.
+const (
+	Start  = draft.Start
+	Middle = draft.Middle
+	End    = draft.End
+)
+
+// Square is the control's marker.
+const Square = draft.Square
+
+// Say makes a text of strings, spans and texts:
+// Say(CodeOf("R"), " stops 2.1 m shorter", MarkOf(1)).
+func Say(parts ...any) Text { return draft.Say(parts...) }
+
+// CodeOf gives a code's letter as a span, in its hue.
+func CodeOf(letter string) Span { return draft.CodeOf(letter) }
+
+// MarkOf gives the number of a caveat as a span, raised.
+func MarkOf(number int) Span { return draft.MarkOf(number) }
+
+// StrongOf gives words as a semibold span.
+func StrongOf(words string) Span { return draft.StrongOf(words) }
+
+// EmOf gives words as an italic span.
+func EmOf(words string) Span { return draft.EmOf(words) }
+
+// Style gives how a code is drawn by its place in the programme: 0 is the
+// control, 1 the first candidate and so on.
+func Style(index int) CodeStyle { return draft.Style(index) }
+
+// TextWidth gives the width of a text in points, in a face at a size in points.
+func TextWidth(text string, face fonts.Face, size float64) float64 {
+	return draft.TextWidth(text, face, size)
 }
 
 // makers lists the kinds; a figure is read back from JSON by its kind.
@@ -87,8 +211,4 @@ func Unmarshal(b []byte) (Figure, error) {
 		return nil, fault.New(fault.Invalid, "figure %s cannot be read: %w", e.Kind, err)
 	}
 	return f, nil
-}
-
-func invalid(kind, format string, args ...any) error {
-	return fault.New(fault.Invalid, format, args...).At("figure %s", kind)
 }

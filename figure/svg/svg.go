@@ -15,7 +15,7 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/bookend/figure"
+	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 )
 
@@ -41,7 +41,7 @@ func CSS() string {
 }
 
 // String gives a drawing as SVG.
-func String(d *figure.Drawing, o Options) string {
+func String(d *draft.Drawing, o Options) string {
 	var b strings.Builder
 	w := writer{w: bufio.NewWriter(&b), o: o}
 	w.drawing(d)
@@ -50,7 +50,7 @@ func String(d *figure.Drawing, o Options) string {
 }
 
 // Write writes a drawing as SVG.
-func Write(to io.Writer, d *figure.Drawing, o Options) error {
+func Write(to io.Writer, d *draft.Drawing, o Options) error {
 	_, err := io.WriteString(to, String(d, o))
 	return err
 }
@@ -88,7 +88,7 @@ func esc(s string) string {
 	}, s))
 }
 
-func (w *writer) drawing(d *figure.Drawing) {
+func (w *writer) drawing(d *draft.Drawing) {
 	id := w.o.ID
 	if id == "" {
 		id = d.Kind
@@ -113,7 +113,7 @@ func (w *writer) drawing(d *figure.Drawing) {
 		w.s("<style>", fonts.CSS(), CSS(), "</style>")
 	}
 	if w.o.Paper {
-		w.s(`<rect class="paper" width="100%" height="100%" fill="`, w.hex(figure.Paper), `"/>`)
+		w.s(`<rect class="paper" width="100%" height="100%" fill="`, w.hex(draft.Paper), `"/>`)
 	}
 	w.s("\n")
 	for _, it := range d.Items {
@@ -131,9 +131,9 @@ func (w *writer) drawing(d *figure.Drawing) {
 }
 
 // hex gives a tone as it is printed.
-func (w *writer) hex(t figure.Tone) string {
+func (w *writer) hex(t draft.Tone) string {
 	h := t.Hex()
-	if t == figure.Paper && !w.o.Paper {
+	if t == draft.Paper && !w.o.Paper {
 		h = "#ffffff"
 	}
 	if w.o.Grey {
@@ -144,7 +144,7 @@ func (w *writer) hex(t figure.Tone) string {
 
 // Grey gives the grey of the same luminance as a colour, both as #rrggbb.
 func Grey(hex string) string {
-	y := figure.Luminance(hex)
+	y := draft.Luminance(hex)
 	if y <= .0031308 { // IEC 61966-2-1: from linear light to sRGB
 		y *= 12.92
 	} else {
@@ -157,8 +157,8 @@ func Grey(hex string) string {
 	return "#" + g + g + g
 }
 
-func (w *writer) paint(fill, line figure.Paint, width float64, dash []float64, round bool) {
-	if fill.Tone == figure.None {
+func (w *writer) paint(fill, line draft.Paint, width float64, dash []float64, round bool) {
+	if fill.Tone == draft.None {
 		w.s(` fill="none"`)
 	} else {
 		w.s(` fill="`, w.hex(fill.Tone), `"`)
@@ -166,7 +166,7 @@ func (w *writer) paint(fill, line figure.Paint, width float64, dash []float64, r
 			w.s(` fill-opacity="`, num(fill.Opacity), `"`)
 		}
 	}
-	if line.Tone == figure.None || width <= 0 {
+	if line.Tone == draft.None || width <= 0 {
 		return
 	}
 	w.s(` stroke="`, w.hex(line.Tone), `" stroke-width="`, num(width), `"`)
@@ -188,7 +188,7 @@ func (w *writer) paint(fill, line figure.Paint, width float64, dash []float64, r
 	}
 }
 
-func (w *writer) path(p *figure.Path) {
+func (w *writer) path(p *draft.Path) {
 	w.s(`<path d="`)
 	for _, o := range p.Outlines {
 		for i, q := range o.Points {
@@ -208,26 +208,26 @@ func (w *writer) path(p *figure.Path) {
 	w.s(`/>`)
 }
 
-func (w *writer) circle(c *figure.Circle) {
+func (w *writer) circle(c *draft.Circle) {
 	w.s(`<circle cx="`, num(c.Centre.X), `" cy="`, num(c.Centre.Y), `" r="`, num(c.Radius), `"`)
 	w.paint(c.Fill, c.Line, c.Width, nil, false)
 	w.s(`/>`)
 }
 
-func (w *writer) label(l *figure.Label) {
+func (w *writer) label(l *draft.Label) {
 	if len(l.Runs) == 0 {
 		return
 	}
 	first := l.Runs[0]
 	w.s(`<text class="`, classes[first.Face], `" x="`, num(l.At.X), `" y="`, num(l.At.Y), `" font-size="`, num(first.Size), `" fill="`, w.hex(first.Tone), `"`)
 	switch l.Anchor {
-	case figure.Middle:
+	case draft.Middle:
 		w.s(` text-anchor="middle"`)
-	case figure.End:
+	case draft.End:
 		w.s(` text-anchor="end"`)
 	}
 	if l.Halo {
-		w.s(` stroke="`, w.hex(figure.Paper), `" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"`)
+		w.s(` stroke="`, w.hex(draft.Paper), `" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"`)
 	}
 	w.s(`>`)
 	rise := 0.0

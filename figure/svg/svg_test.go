@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/bookend/figure"
+	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/figuretest"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/figure/svg"
@@ -119,7 +120,7 @@ func TestEverySpecimenIsSoundSVG(t *testing.T) {
 func TestGreyKeepsLuminance(t *testing.T) {
 	for _, tone := range []figure.Tone{figure.Paper, figure.Ink, figure.Soft, figure.Rule, figure.Red, figure.Indigo, figure.Teal, figure.Ochre, figure.Wine, figure.Blue, figure.Olive} {
 		g := svg.Grey(tone.Hex())
-		if a, b := figure.Luminance(tone.Hex()), figure.Luminance(g); a-b > .005 || b-a > .005 {
+		if a, b := draft.Luminance(tone.Hex()), draft.Luminance(g); a-b > .005 || b-a > .005 {
 			t.Errorf("%s: luminance %.4f, in grey %.4f", tone, a, b)
 		}
 	}

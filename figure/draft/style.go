@@ -1,4 +1,10 @@
-package figure
+// Package draft is what figures are drawn with: tones, markers and dashes,
+// type measured by the fonts that print it, lines and marks, axes, head and
+// foot, and a canvas that keeps every text clear of the edge, of other texts and
+// of marks.
+//
+// All places and lengths are in points as printed, x to the right and y down.
+package draft
 
 import (
 	"math"
@@ -156,8 +162,8 @@ func (c Codes) Style(code string) CodeStyle {
 	return Style(7)
 }
 
-// order gives a code's place: the control first, unknown codes last.
-func (c Codes) order(code string) int {
+// Order gives a code's place: the control first, unknown codes last.
+func (c Codes) Order(code string) int {
 	if code == c.Control {
 		return 0
 	}
@@ -171,26 +177,26 @@ func (c Codes) order(code string) int {
 
 // Line weights, in points.
 const (
-	hair    = .35 // grid, edge of a band
-	thin    = .5  // axis, tick, post
-	leader  = .4  // leader
-	drop    = .6  // drop line
-	whisk   = .75 // whisker
-	mean    = 1.2 // a code's line
-	control = 1.6 // the control's line
-	bar     = 2.4 // interval of a ladder
+	Hair    = .35 // grid, edge of a band
+	Thin    = .5  // axis, tick, post
+	Leader  = .4  // leader
+	Drop    = .6  // drop line
+	Whisk   = .75 // whisker
+	Mean    = 1.2 // a code's line
+	Control = 1.6 // the control's line
+	Bar     = 2.4 // interval of a ladder
 )
 
 // Type sizes, in points. Nothing but the number of a caveat is smaller than a note.
 const (
-	ptHead      = 6.5
+	PtHead      = 6.5
 	ptTitle     = 10.5
 	ptTitleHalf = 9.5
-	ptSub       = 7.5
-	ptTick      = 7
-	ptLabel     = 7.5
-	ptNote      = 6.5
-	ptMark      = 5
+	PtSub       = 7.5
+	PtTick      = 7
+	PtLabel     = 7.5
+	PtNote      = 6.5
+	PtMark      = 5
 )
 
 // marker shapes, in units of the marker's size.
@@ -204,8 +210,8 @@ var shapes = map[Shape][]Point{
 	Hexagon: {{-1.1, 0}, {-.55, -.95}, {.55, -.95}, {1.1, 0}, {.55, .95}, {-.55, .95}},
 }
 
-// finite tells whether all values are finite.
-func finite(vs ...float64) bool {
+// Finite tells whether all values are finite.
+func Finite(vs ...float64) bool {
 	for _, v := range vs {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return false

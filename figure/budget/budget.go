@@ -1,8 +1,11 @@
-package figure
+// Package budget draws the uncertainty budget: which part of an interval comes
+// from where, and what would shrink it.
+package budget
 
 import (
 	"math"
 
+	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/unit"
 )
@@ -11,25 +14,25 @@ import (
 // of its variance in one bar, and below what the interval would be with one
 // thing done otherwise, against the interval as it is.
 type UncertaintyBudget struct {
-	Head
-	Parts    []BudgetPart   `json:"parts"` // in the order in which they stand, the largest first as a rule
-	Code     string         `json:"code"`  // whose interval
-	Value    Axis           `json:"value"`
-	Control  float64        `json:"control"` // where the control stands on the axis
-	Estimate float64        `json:"estimate"`
-	Options  []BudgetOption `json:"options,omitempty"`
+	draft.Head
+	Parts    []Part     `json:"parts"` // in the order in which they stand, the largest first as a rule
+	Code     string     `json:"code"`  // whose interval
+	Value    draft.Axis `json:"value"`
+	Control  float64    `json:"control"` // where the control stands on the axis
+	Estimate float64    `json:"estimate"`
+	Options  []Option   `json:"options,omitempty"`
 }
 
-// BudgetPart is one source of doubt and its share of the variance; shares are
+// Part is one source of doubt and its share of the variance; shares are
 // taken relative to their sum.
-type BudgetPart struct {
+type Part struct {
 	Name  string  `json:"name"`
 	Short string  `json:"short,omitempty"`
 	Share float64 `json:"share"` // 0 to 1
 }
 
-// BudgetOption is the interval as it is (Now), or as it would be.
-type BudgetOption struct {
+// Option is the interval as it is (Now), or as it would be.
+type Option struct {
 	Name  string  `json:"name"`
 	Short string  `json:"short,omitempty"`
 	Low   float64 `json:"low"`
@@ -42,26 +45,26 @@ type BudgetOption struct {
 func (*UncertaintyBudget) Kind() string { return "uncertainty-budget" }
 
 // Draw lays the budget out.
-func (f *UncertaintyBudget) Draw(w Width) (*Drawing, error) {
+func (f *UncertaintyBudget) Draw(w draft.Width) (*draft.Drawing, error) {
 	sum := 0.0
 	for _, p := range f.Parts {
-		if !finite(p.Share) || p.Share < 0 {
-			return nil, invalid(f.Kind(), "the share of %q is not a finite number of at least 0", p.Name)
+		if !draft.Finite(p.Share) || p.Share < 0 {
+			return nil, draft.Invalid(f.Kind(), "the share of %q is not a finite number of at least 0", p.Name)
 		}
 		sum += p.Share
 	}
-	if !(sum > 0) || !finite(sum) {
-		return nil, invalid(f.Kind(), "a budget needs at least one share above 0")
+	if !(sum > 0) || !draft.Finite(sum) {
+		return nil, draft.Invalid(f.Kind(), "a budget needs at least one share above 0")
 	}
-	if !finite(f.Control, f.Estimate) {
-		return nil, invalid(f.Kind(), "control or estimate is not finite")
+	if !draft.Finite(f.Control, f.Estimate) {
+		return nil, draft.Invalid(f.Kind(), "control or estimate is not finite")
 	}
 	for _, o := range f.Options {
-		if !finite(o.Low, o.High) || o.Low > o.High {
-			return nil, invalid(f.Kind(), "the interval %q is not finite or upside down", o.Name)
+		if !draft.Finite(o.Low, o.High) || o.Low > o.High {
+			return nil, draft.Invalid(f.Kind(), "the interval %q is not finite or upside down", o.Name)
 		}
 	}
-	return compose(f.Kind(), w, f.Codes, func(c *canvas) { f.layout(c, sum) }), nil
+	return draft.Compose(f.Kind(), w, f.Codes, func(c *draft.Canvas) { f.layout(c, sum) }), nil
 }
 
 // shades are opacities of ink; letters on the first two are paper, on the
@@ -70,60 +73,60 @@ var shades = []float64{.86, .68, .38, .28, .2, .13}
 
 type share struct {
 	name, percent string
-	x, w          float64
+	x, wide       float64
 	inside        bool // the percentage stands in the bar
 	text          string
 	tw, tx        float64
 	lane          int
 }
 
-func (f *UncertaintyBudget) layout(c *canvas, sum float64) {
-	c.head(f.Head)
-	style := f.style()
-	y, h := c.y+5, c.pick(15, 13)
-	var shown []BudgetPart
+func (f *UncertaintyBudget) layout(c *draft.Canvas, sum float64) {
+	c.Head(f.Head)
+	style := f.Style()
+	y, h := c.Y+5, c.Pick(15, 13)
+	var shown []Part
 	for _, p := range f.Parts {
 		if p.Share/sum >= .0005 {
 			shown = append(shown, p)
 		}
-		c.say(p.Name + ": " + percent(p.Share/sum, style))
+		c.Say(p.Name + ": " + percent(p.Share/sum, style))
 	}
 	var parts []share
-	x, total := 0.0, c.w-float64(len(shown)-1)
+	x, total := 0.0, c.W-float64(len(shown)-1)
 	for i, p := range shown {
-		q := share{name: c.word(p.Name, p.Short), percent: percent(p.Share/sum, style), x: x, w: total * p.Share / sum}
+		q := share{name: c.Word(p.Name, p.Short), percent: percent(p.Share/sum, style), x: x, wide: total * p.Share / sum}
 		op := shades[min(i, len(shades)-1)]
-		c.rect(q.x, y, q.w, h, Ink, op)
-		s := setting{face: fonts.SansBold, size: 8, free: true}
+		c.Rect(q.x, y, q.wide, h, draft.Ink, op)
+		s := draft.Setting{Face: fonts.SansBold, Size: 8, Free: true}
 		if op > .5 {
-			s.tone = Paper
+			s.Tone = draft.Paper
 		}
-		q.inside = TextWidth(q.percent, s.face, s.size) <= q.w-7
+		q.inside = draft.TextWidth(q.percent, s.Face, s.Size) <= q.wide-7
 		if q.inside {
-			c.text(q.x+4, y+h/2+2.8, plain(q.percent), s)
+			c.Text(q.x+4, y+h/2+2.8, draft.Plain(q.percent), s)
 		}
 		q.text = q.name
 		if !q.inside {
 			q.text += "\u00a0" + q.percent
 		}
-		q.tw = TextWidth(q.text, fonts.Sans, ptTick)
+		q.tw = draft.TextWidth(q.text, fonts.Sans, draft.PtTick)
 		parts = append(parts, q)
-		x += q.w + 1
+		x += q.wide + 1
 	}
-	lanes := stair(parts, c.w)
+	lanes := stair(parts, c.W)
 	for _, q := range parts {
 		yy := y + h + 10 + 9.2*float64(q.lane)
-		c.line(q.x+.25, y+h, q.x+.25, yy-6.2, pen{w: leader, tone: Soft, ghost: true})
-		c.text(q.tx, yy, plain(q.text), setting{face: fonts.Sans, size: ptTick})
+		c.Line(q.x+.25, y+h, q.x+.25, yy-6.2, draft.Pen{W: draft.Leader, Tone: draft.Soft, Ghost: true})
+		c.Text(q.tx, yy, draft.Plain(q.text), draft.Setting{Face: fonts.Sans, Size: draft.PtTick})
 	}
 	y += h + 10 + 9.2*float64(lanes-1)
-	c.y = y + 3
+	c.Y = y + 3
 	if len(f.Options) > 0 {
 		y = f.options(c, y+24)
 	}
-	c.y = y + 2
+	c.Y = y + 2
 	if len(f.Notes) > 0 {
-		c.foot(y+14, f.Notes)
+		c.Foot(y+14, f.Notes)
 	}
 }
 
@@ -191,77 +194,77 @@ func seat(ps []share, i, lanes int, width float64, left *int) bool {
 }
 
 // options draws the intervals below, from a first line at y; it gives how far down they reach.
-func (f *UncertaintyBudget) options(c *canvas, y float64) float64 {
-	nameMax := .36 * c.w
+func (f *UncertaintyBudget) options(c *draft.Canvas, y float64) float64 {
+	nameMax := .36 * c.W
 	nameW, textW, rowH := 0.0, 0.0, 14.0
-	names := make([][]Text, len(f.Options))
+	names := make([][]draft.Text, len(f.Options))
 	for i, o := range f.Options {
-		s := setting{face: fonts.Sans, size: c.pick(8, 7)}
+		s := draft.Setting{Face: fonts.Sans, Size: c.Pick(8, 7)}
 		if o.Now {
-			s.face = fonts.SansBold
+			s.Face = fonts.SansBold
 		}
-		names[i] = c.codes.wrapText(keepUnits(plain(c.word(o.Name, o.Short))), s, nameMax)
+		names[i] = c.Codes.WrapText(draft.KeepUnits(draft.Plain(c.Word(o.Name, o.Short))), s, nameMax)
 		for _, l := range names[i] {
-			nameW = math.Max(nameW, c.codes.width(l, s))
+			nameW = math.Max(nameW, c.Codes.Width(l, s))
 		}
 		if len(names[i]) > 1 {
 			rowH = 9*float64(len(names[i])) + 4
 		}
-		if !c.half {
-			textW = math.Max(textW, TextWidth(o.Text, fonts.Sans, ptLabel))
+		if !c.Half {
+			textW = math.Max(textW, draft.TextWidth(o.Text, fonts.Sans, draft.PtLabel))
 		}
 	}
-	L, R := nameW+16, c.w-6
+	L, R := nameW+16, c.W-6
 	if textW > 0 {
-		R = c.w - textW - 18
+		R = c.W - textW - 18
 	}
-	var e extent
-	e.add(f.Control, f.Estimate)
+	var e draft.Extent
+	e.Add(f.Control, f.Estimate)
 	for _, o := range f.Options {
-		e.add(o.Low, o.High)
+		e.Add(o.Low, o.High)
 	}
-	e = e.open()
-	pad := .04 * (e.hi - e.lo)
-	X := scale{e.lo - pad, e.hi + pad, L, R}
+	e = e.Open()
+	pad := .04 * (e.Hi - e.Lo)
+	X := draft.ScaleOf(e.Lo-pad, e.Hi+pad, L, R)
 	n := float64(len(f.Options))
-	c.posts(X.at(f.Control), y-rowH/2, y+rowH*(n-.5), f.Codes.Control)
-	tone := c.codes.Style(f.Code).Tone
+	c.Posts(X.At(f.Control), y-rowH/2, y+rowH*(n-.5), f.Codes.Control)
+	tone := c.Codes.Style(f.Code).Tone
 	for i, o := range f.Options {
 		yy := y + rowH*float64(i)
-		s := setting{face: fonts.Sans, size: c.pick(8, 7)}
+		s := draft.Setting{Face: fonts.Sans, Size: c.Pick(8, 7)}
 		if o.Now {
-			s.face = fonts.SansBold
+			s.Face = fonts.SansBold
 		}
 		for k, l := range names[i] {
-			c.text(0, yy+2.6+9*(float64(k)-float64(len(names[i])-1)/2), l, s)
+			c.Text(0, yy+2.6+9*(float64(k)-float64(len(names[i])-1)/2), l, s)
 		}
-		p := pen{w: 1.2, tone: tone, dash: []float64{3, 1.2}}
+		p := draft.Pen{W: 1.2, Tone: tone, Dash: []float64{3, 1.2}}
 		if o.Now {
-			p.w, p.dash = bar, nil
+			p.W, p.Dash = draft.Bar, nil
 		}
-		lo, hi := X.at(o.Low), X.at(o.High)
-		c.line(lo-.9, yy, hi+.9, yy, pen{w: p.w + 1.6, tone: Paper, ghost: true})
-		c.stem(span{lo: lo, hi: hi}, yy, false, 3.2, .9, p)
-		c.marker(f.Code, X.at(f.Estimate), yy, 2.7, !o.Now)
-		if !c.half && o.Text != "" {
-			c.text(c.w, yy+2.6, plain(o.Text), setting{face: fonts.Sans, size: ptLabel, anchor: End})
+		lo, hi := X.At(o.Low), X.At(o.High)
+		c.Line(lo-.9, yy, hi+.9, yy, draft.Pen{W: p.W + 1.6, Tone: draft.Paper, Ghost: true})
+		c.Stem(draft.Interval{Lo: lo, Hi: hi}, yy, false, 3.2, .9, p)
+		c.Marker(f.Code, X.At(f.Estimate), yy, 2.7, !o.Now)
+		if !c.Half && o.Text != "" {
+			c.Text(c.W, yy+2.6, draft.Plain(o.Text), draft.Setting{Face: fonts.Sans, Size: draft.PtLabel, Anchor: draft.End})
 		}
-		c.say(o.Name + ": " + o.Text)
+		c.Say(o.Name + ": " + o.Text)
 	}
 	yb := y + rowH*(n-.5) + 8
 	most := 6
-	if c.half {
+	if c.Half {
 		most = 5
 	}
-	ts, power := ticks(X.v0, X.v1, max(2, most-c.level), f.Value.Signed, f.style())
-	c.levelAxis(yb, X, ts)
-	name := c.axisWords(f.Value, power)
-	s := setting{face: fonts.Sans, size: ptNote, tone: Soft, anchor: End}
-	w := c.codes.width(name, s)
+	ts, power := draft.Ticks(X.V0, X.V1, max(2, most-c.Level), f.Value.Signed, f.Style())
+	c.LevelAxis(yb, X, ts)
+	name := c.AxisWords(f.Value, power)
+	s := draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Tone: draft.Soft, Anchor: draft.End}
+	w := c.Codes.Width(name, s)
 	end := math.Max(R, w)
-	c.text(end, yb+19, name, s)
-	if f.Value.Better != Nowhere && end-w-10 > 45 {
-		c.better(end-w-10, yb+19, f.Value.Better, false, End)
+	c.Text(end, yb+19, name, s)
+	if f.Value.Better != draft.Nowhere && end-w-10 > 45 {
+		c.Better(end-w-10, yb+19, f.Value.Better, false, draft.End)
 	}
 	return yb + 21
 }

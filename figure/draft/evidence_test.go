@@ -1,11 +1,11 @@
-package figure_test
+package draft_test
 
 import (
 	"fmt"
 	"math"
 	"testing"
 
-	"example.org/bookend/figure"
+	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/internal/golden"
 )
@@ -23,7 +23,7 @@ func TestTextWidthAsInABrowser(t *testing.T) {
 		}
 		c.JSON(t, "widths.json", &rows)
 		for _, r := range rows {
-			c.NearRel(t, r.Face+" "+r.Text, figure.TextWidth(r.Text, faces[r.Face], 1), r.Em)
+			c.NearRel(t, r.Face+" "+r.Text, draft.TextWidth(r.Text, faces[r.Face], 1), r.Em)
 		}
 	})
 }
@@ -36,8 +36,8 @@ func TestContrastFormula(t *testing.T) {
 		}
 		c.JSON(t, "ratios.json", &rows)
 		for _, r := range rows {
-			c.Near(t, r.A+" on "+r.B, figure.Contrast(r.A, r.B), r.Ratio)
-			if figure.Contrast(r.A, r.B) != figure.Contrast(r.B, r.A) {
+			c.Near(t, r.A+" on "+r.B, draft.Contrast(r.A, r.B), r.Ratio)
+			if draft.Contrast(r.A, r.B) != draft.Contrast(r.B, r.A) {
 				t.Errorf("%s on %s is not as %s on %s", r.A, r.B, r.B, r.A)
 			}
 		}
@@ -61,14 +61,14 @@ func over(top, bottom string, opacity float64) string {
 // states, one decimal, computed there by another program (on a tint one step
 // of one channel lighter, hence the wider bound).
 func TestContrastOfTones(t *testing.T) {
-	stated := map[figure.Tone][2]float64{
-		figure.Ink: {17.1, 14.8}, figure.Indigo: {10.7, 9.2}, figure.Teal: {5.4, 4.6}, figure.Ochre: {5.4, 4.7},
-		figure.Wine: {10.2, 8.9}, figure.Blue: {5.4, 4.6}, figure.Olive: {5.3, 4.6},
+	stated := map[draft.Tone][2]float64{
+		draft.Ink: {17.1, 14.8}, draft.Indigo: {10.7, 9.2}, draft.Teal: {5.4, 4.6}, draft.Ochre: {5.4, 4.7},
+		draft.Wine: {10.2, 8.9}, draft.Blue: {5.4, 4.6}, draft.Olive: {5.3, 4.6},
 	}
-	paper := figure.Paper.Hex()
-	tint := over(figure.Ink.Hex(), paper, .075)
-	for _, tone := range []figure.Tone{figure.Ink, figure.Soft, figure.Red, figure.Indigo, figure.Teal, figure.Ochre, figure.Wine, figure.Blue, figure.Olive} {
-		onPaper, onTint, onWhite := figure.Contrast(tone.Hex(), paper), figure.Contrast(tone.Hex(), tint), figure.Contrast(tone.Hex(), "#ffffff")
+	paper := draft.Paper.Hex()
+	tint := over(draft.Ink.Hex(), paper, .075)
+	for _, tone := range []draft.Tone{draft.Ink, draft.Soft, draft.Red, draft.Indigo, draft.Teal, draft.Ochre, draft.Wine, draft.Blue, draft.Olive} {
+		onPaper, onTint, onWhite := draft.Contrast(tone.Hex(), paper), draft.Contrast(tone.Hex(), tint), draft.Contrast(tone.Hex(), "#ffffff")
 		if onPaper < 4.5 || onTint < 4.5 || onWhite < 4.5 {
 			t.Errorf("%s: %.2f on paper, %.2f on the margin, %.2f on white", tone, onPaper, onTint, onWhite)
 		}
@@ -82,9 +82,9 @@ func TestContrastOfTones(t *testing.T) {
 func TestFacesHaveTheSigns(t *testing.T) {
 	const signs = "−±²³°µ→≥≤×–·’“”…√σΔ½ \u00a0\u202fŁłőñÄÖÜßÅØéЖш0123456789%‰"
 	for _, f := range fonts.Faces() {
-		if !figure.HasGlyphs(signs, f) {
+		if !fonts.HasGlyphs(signs, f) {
 			for _, r := range signs {
-				if !figure.HasGlyphs(string(r), f) {
+				if !fonts.HasGlyphs(string(r), f) {
 					t.Errorf("%s lacks %q", f.Name(), r)
 				}
 			}
@@ -93,7 +93,7 @@ func TestFacesHaveTheSigns(t *testing.T) {
 			t.Errorf("%s: the WOFF2 file is none", f.Name())
 		}
 		for _, d := range "123456789" { // tabular: numbers stand in columns
-			if a, b := figure.TextWidth("0", f, 1), figure.TextWidth(string(d), f, 1); math.Abs(a-b) > .0015 {
+			if a, b := draft.TextWidth("0", f, 1), draft.TextWidth(string(d), f, 1); math.Abs(a-b) > .0015 {
 				t.Errorf("%s: 0 is %g wide and %c %g", f.Name(), a, d, b)
 			}
 		}
@@ -103,7 +103,7 @@ func TestFacesHaveTheSigns(t *testing.T) {
 func TestStyles(t *testing.T) {
 	seen := map[string]int{}
 	for i := range 7 {
-		s := figure.Style(i)
+		s := draft.Style(i)
 		key := string(s.Tone) + " " + string(s.Shape) + fmt.Sprint(s.Dash)
 		for _, k := range []string{string(s.Tone), string(s.Shape), fmt.Sprint(s.Dash)} {
 			if j, twice := seen[k]; twice {
@@ -111,12 +111,12 @@ func TestStyles(t *testing.T) {
 			}
 			seen[k] = i
 		}
-		if (len(s.Dash) == 0) != (i == 0) || (s.Shape == figure.Square) != (i == 0) {
+		if (len(s.Dash) == 0) != (i == 0) || (s.Shape == draft.Square) != (i == 0) {
 			t.Errorf("%s: solid line and square are the control's alone", key)
 		}
 	}
 	for i := 7; i < 20; i++ {
-		if s := figure.Style(i); s.Tone != figure.Soft || s.Shape == figure.Square || len(s.Dash) == 0 {
+		if s := draft.Style(i); s.Tone != draft.Soft || s.Shape == draft.Square || len(s.Dash) == 0 {
 			t.Errorf("candidate %d is drawn as %+v", i, s)
 		}
 	}

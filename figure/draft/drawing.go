@@ -1,13 +1,26 @@
-package figure
+package draft
 
 import (
 	"example.org/bookend/caveat"
+	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
 )
 
 // Point is a place on a drawing, in points from its top left corner, x to the
 // right and y down.
 type Point struct{ X, Y float64 }
+
+// Pt gives the point at x, y.
+func Pt(x, y float64) Point { return Point{x, y} }
+
+// Points gives points by their coordinates, x and y in turn.
+func Points(xy ...float64) []Point {
+	out := make([]Point, len(xy)/2)
+	for i := range out {
+		out[i] = Point{xy[2*i], xy[2*i+1]}
+	}
+	return out
+}
 
 // Paint is a tone and how much of it covers what is below, 0 to 1. A zero
 // Paint paints nothing.
@@ -96,4 +109,21 @@ type Drawing struct {
 	Items         []Item
 	Caveats       caveat.List // labels left out or touching, titles too long
 	Clashes       []Clash     // what remained unresolved; empty but for odd data
+}
+
+// Width is the width of a figure in points.
+type Width float64
+
+// The two widths: the text width of an A4 page, 170 mm, and half of it, 82 mm.
+// A figure is drawn anew for each, never scaled.
+const (
+	Full Width = 170 / 25.4 * 72
+	Half Width = 82 / 25.4 * 72
+)
+
+func (w Width) half() bool { return w < (Full+Half)/2 }
+
+// Invalid is the fault of a figure that cannot be drawn.
+func Invalid(kind, format string, args ...any) error {
+	return fault.New(fault.Invalid, format, args...).At("figure %s", kind)
 }

@@ -1,4 +1,4 @@
-package figure
+package draft
 
 import (
 	"fmt"
@@ -15,11 +15,11 @@ type As string
 
 // The ways to set a span.
 const (
-	Plain  As = ""
-	Code   As = "code"   // a code's letter: semibold, in its hue
-	Mark   As = "mark"   // number of a caveat, raised
-	Strong As = "strong" // semibold
-	Em     As = "em"     // italic
+	AsPlain  As = ""
+	AsCode   As = "code"   // a code's letter: semibold, in its hue
+	AsMark   As = "mark"   // number of a caveat, raised
+	AsStrong As = "strong" // semibold
+	AsEm     As = "em"     // italic
 )
 
 // Span is a piece of text set in one way.
@@ -33,16 +33,16 @@ type Span struct {
 type Text []Span
 
 // CodeOf gives a code's letter as a span.
-func CodeOf(letter string) Span { return Span{letter, Code} }
+func CodeOf(letter string) Span { return Span{letter, AsCode} }
 
 // MarkOf gives the number of a caveat as a span, raised.
-func MarkOf(number int) Span { return Span{strconv.Itoa(number), Mark} }
+func MarkOf(number int) Span { return Span{strconv.Itoa(number), AsMark} }
 
 // StrongOf gives words as a semibold span.
-func StrongOf(words string) Span { return Span{words, Strong} }
+func StrongOf(words string) Span { return Span{words, AsStrong} }
 
 // EmOf gives words as an italic span.
-func EmOf(words string) Span { return Span{words, Em} }
+func EmOf(words string) Span { return Span{words, AsEm} }
 
 // Say makes a text of strings (plain), spans and texts:
 // Say(CodeOf("R"), " stops 2.1 m shorter", MarkOf(1)). Anything else is a
@@ -70,27 +70,29 @@ func Say(parts ...any) Text {
 func (t Text) String() string {
 	var b strings.Builder
 	for _, s := range t {
-		if s.As != Mark {
+		if s.As != AsMark {
 			b.WriteString(s.Text)
 		}
 	}
 	return b.String()
 }
 
-// note appends the number of a caveat, if there is one.
-func (t Text) note(n int) Text {
+// Note appends the number of a caveat, if there is one.
+func (t Text) Note(n int) Text {
 	if n <= 0 {
 		return t
 	}
 	return append(append(Text{}, t...), MarkOf(n))
 }
 
-func plain(s string) Text { return Say(s) }
+// Plain gives words as a text.
+func Plain(s string) Text { return Say(s) }
 
 // A number and its unit stay on one line.
 var unitAfter = regexp.MustCompile(`(\d) (%|‰|°C|°/s|°|(?:m/s²|m/s|km/h|mph|mm|cm|km|ms|min|kPa|bar|psi|kg|kN|Nm|Hz|m|s|g|h|N|pt)(?:[^\pL\d]|$))`)
 
-func keepUnits(t Text) Text {
+// KeepUnits puts a no-break space between a number and its unit.
+func KeepUnits(t Text) Text {
 	out := make(Text, len(t))
 	for i, s := range t {
 		out[i] = Span{unitAfter.ReplaceAllString(s.Text, "$1\u00a0$2"), s.As}
@@ -98,40 +100,40 @@ func keepUnits(t Text) Text {
 	return out
 }
 
-// setting is how a text as a whole is set; its spans depart from it.
-type setting struct {
-	face   fonts.Face
-	size   float64 // pt
-	tone   Tone
-	anchor Anchor
-	halo   bool
-	free   bool // set by rule beside its own mark: not tested against marks
-	spare  bool // may be left out where it would touch something
+// Setting is how a text as a whole is set; its spans depart from it.
+type Setting struct {
+	Face   fonts.Face
+	Size   float64 // pt
+	Tone   Tone
+	Anchor Anchor
+	Halo   bool
+	Free   bool // set by rule beside its own mark: not tested against marks
+	Spare  bool // may be left out where it would touch something
 }
 
-// runs sets a text.
-func (c Codes) runs(t Text, s setting) []Run {
-	tone := s.tone
+// Runs sets a text.
+func (c Codes) Runs(t Text, s Setting) []Run {
+	tone := s.Tone
 	if tone == None {
 		tone = Ink
 	}
 	out := make([]Run, 0, len(t))
 	for _, sp := range t {
-		r := Run{Text: sp.Text, Face: s.face, Size: s.size, Tone: tone}
+		r := Run{Text: sp.Text, Face: s.Face, Size: s.Size, Tone: tone}
 		switch sp.As {
-		case Code:
-			if s.face != fonts.Serif {
+		case AsCode:
+			if s.Face != fonts.Serif {
 				r.Face = fonts.SansBold
 			}
 			r.Tone = c.Style(sp.Text).Tone
-		case Mark:
-			r.Face, r.Size = fonts.Sans, math.Max(s.size*.68, ptMark)
-			r.Rise, r.Lead = s.size*.36, .5
-		case Strong:
-			if s.face != fonts.Serif {
+		case AsMark:
+			r.Face, r.Size = fonts.Sans, math.Max(s.Size*.68, PtMark)
+			r.Rise, r.Lead = s.Size*.36, .5
+		case AsStrong:
+			if s.Face != fonts.Serif {
 				r.Face = fonts.SansBold
 			}
-		case Em:
+		case AsEm:
 			r.Face = fonts.SansItalic
 		}
 		if r.Text != "" {
@@ -147,6 +149,11 @@ func runsWidth(rs []Run) float64 {
 		w += r.Lead + TextWidth(r.Text, r.Face, r.Size)
 	}
 	return w
+}
+
+// TextWidth gives the width of a text in points, in a face at a size in points.
+func TextWidth(text string, face fonts.Face, size float64) float64 {
+	return fonts.Width(text, face, size)
 }
 
 // words splits a text at its ordinary spaces; a word may hold several spans.
@@ -182,10 +189,10 @@ func line(words []Text) Text {
 	for i, w := range words {
 		switch n := len(out); {
 		case i == 0:
-		case out[n-1].As == w[0].As || out[n-1].As == Plain:
+		case out[n-1].As == w[0].As || out[n-1].As == AsPlain:
 			out[n-1].Text += " "
-		case w[0].As == Plain:
-			w = append(Text{{" " + w[0].Text, Plain}}, w[1:]...)
+		case w[0].As == AsPlain:
+			w = append(Text{{" " + w[0].Text, AsPlain}}, w[1:]...)
 		default:
 			add(Span{Text: " "})
 		}
@@ -196,15 +203,16 @@ func line(words []Text) Text {
 	return out
 }
 
-func (c Codes) width(t Text, s setting) float64 { return runsWidth(c.runs(t, s)) }
+// Width gives the width of a text as it is set, in points.
+func (c Codes) Width(t Text, s Setting) float64 { return runsWidth(c.Runs(t, s)) }
 
 // fill breaks a text greedily into lines of at most max points.
-func (c Codes) fill(words []Text, s setting, max float64) [][]Text {
+func (c Codes) fill(words []Text, s Setting, max float64) [][]Text {
 	var lines [][]Text
 	var cur []Text
 	for _, w := range words {
 		next := append(append([]Text{}, cur...), w)
-		if len(cur) > 0 && c.width(line(next), s) > max {
+		if len(cur) > 0 && c.Width(line(next), s) > max {
 			lines, cur = append(lines, cur), []Text{w}
 			continue
 		}
@@ -223,9 +231,9 @@ func joinLines(ls [][]Text) []Text {
 
 var opening = map[string]bool{"and": true, "where": true, "but": true, "than": true}
 
-// wrapEven breaks a heading: two lines break after a semicolon, colon or comma
+// WrapEven breaks a heading: two lines break after a semicolon, colon or comma
 // where that keeps the halves near even; more lines are as even as they can be.
-func (c Codes) wrapEven(t Text, s setting, max float64) []Text {
+func (c Codes) WrapEven(t Text, s Setting, max float64) []Text {
 	words := t.words()
 	if len(words) == 0 {
 		return nil
@@ -238,7 +246,7 @@ func (c Codes) wrapEven(t Text, s setting, max float64) []Text {
 		best, cost := first, math.Inf(1)
 		for i := 1; i < len(words); i++ {
 			p, q := line(words[:i]), line(words[i:])
-			a, b := c.width(p, s), c.width(q, s)
+			a, b := c.Width(p, s), c.Width(q, s)
 			if a > max || b > max {
 				continue
 			}
@@ -264,7 +272,7 @@ func (c Codes) wrapEven(t Text, s setting, max float64) []Text {
 		w := c.fill(words, s, m)
 		ok := len(w) <= len(first)
 		for _, l := range w {
-			ok = ok && c.width(line(l), s) <= m
+			ok = ok && c.Width(line(l), s) <= m
 		}
 		if ok {
 			hi = m
@@ -275,23 +283,23 @@ func (c Codes) wrapEven(t Text, s setting, max float64) []Text {
 	return joinLines(c.fill(words, s, hi))
 }
 
-// wrapText breaks running text: it fills the line, but leaves no stub of under
+// WrapText breaks running text: it fills the line, but leaves no stub of under
 // a third on the last one.
-func (c Codes) wrapText(t Text, s setting, max float64) []Text {
+func (c Codes) WrapText(t Text, s Setting, max float64) []Text {
 	words := t.words()
 	if len(words) == 0 {
 		return nil
 	}
 	l := c.fill(words, s, max)
-	if n := len(l); n > 1 && c.width(line(l[n-1]), s) < max/3 {
-		return c.wrapEven(t, s, max)
+	if n := len(l); n > 1 && c.Width(line(l[n-1]), s) < max/3 {
+		return c.WrapEven(t, s, max)
 	}
 	return joinLines(l)
 }
 
-// shorten cuts a plain text to max points: at its last " · " first, then by
+// Shorten cuts a plain text to max points: at its last " · " first, then by
 // letters with an ellipsis.
-func shorten(t string, face fonts.Face, size, max float64) string {
+func Shorten(t string, face fonts.Face, size, max float64) string {
 	for TextWidth(t, face, size) > max {
 		i := strings.LastIndex(t, " · ")
 		if i < 0 {

@@ -1,9 +1,10 @@
-package figure
+package ladder
 
 import (
 	"math"
 	"strings"
 
+	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 )
 
@@ -38,16 +39,16 @@ func (v Verdict) Words() (word, more string) {
 
 // set gives a verdict's word as it is set: better and worse semibold, same
 // regular, the rest italic and soft. A verdict has no colour of its own.
-func (v Verdict) set(size float64) (string, setting) {
+func (v Verdict) set(size float64) (string, draft.Setting) {
 	w, _ := v.Words()
-	s := setting{size: size}
+	s := draft.Setting{Size: size}
 	switch v {
 	case Better, BetterLess, Worse, WorseLess:
-		s.face = fonts.SansBold
+		s.Face = fonts.SansBold
 	case Same:
-		s.face = fonts.Sans
+		s.Face = fonts.Sans
 	default:
-		s.face, s.tone = fonts.SansItalic, Soft
+		s.Face, s.Tone = fonts.SansItalic, draft.Soft
 	}
 	return w, s
 }
@@ -70,13 +71,13 @@ type Reading struct {
 }
 
 // Text sets a reading: the value semibold, the interval regular in brackets.
-func (r Reading) Text() Text {
-	t := Text{StrongOf(r.Value)}.note(r.Note)
+func (r Reading) Text() draft.Text {
+	t := draft.Text{draft.StrongOf(r.Value)}.Note(r.Note)
 	if r.Value == "" {
-		t = Text{}.note(r.Note)
+		t = draft.Text{}.Note(r.Note)
 	}
 	if r.Interval != "" {
-		t = append(t, Span{Text: " (" + r.Interval + ")"})
+		t = append(t, draft.Span{Text: " (" + r.Interval + ")"})
 	}
 	return t
 }
@@ -92,17 +93,17 @@ func (r Reading) words() string {
 // line several margins wide with the control's mark, the margin, the interval
 // and the estimate. It has no text of its own.
 type VerdictStrip struct {
-	Codes    Codes    `json:"codes"`
-	Code     string   `json:"code"`
-	Verdict  Verdict  `json:"verdict"`
-	Control  float64  `json:"control"` // 100 for an index, 0 for a difference
-	Margin   *Margin  `json:"margin,omitempty"`
-	Estimate *float64 `json:"estimate,omitempty"`
-	Low      *float64 `json:"low,omitempty"`
-	High     *float64 `json:"high,omitempty"`
-	Reach    float64  `json:"reach,omitempty"` // how far the strip runs to either side of the control; 0: five margins
-	Reading  Reading  `json:"reading"`
-	Mirrored bool     `json:"mirrored,omitempty"` // smaller values are better: draw them to the right
+	Codes    draft.Codes `json:"codes"`
+	Code     string      `json:"code"`
+	Verdict  Verdict     `json:"verdict"`
+	Control  float64     `json:"control"` // 100 for an index, 0 for a difference
+	Margin   *Margin     `json:"margin,omitempty"`
+	Estimate *float64    `json:"estimate,omitempty"`
+	Low      *float64    `json:"low,omitempty"`
+	High     *float64    `json:"high,omitempty"`
+	Reach    float64     `json:"reach,omitempty"` // how far the strip runs to either side of the control; 0: five margins
+	Reading  Reading     `json:"reading"`
+	Mirrored bool        `json:"mirrored,omitempty"` // smaller values are better: draw them to the right
 }
 
 // Kind is "verdict-strip".
@@ -115,13 +116,13 @@ const (
 )
 
 // Draw draws the strip at any width in points; it is 9 points high.
-func (f *VerdictStrip) Draw(w Width) (*Drawing, error) {
+func (f *VerdictStrip) Draw(w draft.Width) (*draft.Drawing, error) {
 	const kind = "verdict-strip"
 	if f.Code == "" {
-		return nil, invalid(kind, "a strip needs its code")
+		return nil, draft.Invalid(kind, "a strip needs its code")
 	}
 	if float64(w) < 20 {
-		return nil, invalid(kind, "a strip needs 20 points of width, not %g", float64(w))
+		return nil, draft.Invalid(kind, "a strip needs 20 points of width, not %g", float64(w))
 	}
 	vals := []float64{f.Control, f.Reach}
 	for _, p := range []*float64{f.Estimate, f.Low, f.High} {
@@ -132,8 +133,8 @@ func (f *VerdictStrip) Draw(w Width) (*Drawing, error) {
 	if f.Margin != nil {
 		vals = append(vals, f.Margin.Low, f.Margin.High)
 	}
-	if !finite(vals...) || f.Reach < 0 {
-		return nil, invalid(kind, "code %s has a value that is not finite, or a reach below zero", f.Code)
+	if !draft.Finite(vals...) || f.Reach < 0 {
+		return nil, draft.Invalid(kind, "code %s has a value that is not finite, or a reach below zero", f.Code)
 	}
 	reach := f.Reach
 	if reach == 0 && f.Margin != nil {
@@ -147,44 +148,44 @@ func (f *VerdictStrip) Draw(w Width) (*Drawing, error) {
 	if reach <= 0 {
 		reach = 1
 	}
-	c := &canvas{kind: kind, w: float64(w), codes: f.Codes}
-	c.title = strings.TrimSuffix(f.Code+": "+strings.Join(verdictWords(f.Verdict), ", ")+", "+f.Reading.words(), ", ")
+	c := draft.Bare(kind, float64(w), f.Codes)
+	c.Title = strings.TrimSuffix(f.Code+": "+strings.Join(verdictWords(f.Verdict), ", ")+", "+f.Reading.words(), ", ")
 	lo, hi := float64(stripInset), float64(w)-stripInset
-	sc := scale{f.Control - reach, f.Control + reach, lo, hi}
+	sc := draft.ScaleOf(f.Control-reach, f.Control+reach, lo, hi)
 	if f.Mirrored {
-		sc.p0, sc.p1 = hi, lo
+		sc.P0, sc.P1 = hi, lo
 	}
 	const y = stripHeight / 2.
-	c.line(lo, y, hi, y, pen{w: hair, tone: Rule, ghost: true})
+	c.Line(lo, y, hi, y, draft.Pen{W: draft.Hair, Tone: draft.Rule, Ghost: true})
 	if f.Margin != nil {
-		s := cut(sc.at(f.Margin.Low), sc.at(f.Margin.High), lo, hi)
-		c.rect(s.lo, y-2.6, s.hi-s.lo, 5.2, Ink, .1)
+		s := draft.Cut(sc.At(f.Margin.Low), sc.At(f.Margin.High), lo, hi)
+		c.Rect(s.Lo, y-2.6, s.Hi-s.Lo, 5.2, draft.Ink, .1)
 	}
-	c.line(sc.at(f.Control), y-3.4, sc.at(f.Control), y+3.4, pen{w: .9, tone: Ink})
+	c.Line(sc.At(f.Control), y-3.4, sc.At(f.Control), y+3.4, draft.Pen{W: .9, Tone: draft.Ink})
 	tone := f.Codes.Style(f.Code).Tone
 	if f.Low != nil && f.High != nil {
-		s := cut(sc.at(*f.Low), sc.at(*f.High), lo, hi)
-		c.line(s.lo, y, s.hi, y, pen{w: 1.7, tone: tone})
-		if s.offLo {
-			c.arrowhead(lo-3.4, y, math.Pi, tone, 4)
+		s := draft.Cut(sc.At(*f.Low), sc.At(*f.High), lo, hi)
+		c.Line(s.Lo, y, s.Hi, y, draft.Pen{W: 1.7, Tone: tone})
+		if s.OffLo {
+			c.Arrowhead(lo-3.4, y, math.Pi, tone, 4)
 		}
-		if s.offHi {
-			c.arrowhead(hi+3.4, y, 0, tone, 4)
+		if s.OffHi {
+			c.Arrowhead(hi+3.4, y, 0, tone, 4)
 		}
 	}
 	if f.Estimate != nil {
-		if p := sc.at(*f.Estimate); p >= lo && p <= hi {
-			c.marker(f.Code, p, y, 1.9, false)
+		if p := sc.At(*f.Estimate); p >= lo && p <= hi {
+			c.Marker(f.Code, p, y, 1.9, false)
 		} else if f.Low == nil || f.High == nil { // beyond the strip, with no interval to say so
 			d, a := hi+3.4, 0.
 			if p < lo {
 				d, a = lo-3.4, math.Pi
 			}
-			c.arrowhead(d, y, a, tone, 4)
+			c.Arrowhead(d, y, a, tone, 4)
 		}
 	}
-	c.y = stripHeight
-	return c.done(), nil
+	c.Y = stripHeight
+	return c.Done(), nil
 }
 
 func verdictWords(v Verdict) []string {

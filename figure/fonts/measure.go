@@ -1,4 +1,4 @@
-package figure
+package fonts
 
 import (
 	"sync"
@@ -6,8 +6,6 @@ import (
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
-
-	"example.org/bookend/figure/fonts"
 )
 
 // meter measures one face. Advances and kerning are read from the font once
@@ -21,21 +19,21 @@ type meter struct {
 }
 
 var meters = sync.OnceValue(func() []*meter {
-	ms := make([]*meter, len(fonts.Faces()))
-	for i, f := range fonts.Faces() {
+	ms := make([]*meter, len(Faces()))
+	for i, f := range Faces() {
 		p, err := sfnt.Parse(f.TrueType())
 		if err != nil {
-			panic("figure: " + f.Name() + ": " + err.Error()) // embedded: cannot change at run time
+			panic("figure/fonts: " + f.Name() + ": " + err.Error()) // embedded: cannot change at run time
 		}
 		ms[i] = &meter{font: p, em: fixed.I(int(p.UnitsPerEm())), pairs: map[[2]rune]float64{}}
 	}
 	return ms
 })
 
-// TextWidth gives the width of a text in points, in a face at a size in points, with
+// Width gives the width of a text in points, in a face at a size in points, with
 // kerning. A letter that the face lacks counts as wide as the box that is
 // printed in its place.
-func TextWidth(text string, face fonts.Face, size float64) float64 {
+func Width(text string, face Face, size float64) float64 {
 	m := meters()[face]
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -74,7 +72,7 @@ func (m *meter) pair(a, b rune) float64 {
 }
 
 // HasGlyphs tells whether a face has every letter of a text.
-func HasGlyphs(text string, face fonts.Face) bool {
+func HasGlyphs(text string, face Face) bool {
 	m := meters()[face]
 	m.mu.Lock()
 	defer m.mu.Unlock()
