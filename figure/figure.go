@@ -17,7 +17,8 @@
 // report. What cannot be drawn at all (no candidate, a value that is not
 // finite) is a fault.
 //
-// Each kind is a folder of its own (strip, ladder, budget, chart), drawn on what
+// Each kind is a folder of its own (strip, ladder, budget,
+// chart, profile), drawn on what
 // draft holds: tones, type, marks, axes, and the keeping apart of labels. This
 // package gives them all under one name.
 //
@@ -35,6 +36,7 @@ import (
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/figure/ladder"
+	"example.org/bookend/figure/profile"
 	"example.org/bookend/figure/strip"
 )
 
@@ -70,6 +72,9 @@ type (
 	ChartLimit        = chart.Limit
 	ChartGroup        = chart.Programme
 	ChartPoint        = chart.Point
+	Profile           = profile.Profile
+	ProfileAttribute  = profile.Attribute
+	ProfileRating     = profile.Rating
 )
 
 // What every figure is made of.
@@ -179,6 +184,7 @@ var makers = map[string]func() Figure{
 	"interval-ladder":    func() Figure { return new(IntervalLadder) },
 	"verdict-strip":      func() Figure { return new(VerdictStrip) },
 	"uncertainty-budget": func() Figure { return new(UncertaintyBudget) },
+	"profile":            func() Figure { return new(Profile) },
 	"control-chart":      func() Figure { return new(ControlChart) },
 }
 

@@ -370,6 +370,8 @@ func TestWhatCannotBeDrawnIsAFault(t *testing.T) {
 		"strip without a code": &figure.VerdictStrip{},
 		"no share":             &figure.UncertaintyBudget{},
 		"share below zero":     &figure.UncertaintyBudget{Parts: []figure.BudgetPart{{Share: -1}, {Share: 2}}},
+		"no rating":            &figure.Profile{Attributes: []figure.ProfileAttribute{{Name: "Precision"}}},
+		"rating not finite":    &figure.Profile{Attributes: []figure.ProfileAttribute{{Ratings: []figure.ProfileRating{{Code: "P", Raters: []float64{nan}}}}}},
 		"no control stint":     &figure.ControlChart{Programmes: []figure.ChartGroup{{Name: "14 May"}}},
 		"residual not finite":  &figure.ControlChart{Programmes: []figure.ChartGroup{{Residuals: []figure.ChartPoint{{Value: nan}}}}},
 	}

@@ -2,6 +2,7 @@ package draft
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -53,6 +54,22 @@ func (e Extent) Open() Extent {
 	}
 	mid := e.Lo/2 + e.Hi/2
 	return Extent{mid - half, mid + half, true}
+}
+
+// Readable gives the extent of an axis that holds the core whole (control,
+// margin, estimates) and of what lies around it (full) as much as the usual
+// interval reaches, by the half widths of the intervals: an interval several
+// times as wide as the others goes on beyond the axis, so that the others can
+// be read.
+func Readable(core, full Extent, halves []float64) Extent {
+	reach := .5 * (core.Hi - core.Lo)
+	if len(halves) > 0 {
+		sorted := slices.Sorted(slices.Values(halves))
+		reach = math.Max(reach, 2.5*sorted[len(sorted)/2])
+	}
+	e := Extent{math.Max(full.Lo, core.Lo-reach), math.Min(full.Hi, core.Hi+reach), true}.Open()
+	pad := .03 * (e.Hi - e.Lo)
+	return Extent{e.Lo - pad, e.Hi + pad, true}
 }
 
 // Tick is a value with its words.

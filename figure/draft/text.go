@@ -19,7 +19,7 @@ const (
 	AsCode   As = "code"   // a code's letter: semibold, in its hue
 	AsMark   As = "mark"   // number of a caveat, raised
 	AsStrong As = "strong" // semibold
-	AsEm     As = "em"     // italic
+	AsEm     As = "em"     // italic and soft: what is not shown, asides
 )
 
 // Span is a piece of text set in one way.
@@ -134,7 +134,7 @@ func (c Codes) Runs(t Text, s Setting) []Run {
 				r.Face = fonts.SansBold
 			}
 		case AsEm:
-			r.Face = fonts.SansItalic
+			r.Face, r.Tone = fonts.SansItalic, Soft
 		}
 		if r.Text != "" {
 			out = append(out, r)

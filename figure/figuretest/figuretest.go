@@ -24,6 +24,11 @@ func All() []Specimen {
 		{"interval-ladder", Ladder()},
 		{"uncertainty-budget", Budget()},
 		{"control-chart", Chart(11)},
+		{"profile", Profile()},
+		{"verdict-strip-better", Verdict("R", figure.Better, 106.3, 104.2, 108.5)},
+		{"verdict-strip-same", Verdict("T", figure.Same, 99.7, 97.7, 101.8)},
+		{"verdict-strip-not-shown", Verdict("P", figure.NotShown, 102.1, 96, 121)},
+		{"verdict-strip-worse", Verdict("W", figure.Worse, 80, 75, 85)},
 	}
 	return append(all, Odd()...)
 }
@@ -185,6 +190,12 @@ func ladder(codes figure.Codes, rungs []rung) *figure.IntervalLadder {
 		f.Rows = append(f.Rows, row)
 	}
 	return f
+}
+
+// Verdict is one cell's strip for an index with a margin of 3.
+func Verdict(code string, v figure.Verdict, e, lo, hi float64) *figure.VerdictStrip {
+	return &figure.VerdictStrip{Codes: Codes(), Code: code, Verdict: v, Control: 100, Margin: &figure.Margin{Low: 97, High: 103},
+		Estimate: P(e), Low: P(lo), High: P(hi), Reading: figure.Reading{Value: fmt.Sprintf("%.1f", e), Interval: fmt.Sprintf("%.1f to %.1f", lo, hi)}}
 }
 
 // Ladder is the scenario's wet stop as a ladder.

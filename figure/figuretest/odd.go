@@ -73,6 +73,56 @@ func Chart(programmes int) *figure.ControlChart {
 	return f
 }
 
+// Profile is the scenario's dry handling as two evaluators rated it.
+func Profile() *figure.Profile {
+	f := &figure.Profile{BandLow: P(-.35), BandHigh: P(.35)}
+	f.Codes, f.Number = Codes(), 7
+	f.Test = "Ratings, dry handling, two evaluators"
+	f.Title = figure.Say("Both evaluators rate ", figure.CodeOf("R"), " above the control in response and at the limit, and ", figure.CodeOf("W"), " below it once the limit is passed")
+	f.TitleShort = figure.Say("Both evaluators put ", figure.CodeOf("R"), " above the control at the limit and ", figure.CodeOf("W"), " below it")
+	f.Sub = figure.Say("Rating less the control’s, points on a scale of 10; each evaluator’s severity and drift taken out.", figure.MarkOf(1), " Bars: 95 %, all four together. Small ticks: evaluator A above the bar, B below. Shaded: the blind control’s own repeatability.")
+	f.SubShort = figure.Say("Rating less the control’s, points of 10.", figure.MarkOf(1), " Bars 95 %; ticks: evaluator A above, B below. Shaded: the control’s own repeatability.")
+	f.Value = figure.Axis{Name: "points from the control", Short: "points", Better: figure.Rising, Signed: true}
+	g := noise(21)
+	for _, a := range []struct {
+		name, short string
+		e           [4]float64 // P R T W
+	}{
+		{"Response on centre", "Response", [4]float64{.2, .7, .1, -.2}}, {"Precision", "", [4]float64{.3, .8, 0, -.4}}, {"Grip build-up", "", [4]float64{.1, .5, .2, .1}},
+		{"Balance at entry", "", [4]float64{.2, .3, -.1, -.3}}, {"Balance at exit", "", [4]float64{.4, .9, .1, -.7}}, {"Breakaway", "", [4]float64{.3, 1.1, -.1, -1.4}},
+		{"Recovery", "", [4]float64{.2, 1, 0, -1.2}}, {"Comfort over joints", "Comfort", [4]float64{-.1, -.6, .1, .5}},
+	} {
+		q := figure.ProfileAttribute{Name: a.name, Short: a.short}
+		for i, c := range f.Codes.Candidates {
+			half := .42
+			if c == "W" {
+				half = .5
+			}
+			e := a.e[i] + .04*g.next()
+			d := .12 + .1*g.next()
+			q.Ratings = append(q.Ratings, figure.ProfileRating{Code: c, Estimate: P(e), Low: P(e - half), High: P(e + half), Raters: []float64{e + d, e - d}})
+			word := ""
+			if e-half > 0 {
+				word = "better"
+			} else if e+half < 0 {
+				word = "worse"
+			}
+			if word != "" {
+				if len(q.Finding) > 0 {
+					q.Finding = append(q.Finding, figure.Span{Text: ", "})
+				}
+				q.Finding = append(q.Finding, figure.CodeOf(c), figure.Span{Text: " "}, figure.StrongOf(word))
+			}
+		}
+		if len(q.Finding) == 0 {
+			q.Finding = figure.Say(figure.EmOf("none shown to differ"))
+		}
+		f.Attributes = append(f.Attributes, q)
+	}
+	f.Notes = []figure.Note{{Text: figure.Say("Four sets, two evaluators, 14 stints; agreement between the evaluators 0.81 (intraclass correlation, 0.66 to 0.90)."), Short: figure.Say("Two evaluators, 14 stints; agreement 0.81 (0.66 to 0.90).")}}
+	return f
+}
+
 func strip(d Day, title string) *figure.BracketStrip {
 	f := d.Strip()
 	f.Test = "Wet stop, 80 to 20 km/h · Skerry Moor, basalt lane"
@@ -246,6 +296,23 @@ func Odd() []Specimen {
 		{Name: "as it is, with three control stints and the ground’s own record of forty-one", Low: -8, High: 12.2, Now: true, Text: "−8.0 to +12.2 m"},
 		{Name: "a second set", Low: 1, High: 3.2, Text: "+1.0 to +3.2 m"}}
 	add("budget-one-part", b)
+
+	// profiles
+	pr := Profile()
+	pr.Codes = Twelve()
+	for i := range pr.Attributes {
+		a := &pr.Attributes[i]
+		a.Ratings, a.Finding = nil, figure.Say("a finding that takes more than one line to say, as findings do")
+		for k, c := range pr.Codes.Candidates {
+			r := figure.ProfileRating{Code: c, Estimate: P(.1*float64(k) - .5 + .05*float64(i))}
+			if k%3 == 0 { // on the anchored sheet there is no interval
+				r.Low, r.High = P(*r.Estimate-.3-float64(k)), P(*r.Estimate+.3)
+			}
+			a.Ratings = append(a.Ratings, r)
+		}
+	}
+	pr.Attributes[1].Name, pr.Attributes[1].Short = "Willingness to turn in when the throttle is lifted in the middle of a corner", ""
+	add("profile-twelve", pr)
 
 	// charts
 	ch := Chart(40)

@@ -118,16 +118,8 @@ func (f *IntervalLadder) domain() (lo, hi float64) {
 			halves = append(halves, (*r.High-*r.Low)/2)
 		}
 	}
-	reach := 0.0
-	if len(halves) > 0 {
-		slices.Sort(halves)
-		reach = 2.5 * halves[len(halves)/2]
-	}
-	reach = math.Max(reach, .5*(core.Hi-core.Lo))
-	lo, hi = math.Max(full.Lo, core.Lo-reach), math.Min(full.Hi, core.Hi+reach)
-	e := draft.Extent{Lo: lo, Hi: hi, Any: true}.Open()
-	pad := .03 * (e.Hi - e.Lo)
-	return e.Lo - pad, e.Hi + pad
+	e := draft.Readable(core, full, halves)
+	return e.Lo, e.Hi
 }
 
 func (f *IntervalLadder) layout(c *draft.Canvas) {
