@@ -18,7 +18,7 @@
 // finite) is a fault.
 //
 // Each kind is a folder of its own (strip, ladder, budget,
-// chart, profile), drawn on what
+// chart, profile, curves), drawn on what
 // draft holds: tones, type, marks, axes, and the keeping apart of labels. This
 // package gives them all under one name.
 //
@@ -33,6 +33,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/budget"
 	"example.org/bookend/figure/chart"
+	"example.org/bookend/figure/curves"
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/figure/ladder"
@@ -75,6 +76,15 @@ type (
 	Profile           = profile.Profile
 	ProfileAttribute  = profile.Attribute
 	ProfileRating     = profile.Rating
+	GainAlongTheLap   = curves.GainAlongTheLap
+	Corner            = curves.Corner
+	Finish            = curves.Finish
+	PastThePeak       = curves.PastThePeak
+	Peak              = curves.Peak
+	AnswerCurve       = curves.AnswerCurve
+	Panel             = curves.Panel
+	Delay             = curves.Delay
+	Curve             = curves.Curve
 )
 
 // What every figure is made of.
@@ -185,6 +195,9 @@ var makers = map[string]func() Figure{
 	"verdict-strip":      func() Figure { return new(VerdictStrip) },
 	"uncertainty-budget": func() Figure { return new(UncertaintyBudget) },
 	"profile":            func() Figure { return new(Profile) },
+	"gain-along-the-lap": func() Figure { return new(GainAlongTheLap) },
+	"past-the-peak":      func() Figure { return new(PastThePeak) },
+	"answer-curve":       func() Figure { return new(AnswerCurve) },
 	"control-chart":      func() Figure { return new(ControlChart) },
 }
 

@@ -205,6 +205,80 @@ func TestRandomDaysHold(t *testing.T) {
 	}
 }
 
+// No ladder, budget, chart or profile, however odd, does so either.
+func TestRandomFiguresHold(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	n := 150
+	if testing.Short() {
+		n = 30
+	}
+	p := figuretest.P
+	verdicts := []figure.Verdict{figure.Better, figure.BetterLess, figure.Same, figure.NotShown, figure.WorseLess, figure.Worse, figure.NotDone}
+	for i := range n {
+		codes := figuretest.Twelve()
+		codes.Candidates = codes.Candidates[:1+r.IntN(12)]
+		if r.IntN(5) == 0 {
+			codes.Candidates[0] = "PROTO-7"
+		}
+		scale := math.Pow(10, r.Float64()*8-4)
+		digits := r.IntN(4)
+		word := func(v float64) string { return fmt.Sprintf("%.*f", digits, v) }
+		l := &figure.IntervalLadder{Control: 100 * scale, Columns: []string{"index", "difference, m"}, Stints: "stints", Thin: "thin line: without the ground’s record"}
+		l.Codes, l.Title = codes, figure.Say("A ladder of any shape")
+		l.Value = figure.Axis{Name: "index", Better: []figure.Toward{figure.Rising, figure.Falling, figure.Nowhere}[r.IntN(3)]}
+		if r.IntN(4) > 0 {
+			m := scale * 8 * r.Float64()
+			l.Margin = &figure.Margin{Low: l.Control - m, High: l.Control + m, LowText: word(l.Control - m), HighText: word(l.Control + m)}
+		}
+		pr := &figure.Profile{}
+		pr.Codes, pr.Title = codes, figure.Say("A profile of any shape")
+		pr.Value = figure.Axis{Name: "points from the control", Better: figure.Rising, Signed: true}
+		for range 1 + r.IntN(10) {
+			a := figure.ProfileAttribute{Name: strings.Repeat("balance at entry ", 1+r.IntN(3)), Finding: figure.Say(figure.CodeOf("A"), " better")}
+			for _, c := range codes.Candidates {
+				e, h := r.NormFloat64(), math.Abs(r.NormFloat64())
+				a.Ratings = append(a.Ratings, figure.ProfileRating{Code: c, Estimate: p(e), Low: p(e - h), High: p(e + h), Raters: []float64{e - h/2, e + h/3}})
+			}
+			pr.Attributes = append(pr.Attributes, a)
+		}
+		for _, c := range codes.Candidates {
+			e, h := l.Control+scale*6*r.NormFloat64(), scale*math.Exp(2*r.NormFloat64())
+			row := figure.LadderRow{Code: c, Verdict: verdicts[r.IntN(len(verdicts))], Stints: fmt.Sprint(1 + r.IntN(12))}
+			if r.IntN(8) > 0 {
+				row.Estimate = p(e)
+				row.Readings = []figure.Reading{{Value: word(e), Interval: word(e-h) + " to " + word(e+h), Note: r.IntN(3)}, {Value: word(e - l.Control)}}
+				if r.IntN(8) > 0 {
+					row.Low, row.High = p(e-h), p(e+h)
+				}
+				if r.IntN(3) > 0 {
+					row.ThinLow, row.ThinHigh = p(e-2*h), p(e+2*h)
+				}
+			}
+			l.Rows = append(l.Rows, row)
+		}
+		b := figuretest.Budget()
+		b.Parts = nil
+		for k := range 1 + r.IntN(9) {
+			b.Parts = append(b.Parts, figure.BudgetPart{Name: strings.Repeat("stop to stop ", 1+r.IntN(2)) + fmt.Sprint(k), Short: fmt.Sprintf("part %d", k), Share: math.Exp(3 * r.NormFloat64())})
+		}
+		ch := figuretest.Chart(1 + r.IntN(30))
+		for k := range ch.Programmes {
+			g := &ch.Programmes[k]
+			if r.IntN(6) == 0 {
+				g.Residuals[0] = figure.ChartPoint{Value: 2 * r.NormFloat64(), Broken: true, Note: 1 + k}
+			}
+		}
+		for _, f := range []figure.Figure{l, b, ch, pr} {
+			for _, w := range widths {
+				hold(t, fmt.Sprintf("%s %d (%d candidates) at %.0f pt", f.Kind(), i, len(codes.Candidates), float64(w)), draw(t, f, w))
+			}
+		}
+		if t.Failed() {
+			return
+		}
+	}
+}
+
 // The order row keeps the stints in the order in which they were driven.
 func TestStripKeepsTheOrder(t *testing.T) {
 	f := figuretest.Strip()
@@ -372,6 +446,12 @@ func TestWhatCannotBeDrawnIsAFault(t *testing.T) {
 		"share below zero":     &figure.UncertaintyBudget{Parts: []figure.BudgetPart{{Share: -1}, {Share: 2}}},
 		"no rating":            &figure.Profile{Attributes: []figure.ProfileAttribute{{Name: "Precision"}}},
 		"rating not finite":    &figure.Profile{Attributes: []figure.ProfileAttribute{{Ratings: []figure.ProfileRating{{Code: "P", Raters: []float64{nan}}}}}},
+		"no curve":             &figure.PastThePeak{},
+		"no gain":              &figure.GainAlongTheLap{Finishes: []figure.Finish{{Code: "P"}}},
+		"curve backwards":      &figure.PastThePeak{Curves: []figure.Curve{{Code: "P", X: []float64{2, 1}, Y: []float64{1, 1}}}},
+		"band of two lengths":  &figure.GainAlongTheLap{Curves: []figure.Curve{{Code: "P", X: []float64{1, 2}, Y: []float64{1, 1}, Low: []float64{0}, High: []float64{2}}}},
+		"no panel":             &figure.AnswerCurve{},
+		"delay upside down":    &figure.AnswerCurve{Panels: []figure.Panel{{Curves: []figure.Curve{{X: []float64{1, 2}, Y: []float64{1, 1}}}, Delays: []figure.Delay{{Low: 2, High: 1}}}}},
 		"no control stint":     &figure.ControlChart{Programmes: []figure.ChartGroup{{Name: "14 May"}}},
 		"residual not finite":  &figure.ControlChart{Programmes: []figure.ChartGroup{{Residuals: []figure.ChartPoint{{Value: nan}}}}},
 	}

@@ -150,7 +150,7 @@ func stair(ps []share, width float64) int {
 		}
 	}
 	for i := range ps { // a name a lane, ending at its leader: never meets, if it fits
-		ps[i].lane, ps[i].tx = i, math.Max(0, ps[i].x+.5-ps[i].tw)
+		ps[i].lane, ps[i].tx = i, math.Max(0, math.Min(ps[i].x+.5, width)-ps[i].tw)
 	}
 	return len(ps)
 }
@@ -167,8 +167,8 @@ func seat(ps []share, i, lanes int, width float64, left *int) bool {
 	} else if width-p.tw <= p.x && p.tw <= width {
 		places = append(places, width-p.tw)
 	}
-	if p.x+.5-p.tw >= 0 {
-		places = append(places, p.x+.5-p.tw)
+	if at := math.Min(p.x+.5, width) - p.tw; at >= 0 {
+		places = append(places, at)
 	}
 	for p.lane = 0; p.lane < lanes; p.lane++ {
 		for _, p.tx = range places {

@@ -235,13 +235,16 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 	broken := 0
 	for i, g := range f.Programmes {
 		for j, p := range g.Residuals {
-			px, py := places[i].x0+(float64(j)+.5)*pitch, Y.Clamp(p.Value)
-			c.Shape(k, px, py, size, false)
-			if raw := Y.At(p.Value); raw < yt-.01 {
-				c.Arrowhead(px, yt-5.4, -math.Pi/2, draft.Ink, 3)
-			} else if raw > yb+.01 {
-				c.Arrowhead(px, yb+5.4, math.Pi/2, draft.Ink, 3)
+			px, py := places[i].x0+(float64(j)+.5)*pitch, Y.At(p.Value)
+			switch { // beyond the axis: the mark stays inside, an arrow says that it lies further out
+			case py < yt:
+				py = yt + 7.5
+				c.Arrowhead(px, yt+.5, -math.Pi/2, draft.Ink, 3)
+			case py > yb:
+				py = yb - 7.5
+				c.Arrowhead(px, yb-.5, math.Pi/2, draft.Ink, 3)
 			}
+			c.Shape(k, px, py, size, false)
 			if p.Broken {
 				c.Ring(px, py, size+2, draft.Red)
 				broken++
@@ -294,11 +297,12 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 			if g.Scatter == nil {
 				continue
 			}
-			px, py := places[i].mid, S.Clamp(*g.Scatter)
-			c.Shape(k, px, py, math.Min(1.9, math.Max(1.1, pitch*.5)), false)
-			if S.At(*g.Scatter) < st-.01 {
-				c.Arrowhead(px, st-5.4, -math.Pi/2, draft.Ink, 3)
+			px, py := places[i].mid, S.At(*g.Scatter)
+			if py < st {
+				py = st + 7.5
+				c.Arrowhead(px, st+.5, -math.Pi/2, draft.Ink, 3)
 			}
+			c.Shape(k, px, py, math.Min(1.9, math.Max(1.1, pitch*.5)), false)
 			if g.Broken {
 				c.Ring(px, py, 4, draft.Red)
 				broken++

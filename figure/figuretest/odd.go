@@ -314,6 +314,8 @@ func Odd() []Specimen {
 	pr.Attributes[1].Name, pr.Attributes[1].Short = "Willingness to turn in when the throttle is lifted in the middle of a corner", ""
 	add("profile-twelve", pr)
 
+	oddCurves(add)
+
 	// charts
 	ch := Chart(40)
 	add("chart-forty", ch)
