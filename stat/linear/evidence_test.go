@@ -191,7 +191,7 @@ func must(t *testing.T, err error) {
 
 // Run series with drift: least squares in 40 digits by mpmath.
 func TestDriftSeries(t *testing.T) {
-	golden.Run(t, "drift-ols-mpmath", "*", func(t *testing.T, c *golden.Case) {
+	golden.Run(t, "mpmath", "*", func(t *testing.T, c *golden.Case) {
 		var in struct {
 			RunOrder []string `json:"run_order"`
 			Control  string
@@ -331,7 +331,7 @@ func TestAugmentedBlocks(t *testing.T) {
 
 // Generalised least squares with known lag-1 correlation: R nlme.
 func TestKnownCovariance(t *testing.T) {
-	golden.Run(t, "nlme", "*", func(t *testing.T, c *golden.Case) {
+	golden.Run(t, "nlme-3.1-162", "*", func(t *testing.T, c *golden.Case) {
 		var in struct {
 			I    []float64
 			Tyre []string
@@ -371,7 +371,7 @@ func TestKnownCovariance(t *testing.T) {
 
 // Variances of candidate less control for given run orders after drift.
 func TestRunOrderVariances(t *testing.T) {
-	golden.Run(t, "numpy-designs", "run-order-criteria", func(t *testing.T, c *golden.Case) {
+	golden.Run(t, "scipy-1.10.1", "run-order-criteria", func(t *testing.T, c *golden.Case) {
 		type criteria struct {
 			A, MV float64
 			Var   map[string]float64
@@ -453,7 +453,7 @@ func orderVariances(t *testing.T, order string, degree int, v [][]float64) (map[
 
 // Variances by least squares with the true covariance of drifting noise.
 func TestDriftNoise(t *testing.T) {
-	golden.Run(t, "numpy-designs", "drift-noise-gls", func(t *testing.T, c *golden.Case) {
+	golden.Run(t, "scipy-1.10.1", "drift-noise-gls", func(t *testing.T, c *golden.Case) {
 		var in []struct {
 			Order, Noise string
 			Par          float64
@@ -507,7 +507,7 @@ func TestDriftNoise(t *testing.T) {
 // A tyre's orders are free of a trend where the orthogonal polynomial of
 // position sums to zero over its runs.
 func TestTrendFree(t *testing.T) {
-	golden.Run(t, "numpy-designs", "trend-free", func(t *testing.T, c *golden.Case) {
+	golden.Run(t, "scipy-1.10.1", "trend-free", func(t *testing.T, c *golden.Case) {
 		var in []string
 		var want []struct {
 			Order  string

@@ -319,9 +319,12 @@ func factorsTail(load [][]float64, bx box, df float64) (value, rel float64) {
 	if !math.IsInf(df, 1) {
 		peak = math.Exp(newBell(df, bx.majorant).peak)
 	}
-	want := 1e-6
-	if g.m == mostFactors {
-		want = 2e-5
+	want, near := 1e-8, 1e-6
+	switch g.m {
+	case 3:
+		want, near = 1e-7, 3e-6
+	case 4:
+		want, near = 1e-5, 1e-5
 	}
 	h := 1.3 * least
 	ref := g.at(peak, h, 0)
@@ -333,11 +336,11 @@ func factorsTail(load [][]float64, bx box, df float64) (value, rel float64) {
 		// The error falls like exp(-x/h^2): a fifth off the step raises its
 		// logarithm by half again.
 		if rel < want {
-			rel = math.Pow(rel, 1.5)
+			rel = 3 * math.Pow(rel, 1.5)
 			break
 		}
 	}
-	v, e := overScaleTo(df, 1.4, 1e-5, bx.majorant, func(s, spent float64) float64 { return g.at(s, h, spent) })
+	v, e := overScaleTo(df, 1.4, near, bx.majorant, func(s, spent float64) float64 { return g.at(s, h, spent) })
 	return v, max(e, rel, 1e-9)
 }
 

@@ -221,44 +221,49 @@ func (p *plan) newRun(b, ordering box) *run {
 	if !math.IsInf(p.f.DF, 1) {
 		r.scale = newScaleTable(p.f.DF, b.majorant)
 	}
-	if len(r.main.steps) == len(p.r) {
-		near := p.r
-		if p.load != nil {
-			near = make([][]float64, len(p.r))
-			for i := range near {
-				near[i] = make([]float64, len(p.r))
-				for j := range near[i] {
-					for f := range p.load[i] {
-						near[i][j] += p.load[i][f] * p.load[j][f]
-					}
-				}
-				near[i][i] = 1
-			}
-		} else {
-			near = product(p.lambda)
-		}
-		if la, ok := inOrder(near, order); ok {
+	near, tail := p.aid()
+	if near != nil && (len(r.main.steps) == len(p.r) || p.even != nil) {
+		if la, ok := inOrder(near, order, len(r.main.steps)); ok {
 			r.aid = newLadder(la, order, b)
-			var v, rel float64
-			if p.load != nil {
-				v, rel = factorsTail(p.load, b, p.f.DF)
-			} else {
-				v, rel = factorTail(p.lambda, b, p.f.DF)
-			}
+			v, rel := tail(b)
 			r.exact, r.exactErr = v, v*rel
 		}
 	}
 	return r
 }
 
+// aid gives the nearest correlations whose tail is known otherwise.
+func (p *plan) aid() ([][]float64, func(b box) (value, rel float64)) {
+	switch {
+	case p.even != nil:
+		return p.even, func(b box) (float64, float64) { return rangeTail(p.pairs, b.hi[0]*math.Sqrt2, p.f.DF) }
+	case p.load != nil:
+		near := make([][]float64, len(p.r))
+		for i := range near {
+			near[i] = make([]float64, len(p.r))
+			for j := range near[i] {
+				for f := range p.load[i] {
+					near[i][j] += p.load[i][f] * p.load[j][f]
+				}
+			}
+			near[i][i] = 1
+		}
+		return near, func(b box) (float64, float64) { return factorsTail(p.load, b, p.f.DF) }
+	case p.lambda != nil:
+		return product(p.lambda), func(b box) (float64, float64) { return factorTail(p.lambda, b, p.f.DF) }
+	}
+	return nil, nil
+}
+
 // inOrder gives the Cholesky factor of r with rows and columns in the order
-// given, and false where it is nearly singular.
-func inOrder(r [][]float64, order []int) ([][]float64, bool) {
+// given, the first rank of them independent and the rest not, and false where
+// that does not hold.
+func inOrder(r [][]float64, order []int, rank int) ([][]float64, bool) {
 	m := len(order)
 	l := make([][]float64, m)
 	for i := range m {
 		l[i] = make([]float64, m)
-		for j := range i + 1 {
+		for j := range min(i+1, rank) {
 			s := r[order[i]][order[j]]
 			for c := range j {
 				s -= l[i][c] * l[j][c]
@@ -269,6 +274,15 @@ func inOrder(r [][]float64, order []int) ([][]float64, bool) {
 				return nil, false
 			} else {
 				l[i][i] = math.Sqrt(s)
+			}
+		}
+		if i >= rank {
+			left := r[order[i]][order[i]]
+			for _, v := range l[i] {
+				left -= v * v
+			}
+			if math.Abs(left) > 1e-8 {
+				return nil, false
 			}
 		}
 	}

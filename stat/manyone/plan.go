@@ -15,6 +15,7 @@ const (
 	sphere    = "sphere"
 	factors   = "factors"
 	lattice   = "lattice"
+	rangeOf   = "range"
 )
 
 // Limits of the correlation matrix. A correlation printed to ten digits is
@@ -36,6 +37,8 @@ type plan struct {
 	l      [][]float64 // r = l l', for plane and sphere
 	load   [][]float64 // two or three factors, exact or the nearest
 	exact  bool        // the factors are exact
+	pairs  int         // all pairs of so many codes, else 0
+	even   [][]float64 // the pairs of codes of equal standing, as the lattice's aid
 }
 
 // box is the region inside: -lo_i*s <= Z_i <= hi_i*s for each different
@@ -257,6 +260,9 @@ func (p *plan) outside(b box) Probability {
 			v, rel := factorsTail(p.load, b, p.f.DF)
 			return Probability{P: min(1, v), Error: rel * v, Method: factors}
 		}
+	case rangeOf:
+		v, rel := rangeTail(p.pairs, b.hi[0]*math.Sqrt2, p.f.DF)
+		return Probability{P: min(1, v), Error: rel * v, Method: rangeOf}
 	case oneFactor:
 		v, rel := factorTail(p.lambda, b, p.f.DF)
 		return Probability{P: min(1, v), Error: rel * v, Method: oneFactor}

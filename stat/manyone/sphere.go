@@ -119,6 +119,18 @@ func sphereTail(l [][]float64, b box, df float64) float64 {
 		}
 		for j, r := range rivals {
 			add(r.p, r.q)
+			if r.a > 0 {
+				// Towards this azimuth the cell reaches the equator; a small
+				// limit is met within a small angle of it.
+				base, slope := math.Atan2(r.p, -r.q), r.a/math.Hypot(r.p, r.q)
+				for _, far := range [5]float64{0.25, 1, 2.5, 5, 10} {
+					if d := slope * h.c / far; d < 0.5 {
+						for _, v := range [4]float64{base - d, base + d, base + math.Pi - d, base + math.Pi + d} {
+							cuts = append(cuts, math.Mod(v+4*math.Pi, 2*math.Pi))
+						}
+					}
+				}
+			}
 			for _, o := range rivals[:j] {
 				add(r.p*o.a-o.p*r.a, r.q*o.a-o.q*r.a)
 			}
