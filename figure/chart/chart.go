@@ -238,10 +238,10 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 			px, py := places[i].x0+(float64(j)+.5)*pitch, Y.At(p.Value)
 			switch { // beyond the axis: the mark stays inside, an arrow says that it lies further out
 			case py < yt:
-				py = yt + 7.5
+				py = yt + 9
 				c.Arrowhead(px, yt+.5, -math.Pi/2, draft.Ink, 3)
 			case py > yb:
-				py = yb - 7.5
+				py = yb - 9
 				c.Arrowhead(px, yb-.5, math.Pi/2, draft.Ink, 3)
 			}
 			c.Shape(k, px, py, size, false)
@@ -299,7 +299,7 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 			}
 			px, py := places[i].mid, S.At(*g.Scatter)
 			if py < st {
-				py = st + 7.5
+				py = st + 9
 				c.Arrowhead(px, st+.5, -math.Pi/2, draft.Ink, 3)
 			}
 			c.Shape(k, px, py, math.Min(1.9, math.Max(1.1, pitch*.5)), false)

@@ -76,7 +76,7 @@ func draw(c *draft.Canvas, cs []Curve, X, Y draft.Scale) {
 			top = append(top, draft.Pt(X.Clamp(x), Y.Clamp(q.High[i])))
 			bottom = append(bottom, draft.Pt(X.Clamp(x), Y.Clamp(q.Low[i])))
 		}
-		c.Band(thin(top), thin(bottom), c.Codes.Style(q.Code).Tone, .12)
+		c.Band(top, bottom, c.Codes.Style(q.Code).Tone, .12)
 	}
 	for _, q := range order {
 		st := c.Codes.Style(q.Code)
@@ -88,21 +88,8 @@ func draw(c *draft.Canvas, cs []Curve, X, Y draft.Scale) {
 		for i, x := range q.X {
 			line = append(line, draft.Pt(X.Clamp(x), Y.Clamp(q.Y[i])))
 		}
-		c.Poly(thin(line), draft.Pen{W: w, Tone: st.Tone, Dash: st.Dash})
+		c.Poly(line, draft.Pen{W: w, Tone: st.Tone, Dash: st.Dash})
 	}
-}
-
-// thin drops points that lie closer than a third of a point along the axis to
-// the last one kept: they cannot be seen, and a long recording would fill the
-// file. Ends, and turning points of the value, stay.
-func thin(ps []draft.Point) []draft.Point {
-	out := make([]draft.Point, 0, len(ps))
-	for i, p := range ps {
-		if i == 0 || i == len(ps)-1 || p.X-out[len(out)-1].X >= 1./3 || (p.Y-ps[i-1].Y)*(ps[i+1].Y-p.Y) < 0 {
-			out = append(out, p)
-		}
-	}
-	return out
 }
 
 // end is a label at a line's end: a first line of words, and a second, softer

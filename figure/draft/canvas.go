@@ -357,7 +357,56 @@ func (c *Canvas) Poly(pts []Point, p Pen) {
 	if !p.Ghost {
 		c.sample(pts)
 	}
-	c.put(&Path{Outlines: []Outline{{Points: pts}}, Line: p.paint(), Width: p.W, Dash: p.Dash, Round: p.Round})
+	c.put(&Path{Outlines: []Outline{{Points: Simplify(pts, seen)}}, Line: p.paint(), Width: p.W, Dash: p.Dash, Round: p.Round})
+}
+
+// seen is how far a line may be off before anybody sees it, in points: a
+// tenth of a hairline.
+const seen = .03
+
+// Simplify gives a line with as few of its points as keep every point within
+// tol of it (Douglas and Peucker 1973). A long recording would fill the file
+// and not be seen.
+func Simplify(ps []Point, tol float64) []Point {
+	if len(ps) < 3 {
+		return slices.Clone(ps)
+	}
+	keep := make([]bool, len(ps))
+	keep[0], keep[len(ps)-1] = true, true
+	spans := [][2]int{{0, len(ps) - 1}}
+	for len(spans) > 0 {
+		s := spans[len(spans)-1]
+		spans = spans[:len(spans)-1]
+		a, b := ps[s[0]], ps[s[1]]
+		far, at := tol, -1
+		for i := s[0] + 1; i < s[1]; i++ {
+			if d := offLine(ps[i], a, b); d > far {
+				far, at = d, i
+			}
+		}
+		if at >= 0 {
+			keep[at] = true
+			spans = append(spans, [2]int{s[0], at}, [2]int{at, s[1]})
+		}
+	}
+	var out []Point
+	for i, p := range ps {
+		if keep[i] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// offLine gives the distance of p from the stretch between a and b.
+func offLine(p, a, b Point) float64 {
+	dx, dy := b.X-a.X, b.Y-a.Y
+	n := dx*dx + dy*dy
+	u := 0.0
+	if n > 0 {
+		u = math.Max(0, math.Min(1, ((p.X-a.X)*dx+(p.Y-a.Y)*dy)/n))
+	}
+	return math.Hypot(p.X-a.X-u*dx, p.Y-a.Y-u*dy)
 }
 
 // Area fills an outline.
@@ -374,9 +423,9 @@ func (c *Canvas) Rect(x, y, w, h float64, tone Tone, op float64) {
 
 // Band draws a band between two edges, top first, as haze.
 func (c *Canvas) Band(top, bottom []Point, tone Tone, op float64) {
-	back := slices.Clone(bottom)
+	back := Simplify(bottom, seen)
 	slices.Reverse(back)
-	c.Area(append(slices.Clone(top), back...), tone, op)
+	c.Area(append(Simplify(top, seen), back...), tone, op)
 	for _, e := range [][]Point{top, bottom} {
 		c.Poly(e, Pen{W: Hair, Tone: tone, Op: .55, Ghost: true})
 	}

@@ -157,3 +157,29 @@ func TestWrapKeepsTheWords(t *testing.T) {
 		t.Errorf("units kept as %q", got)
 	}
 }
+
+// A simplified line keeps its ends and comes within the tolerance of every
+// point that was dropped.
+func TestSimplify(t *testing.T) {
+	var ps []draft.Point
+	for i := range 2000 {
+		x := float64(i) / 4
+		ps = append(ps, draft.Pt(x, 40*math.Sin(x/30)+3*math.Sin(x/4)))
+	}
+	for _, tol := range []float64{.01, .03, .3} {
+		got := draft.Simplify(ps, tol)
+		if got[0] != ps[0] || got[len(got)-1] != ps[len(ps)-1] || len(got) >= len(ps)/2 {
+			t.Errorf("tolerance %g: %d of %d points, from %v to %v", tol, len(got), len(ps), got[0], got[len(got)-1])
+		}
+		k := 0
+		for _, p := range ps {
+			for got[k+1].X < p.X {
+				k++
+			}
+			a, b := got[k], got[k+1]
+			if y := a.Y + (p.X-a.X)/(b.X-a.X)*(b.Y-a.Y); math.Abs(y-p.Y)*math.Cos(math.Atan2(b.Y-a.Y, b.X-a.X)) > tol+1e-9 {
+				t.Fatalf("tolerance %g: off by %g at %g", tol, y-p.Y, p.X)
+			}
+		}
+	}
+}

@@ -52,8 +52,8 @@ func Chart(programmes int) *figure.ControlChart {
 	note := ""
 	for i := range programmes {
 		n := 4 + (i*7)%4
-		day := 3600 - (programmes-1-i)*12 // of an invented calendar, 30 days a month
-		p := figure.ChartGroup{Name: fmt.Sprintf("%d %s", 1+day%30, []string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}[(day+99)/30%12])}
+		day := 3600 + 133 - (programmes-1-i)*12 // of an invented calendar, 30 days a month
+		p := figure.ChartGroup{Name: fmt.Sprintf("%d %s", 1+day%30, []string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}[day/30%12])}
 		for range n {
 			p.Residuals = append(p.Residuals, figure.ChartPoint{Value: .2 * g.next()})
 		}
