@@ -243,7 +243,7 @@ func roomsThatCompute(root string) ([]string, error) {
 }
 
 // renameModule gives the module another path: in go.mod, in every import, and
-// wherever else a tracked text names it. The new path must be one that Go can
+// wherever else a text names it, decisions and evidence aside. The new path must be one that Go can
 // fetch, or one that nobody can, with a dot in its first element.
 func renameModule(root, to string) error {
 	if !regexp.MustCompile(`^[a-z0-9-]+(\.[a-z0-9-]+)+(/[A-Za-z0-9._~-]+)+$`).MatchString(to) {
@@ -262,8 +262,9 @@ func renameModule(root, to string) error {
 			return err
 		}
 		if d.IsDir() {
-			if p != root && strings.HasPrefix(d.Name(), ".") || d.Name() == "golden" && filepath.Base(filepath.Dir(p)) == "testdata" {
-				return fs.SkipDir
+			parent := filepath.Base(filepath.Dir(p))
+			if p != root && strings.HasPrefix(d.Name(), ".") || d.Name() == "golden" && parent == "testdata" || d.Name() == "decisions" && parent == "docs" {
+				return fs.SkipDir // what was once decided, and evidence, stay as written
 			}
 			return nil
 		}

@@ -108,12 +108,12 @@ func TestAFolderWithoutNewIsNotForgotten(t *testing.T) {
 
 func TestRenameChangesEveryMention(t *testing.T) {
 	dir := tree(t, map[string]string{
-		"go.mod":            "module example.org/old\n\ngo 1.26\n",
-		"a/a.go":            "package a\n\nimport (\n\t\"example.org/old/b\"\n\t\"example.org/older/c\"\n)\n\nvar _ = b.X + c.X\n",
-		"README.md":         "go run example.org/old/cmd/x\n",
-		".git/config":       "example.org/old",
-		"data.bin":          "example.org/old",
-		"x/testdata/golden": "example.org/old/evidence",
+		"go.mod":              "module example.org/old\n\ngo 1.26\n",
+		"a/a.go":              "package a\n\nimport (\n\t\"example.org/old/b\"\n\t\"example.org/older/c\"\n)\n\nvar _ = b.X + c.X\n",
+		"README.md":           "go run example.org/old/cmd/x\n",
+		".git/config":         "example.org/old",
+		"data.bin":            "example.org/old",
+		"docs/decisions/m.md": "example.org/old is reserved",
 	})
 	if err := renameModule(dir, "code.example.net/team/new"); err != nil {
 		t.Fatal(err)
@@ -124,6 +124,8 @@ func TestRenameChangesEveryMention(t *testing.T) {
 		"README.md":   "go run code.example.net/team/new/cmd/x",
 		".git/config": "example.org/old",
 		"data.bin":    "example.org/old",
+
+		"docs/decisions/m.md": "example.org/old is reserved",
 	} {
 		got, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil || !strings.Contains(string(got), want) {
