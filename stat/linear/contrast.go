@@ -227,7 +227,8 @@ func (m *Model) Test(term string, l [][]float64) (FTest, error) {
 	return m.fTest(term, ss.float(), num), nil
 }
 
-// TestTerm tests a term of the design with everything else in the model.
+// TestTerm tests a term of the design with everything else in the model. Where
+// an aliased column leans on the term, it cannot be tested alone and is refused.
 func (m *Model) TestTerm(name string) (FTest, error) {
 	columns, err := m.design.Columns(name)
 	if err != nil {
@@ -238,8 +239,6 @@ func (m *Model) TestTerm(name string) (FTest, error) {
 		if m.Estimated[j] {
 			row := make([]float64, len(m.Coef))
 			row[j] = 1
-			// An aliased column elsewhere may rest on this one: then the
-			// coefficient is estimable only jointly, and Test refuses it.
 			l = append(l, row)
 		}
 	}

@@ -101,10 +101,6 @@ next:
 		if math.IsInf(lo, 1) && math.IsInf(hi, 1) {
 			continue
 		}
-		if l < 0 { // the same event with the variable turned round
-			// Z = -(|l| z + b e): inside is -hi <= |l| z + b e' <= lo.
-			_ = l
-		}
 		for g := range out {
 			if out[g].lambda == l && out[g].lo == lo && out[g].hi == hi {
 				out[g].count++

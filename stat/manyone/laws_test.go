@@ -90,6 +90,7 @@ func TestOneIsStudent(t *testing.T) {
 
 // The ways agree where more than one applies.
 func TestWaysAgree(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(3, 4))
 	worst := map[string]float64{}
 	for range 6 {
@@ -137,11 +138,29 @@ func TestWaysAgree(t *testing.T) {
 			}
 		}
 	}
+	// A comparison that is the factor itself, or nearly.
+	for _, first := range []float64{1, 0.999999, 0.999, 0.98} {
+		lambda := []float64{first, 0.5, -0.3}
+		l, _, err := pivoted(product(lambda))
+		ok(t, err)
+		for _, df := range []float64{3, 25, math.Inf(1)} {
+			for _, c := range []float64{0.7, 2.4, 5} {
+				b := (&plan{f: Family{DF: df}, of: []int{0, 1, 2}, sign: alike(3, 1), r: product(lambda)}).box(alike(3, c))
+				got, _ := factorTail(lambda, b, df)
+				want := sphereTail(l, b, df)
+				worst["sharp"] = max(worst["sharp"], math.Abs(got-want)/want)
+				if math.Abs(got-want) > 1e-10*want {
+					t.Errorf("lambda %v df %v c %v: one factor %v, sphere %v", first, df, c, got, want)
+				}
+			}
+		}
+	}
 	t.Log("largest relative differences: ", worst)
 }
 
 // The lattice keeps its bound where the value is known otherwise.
 func TestLatticeKeepsBound(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("short")
 	}

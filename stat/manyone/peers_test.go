@@ -14,6 +14,7 @@ import (
 // General correlations against an independent program.
 func TestGeneralCorrelation(t *testing.T) {
 	golden.Run(t, "mvtnorm-1.1-3", "*", func(t *testing.T, c *golden.Case) {
+		t.Parallel()
 		var in struct {
 			Corr [][]float64
 			C    float64
