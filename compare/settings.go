@@ -1,0 +1,355 @@
+package compare
+
+import (
+	"slices"
+	"strings"
+
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+)
+
+// Drift names how the drift that the control shows is taken out.
+type Drift string
+
+// The corrections.
+const (
+	NoDrift   Drift = "none"      // candidates against the mean of the controls, as driven
+	Bracket   Drift = "bracket"   // against the control interpolated between its stints before and after
+	Linear    Drift = "linear"    // a straight line in one model with the tyres
+	Quadratic Drift = "quadratic" // a parabola in one model with the tyres
+)
+
+// By names what drift runs along.
+type By string
+
+// What drift runs along.
+const (
+	ByPosition By = "position" // place in the sequence
+	ByClock    By = "clock"    // time of day
+)
+
+// Average names how a ratio is formed from runs and controls.
+type Average string
+
+// Ways to form a ratio.
+const (
+	Means Average = "means" // arithmetic means; the control's value is interpolated or fitted as it is, and the candidate's mean divided by it
+	Logs  Average = "logs"  // everything on the log scale: geometric means
+)
+
+// Reference names the level to which absolute values are corrected. The index
+// does not depend on it.
+type Reference string
+
+// Reference levels.
+const (
+	FirstControl   Reference = "first"  // the first control stint
+	MeanOfControls Reference = "mean"   // the mean of all control stints
+	StatedLevel    Reference = "stated" // a value that the evaluator states
+)
+
+// When names when the drift is taken out.
+type When string
+
+// When to correct.
+const (
+	Always  When = "always"
+	IfShown When = "if_shown" // only if the control shows drift at the level ShownLevel
+)
+
+// Sides names whether worse is asked for as well as better.
+type Sides string
+
+// Sides.
+const (
+	TwoSided Sides = "two"
+	OneSided Sides = "one" // better alone: worse cannot be shown
+)
+
+// Open names what becomes of a candidate without a closing control.
+type Open string
+
+// What becomes of an open block.
+const (
+	OpenNotShown Open = "not_shown" // an estimate, never a verdict but not shown
+	OpenAllowed  Open = "allowed"   // judged as the others, by its wider interval
+)
+
+// StintMeans is the one model so far: stint means with one variance.
+const StintMeans = "stint_means"
+
+// Margin is the smallest difference that matters to the client.
+type Margin struct {
+	Value  float64 // > 0
+	InUnit bool    // false: index points; true: the measure's unit (SI)
+}
+
+// Settings say how a comparison is made. Every field left at its zero value is
+// completed by its default, and Spelled lists them all with their sources.
+type Settings struct {
+	Drift         Drift    // default bracket
+	DriftPerBlock Drift    // none, linear or quadratic: drift of its own in each block, beside the common one; default none
+	By            By       // default position
+	Covariates    []string // columns of runs that enter the model, centred; only beside the control
+	Block         string   // name of the column that the blocks came from, for the record alone
+	Scale         programme.Scale
+	Average       Average   // default: means with bracket, logs with the rest
+	Reference     Reference // default first
+	StatedLevel   *float64  // for Reference stated, in the measure's unit
+	When          When      // default always
+	ShownLevel    float64   // default 0.05
+	Margin        *Margin   // nil: nothing is called the same
+	Sided         Sides     // default two
+	Confidence    float64   // default 0.95, of all intervals of one measure together
+	Power         float64   // default 0.8, for the smallest detectable difference
+	Open          Open      // default not_shown
+	DriftSD       *float64  // random-walk standard deviation of the control a position (or s by clock), on the analysis scale, from a record; for open blocks
+	UseLimitM     *float64  // how far control and candidates may differ in distance run, in m; nil: not judged
+	Model         string    // default stint_means
+	SkipShift     bool      // leave the search for a sudden shift out: its permutations take longest
+	Profile       *ProfileSettings
+	Limits        []programme.Limit // the evaluator's own, judged beside those of the profile
+}
+
+// Spelled is one setting as used, spelt out.
+type Spelled struct {
+	Key     string // as in JSON: "drift_per_block"
+	Value   string
+	Default bool // nobody chose it
+	Source  programme.Source
+}
+
+func own(why string) programme.Source {
+	return programme.Source{Key: programme.Own, Clause: why}
+}
+
+// complete gives the settings with every default filled in, and the same spelt
+// out.
+func (s Settings) complete(m programme.Measure) (Settings, []Spelled, error) {
+	var list []Spelled
+	put := func(key, value string, isDefault bool, src programme.Source) {
+		list = append(list, Spelled{key, value, isDefault, src})
+	}
+	given := s
+	if p := s.Profile; p != nil {
+		prof, err := p.complete()
+		if err != nil {
+			return s, nil, err
+		}
+		if s.Drift != "" && s.Drift != Bracket || s.By != "" && s.By != ByPosition || s.Scale != "" && s.Scale != programme.Ratio || s.Average != "" && s.Average != Means || s.DriftPerBlock != "" && s.DriftPerBlock != NoDrift {
+			return s, nil, fault.New(fault.Invalid, "profile %s fixes bracket, position, ratio and means, but the settings ask for something else", p.ID).
+				WithHint("leave drift, by, scale and average out, or the profile")
+		}
+		s.Profile = &prof
+		s.Drift, s.By, s.Scale, s.Average = Bracket, ByPosition, programme.Ratio, Means
+	}
+
+	if err := word("drift", string(s.Drift), "", NoDrift, Bracket, Linear, Quadratic); err != nil {
+		return s, nil, err
+	}
+	if err := word("drift per block", string(s.DriftPerBlock), "", NoDrift, Linear, Quadratic); err != nil {
+		return s, nil, err
+	}
+	if s.DriftPerBlock == "" {
+		s.DriftPerBlock = NoDrift
+	}
+	if s.Drift == "" {
+		s.Drift = Bracket
+		if s.DriftPerBlock != NoDrift || len(s.Covariates) > 0 {
+			s.Drift = Linear
+		}
+	}
+	if s.Drift == Bracket && s.DriftPerBlock == Quadratic {
+		return s, nil, fault.New(fault.Invalid, "a bracket has no parabola of its own in each block").
+			WithHint("choose drift linear or quadratic with drift per block")
+	}
+	put("drift", string(s.Drift), given.Drift == "", programme.Source{Key: "unece-r117", Clause: "Annex 7, table 1: weights of the bracketing references; straight lines: astm-f1650, abstract"})
+	put("drift_per_block", string(s.DriftPerBlock), given.DriftPerBlock == "", own("blocks differ in level always, in drift only if asked"))
+
+	if err := word("by", string(s.By), "", ByPosition, ByClock); err != nil {
+		return s, nil, err
+	}
+	if s.By == "" {
+		s.By = ByPosition
+	}
+	put("by", string(s.By), given.By == "", programme.Source{Key: "unece-r117", Clause: "Annex 7, table 1 interpolates by place in the sequence"})
+
+	for i, c := range s.Covariates {
+		if c == "" || slices.Contains(s.Covariates[:i], c) {
+			return s, nil, fault.New(fault.Invalid, "covariate %q is empty or named twice", c)
+		}
+	}
+	if len(s.Covariates) > 0 && s.Drift == Bracket {
+		return s, nil, fault.New(fault.Invalid, "covariates enter a model with a drift line or curve, not a bracket").
+			WithHint("choose drift linear or quadratic, or none")
+	}
+	put("covariates", strings.Join(s.Covariates, " "), len(s.Covariates) == 0, own("only beside the control correction, never silently instead of it"))
+	put("block", s.Block, s.Block == "", own("blocks are joined through the control"))
+
+	if s.Scale == "" {
+		s.Scale = m.Scale
+	}
+	scaleDefault := given.Scale == ""
+	if s.Scale == "" {
+		s.Scale = programme.Ratio
+	}
+	switch s.Scale {
+	case programme.Ratio, programme.Difference:
+	case programme.Count, programme.Threshold:
+		return s, nil, fault.New(fault.Unsupported, "measure %s is compared as a %s, which is not done yet", m.ID, s.Scale).
+			WithHint("compare it as a difference")
+	default:
+		return s, nil, fault.New(fault.Invalid, "scale %q is neither ratio nor difference", s.Scale)
+	}
+	if m.Better == programme.Nearest && s.Scale == programme.Ratio {
+		if !scaleDefault {
+			return s, nil, fault.New(fault.Invalid, "a measure that is best at a target has no ratio").WithHint("choose the scale difference")
+		}
+		s.Scale = programme.Difference
+	}
+	put("scale", string(s.Scale), scaleDefault, own("declared by the measure; ratio: astm-f1650, difference: 49 CFR 575.104(f) set the precedents"))
+
+	if err := word("average", string(s.Average), "", Means, Logs); err != nil {
+		return s, nil, err
+	}
+	if s.Average == "" {
+		s.Average = Logs
+		if s.Drift == Bracket {
+			s.Average = Means
+		}
+	}
+	if s.Scale == programme.Difference {
+		s.Average = Means
+	} else if s.Average == Means && len(s.Covariates) > 0 {
+		return s, nil, fault.New(fault.Invalid, "a ratio of means has no covariates").WithHint("choose average logs")
+	} else if s.Average == Means && s.DriftPerBlock != NoDrift && s.Drift != Bracket {
+		return s, nil, fault.New(fault.Invalid, "a ratio of means has no drift of its own in each block").WithHint("choose average logs")
+	} else if s.Average == Logs && s.Drift == Bracket {
+		return s, nil, fault.New(fault.Invalid, "a bracket weights arithmetic means").WithHint("choose average means, or drift linear")
+	}
+	put("average", string(s.Average), given.Average == "", programme.Source{Key: "unece-r117", Clause: "a bracket weights means of decelerations; models work on the log scale"})
+
+	if err := word("reference", string(s.Reference), "", FirstControl, MeanOfControls, StatedLevel); err != nil {
+		return s, nil, err
+	}
+	if s.Reference == "" {
+		s.Reference = FirstControl
+	}
+	if (s.Reference == StatedLevel) != (s.StatedLevel != nil) {
+		return s, nil, fault.New(fault.Invalid, "reference level %q and a stated level do not go together", s.Reference).
+			WithHint("give the reference as stated with its value, or leave the value out")
+	}
+	if s.StatedLevel != nil && (!finite(*s.StatedLevel) || s.Scale == programme.Ratio && *s.StatedLevel <= 0) {
+		return s, nil, fault.New(fault.Invalid, "the stated level %v is no level", *s.StatedLevel)
+	}
+	put("reference", string(s.Reference), given.Reference == "", programme.Source{Key: "astm-f1650", Clause: "abstract: method A the first control test, method B the grand mean"})
+	if s.StatedLevel != nil {
+		put("stated_level", unit.Shortest(*s.StatedLevel), false, own("as stated"))
+	}
+
+	if err := word("when", string(s.When), "", Always, IfShown); err != nil {
+		return s, nil, err
+	}
+	if s.When == "" {
+		s.When = Always
+	}
+	if s.When == IfShown && s.Drift == NoDrift {
+		return s, nil, fault.New(fault.Invalid, "correct if the control shows drift, but how?").WithHint("choose drift bracket, linear or quadratic with it")
+	}
+	put("when", string(s.When), given.When == "", programme.Source{Key: "astm-f1650", Clause: "scope: method B corrects without a test, method A only after one"})
+	if s.ShownLevel == 0 {
+		s.ShownLevel = 0.05
+	}
+	if !(s.ShownLevel > 0 && s.ShownLevel < 1) {
+		return s, nil, fault.New(fault.Invalid, "the level at which drift counts as shown is %v, not between 0 and 1", s.ShownLevel)
+	}
+	put("shown_level", unit.Shortest(s.ShownLevel), given.ShownLevel == 0, own("the usual 5 %; the source states no level that was seen"))
+
+	if s.Margin != nil {
+		if !finite(s.Margin.Value) || s.Margin.Value <= 0 {
+			return s, nil, fault.New(fault.Invalid, "the margin is %v, not above 0", s.Margin.Value)
+		}
+		if s.Scale == programme.Difference && !s.Margin.InUnit && m.Unit != "" && m.Unit != "1" {
+			return s, nil, fault.New(fault.Invalid, "measure %s is compared as a difference and has no index points", m.ID).
+				WithHint("give the margin in its unit, such as 0.2 %s", m.Unit)
+		}
+		text := unit.Shortest(s.Margin.Value)
+		if s.Margin.InUnit || s.Scale == programme.Difference {
+			text = strings.TrimSpace(text + " " + m.Unit)
+		} else {
+			text += " index points"
+		}
+		put("margin", text, false, own("the client's"))
+	} else {
+		put("margin", "none", true, own("without a margin nothing is the same"))
+	}
+
+	if err := word("sided", string(s.Sided), "", TwoSided, OneSided); err != nil {
+		return s, nil, err
+	}
+	if s.Sided == "" {
+		s.Sided = TwoSided
+	}
+	put("sided", string(s.Sided), given.Sided == "", own("worse is asked for as well as better"))
+	if s.Confidence == 0 {
+		s.Confidence = 0.95
+	}
+	if !(s.Confidence > 0.5 && s.Confidence < 1) {
+		return s, nil, fault.New(fault.Invalid, "the confidence is %v, not between 0.5 and 1", s.Confidence).WithHint("write 0.95 for 95 %%")
+	}
+	put("confidence", unit.Shortest(s.Confidence), given.Confidence == 0, programme.Source{Key: "dunnett-1964", Clause: "joint confidence of all comparisons of a measure; 95 % by custom"})
+	if s.Power == 0 {
+		s.Power = 0.8
+	}
+	if !(s.Power > 0 && s.Power < 1) {
+		return s, nil, fault.New(fault.Invalid, "the power is %v, not between 0 and 1", s.Power)
+	}
+	put("power", unit.Shortest(s.Power), given.Power == 0, own("the customary 0.8, for one candidate that differs"))
+
+	if err := word("open", string(s.Open), "", OpenNotShown, OpenAllowed); err != nil {
+		return s, nil, err
+	}
+	if s.Open == "" {
+		s.Open = OpenNotShown
+	}
+	put("open", string(s.Open), given.Open == "", own("without a closing control drift cannot be told from the tyre"))
+	if s.DriftSD != nil {
+		if !finite(*s.DriftSD) || *s.DriftSD < 0 {
+			return s, nil, fault.New(fault.Invalid, "the drift's standard deviation is %v", *s.DriftSD)
+		}
+		put("drift_sd", unit.Shortest(*s.DriftSD), false, own("from the record of control stints"))
+	}
+	if s.UseLimitM != nil {
+		if !finite(*s.UseLimitM) || *s.UseLimitM < 0 {
+			return s, nil, fault.New(fault.Invalid, "the limit of use is %v m", *s.UseLimitM)
+		}
+		put("use_limit_m", unit.Shortest(*s.UseLimitM), false, own("the evaluator's"))
+	}
+	if s.Model == "" {
+		s.Model = StintMeans
+	}
+	if s.Model != StintMeans {
+		return s, nil, fault.New(fault.Unsupported, "there is no model %q", s.Model).WithHint("the model is %s", StintMeans)
+	}
+	put("model", s.Model, given.Model == "", own("the stint is the unit of analysis; runs of one stint are no independent replicates"))
+	if s.Profile != nil {
+		list = append(list, s.Profile.spelled()...)
+	}
+	return s, list, nil
+}
+
+func word[T ~string](what, got string, choices ...T) error {
+	for _, c := range choices {
+		if got == string(c) {
+			return nil
+		}
+	}
+	var names []string
+	for _, c := range choices {
+		if c != "" {
+			names = append(names, string(c))
+		}
+	}
+	return fault.New(fault.Invalid, "%s: %q is no choice", what, got).WithHint("choose one of: %s", strings.Join(names, ", "))
+}
