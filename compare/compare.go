@@ -38,6 +38,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
@@ -188,7 +189,7 @@ type CurvePoint struct {
 }
 
 // Compare compares one measure of a log, exclusions taken out.
-func Compare(in Input) (*Result, error) { return compare(in, newMemo(), false) }
+func Compare(in Input) (*Result, error) { return compare(in, false) }
 
 // Both is a comparison with the exclusions taken out and, where there are any
 // for the measure, the same with every run in.
@@ -198,30 +199,27 @@ type Both struct {
 	AllErr string  // why there is no comparison with every run in; else empty
 }
 
-// CompareBoth compares with and without the exclusions.
-func CompareBoth(in Input) (*Both, error) { return compareBoth(in, newMemo()) }
-
-// CompareAll compares several measures, each with and without exclusions, and
-// computes what they share once. A measure that cannot be compared has a nil
+// CompareAll compares several measures, each with and without exclusions, in
+// their order. A measure that cannot be compared has a nil
 // entry and its error.
 func CompareAll(list []Input) ([]*Both, []error) {
-	m := newMemo()
 	out, errs := make([]*Both, len(list)), make([]error, len(list))
 	for i, in := range list {
-		out[i], errs[i] = compareBoth(in, m)
+		out[i], errs[i] = CompareBoth(in)
 	}
 	return out, errs
 }
 
-func compareBoth(in Input, m *memo) (*Both, error) {
+// CompareBoth compares with and without the exclusions.
+func CompareBoth(in Input) (*Both, error) {
 	b := &Both{}
-	r, err := compare(in, m, false)
+	r, err := compare(in, false)
 	if err != nil {
 		return nil, err
 	}
 	b.Result = r
 	if len(r.Excluded) > 0 {
-		all, err := compare(in, m, true)
+		all, err := compare(in, true)
 		if err != nil {
 			b.AllErr = err.Error()
 		} else {
@@ -231,7 +229,7 @@ func compareBoth(in Input, m *memo) (*Both, error) {
 	return b, nil
 }
 
-func compare(in Input, mem *memo, everything bool) (*Result, error) {
+func compare(in Input, everything bool) (*Result, error) {
 	set, spelled, err := in.Settings.complete(in.Measure)
 	if err != nil {
 		return nil, err
@@ -285,7 +283,7 @@ func compare(in Input, mem *memo, everything bool) (*Result, error) {
 	r.Error = scatter.report(set)
 	r.Caveats = append(r.Caveats, scatter.caveats...)
 	r.Caveats = append(r.Caveats, est.caveats...)
-	if err := r.rows(seq, est, scatter, mem); err != nil {
+	if err := r.rows(seq, est, scatter); err != nil {
 		return nil, err
 	}
 	r.stints(seq, est, scatter)
@@ -365,8 +363,18 @@ type curvePoint struct {
 	weights  []float64
 }
 
-// memo keeps critical points that several measures share.
-type memo struct{ points map[string]point }
+// memory keeps critical points and p-values: they depend on the correlations,
+// the degrees of freedom and the level alone, are the same bits however they are
+// come by, and cost far more than all else. Measures of one programme share
+// them, and so does the same programme compared again.
+var memory = struct {
+	sync.Mutex
+	points map[string]point
+	ps     map[string]float64
+}{points: map[string]point{}, ps: map[string]float64{}}
+
+// remembered bounds each map of memory; a full one is emptied.
+const remembered = 4096
 
 type point struct {
 	value  float64
@@ -374,20 +382,27 @@ type point struct {
 	bound  float64
 }
 
-func newMemo() *memo { return &memo{points: map[string]point{}} }
-
-func (m *memo) critical(f manyone.Family, alpha float64) (point, error) {
+func familyKey(f manyone.Family, level float64) string {
 	var key strings.Builder
-	key.WriteString(hex(alpha) + hex(f.DF) + string(rune('0'+int(f.Sided))))
+	key.WriteString(bits(level))
+	key.WriteString(bits(f.DF))
+	key.WriteByte(byte(f.Sided))
 	for _, row := range f.Corr {
 		for _, v := range row {
-			key.WriteString(hex(v))
+			key.WriteString(bits(v))
 		}
 	}
-	if p, ok := m.points[key.String()]; ok {
+	return key.String()
+}
+
+func critical(f manyone.Family, alpha float64) (point, error) {
+	key := familyKey(f, alpha)
+	memory.Lock()
+	p, ok := memory.points[key]
+	memory.Unlock()
+	if ok {
 		return p, nil
 	}
-	var p point
 	k := len(f.Corr)
 	if k > manyone.MaxComparisons {
 		side := alpha / float64(k)
@@ -404,12 +419,46 @@ func (m *memo) critical(f manyone.Family, alpha float64) (point, error) {
 			return p, err
 		}
 	}
-	m.points[key.String()] = p
+	memory.Lock()
+	defer memory.Unlock()
+	if len(memory.points) >= remembered {
+		clear(memory.points)
+	}
+	memory.points[key] = p
 	return p, nil
 }
 
+// adjusted gives the p-value of t in its family, for all comparisons together.
+func adjusted(f manyone.Family, t float64) (float64, error) {
+	if k := len(f.Corr); k > manyone.MaxComparisons {
+		return min(1, float64(k)*f.RawP(t)), nil
+	}
+	c := t
+	if f.Sided == manyone.TwoSided {
+		c = math.Abs(t)
+	}
+	key := familyKey(f, c)
+	memory.Lock()
+	p, ok := memory.ps[key]
+	memory.Unlock()
+	if ok {
+		return p, nil
+	}
+	tailed, err := f.Tail(c)
+	if err != nil {
+		return 0, err
+	}
+	memory.Lock()
+	defer memory.Unlock()
+	if len(memory.ps) >= remembered {
+		clear(memory.ps)
+	}
+	memory.ps[key] = tailed.P
+	return tailed.P, nil
+}
+
 // rows gives every candidate its numbers and its verdict.
-func (r *Result) rows(seq *sequence, est *estimates, sc *scatter, mem *memo) error {
+func (r *Result) rows(seq *sequence, est *estimates, sc *scatter) error {
 	set := r.Settings
 	type judged struct {
 		row int
@@ -479,7 +528,7 @@ func (r *Result) rows(seq *sequence, est *estimates, sc *scatter, mem *memo) err
 			}
 			f.Corr[a][a] = 1
 		}
-		crit, err := mem.critical(f, 1-set.Confidence)
+		crit, err := critical(f, 1-set.Confidence)
 		if err != nil {
 			return fault.At(err, "comparing %d candidates", len(in))
 		}
@@ -507,18 +556,15 @@ func (r *Result) rows(seq *sequence, est *estimates, sc *scatter, mem *memo) err
 				row.Detectable = r.points(nc * se)
 			}
 		}
-		if len(in) <= manyone.MaxComparisons {
-			p, _, err := f.AdjustedP(t)
+		for a, j := range in {
+			if set.Quick {
+				break
+			}
+			p, err := adjusted(f, t[a])
 			if err != nil {
-				return fault.At(err, "adjusting %d p-values", len(in))
+				return fault.At(err, "adjusting the p-value of %s", r.Rows[j.row].Code)
 			}
-			for a, j := range in {
-				r.Rows[j.row].P = some(p[a])
-			}
-		} else {
-			for _, j := range in {
-				r.Rows[j.row].P = some(min(1, float64(len(in))**r.Rows[j.row].RawP))
-			}
+			r.Rows[j.row].P = some(p)
 		}
 	}
 
@@ -640,7 +686,7 @@ func dot(a, b []float64) float64 {
 	return s
 }
 
-func hex(x float64) string {
+func bits(x float64) string {
 	b := math.Float64bits(x)
 	var out [8]byte
 	for i := range out {

@@ -63,7 +63,7 @@ func (q *sequence) look(set Settings, caveats *caveat.List) ControlReport {
 	if f, err := q.fit(q.controls, y, deg, 0, false, nil); err == nil && f.common != nil && f.common.Degree() == deg {
 		c.test(f, set)
 	}
-	if !set.SkipShift && q.segments == 1 && len(y) >= shiftControls {
+	if !set.Quick && q.segments == 1 && len(y) >= shiftControls {
 		s := drift.Sequence{Value: y}
 		for _, i := range q.controls {
 			s.At = append(s.At, q.stints[i].x)

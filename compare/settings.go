@@ -107,7 +107,7 @@ type Settings struct {
 	DriftSD       *float64  // random-walk standard deviation of the control a position (or s by clock), on the analysis scale, from a record; for open blocks
 	UseLimitM     *float64  // how far control and candidates may differ in distance run, in m; nil: not judged
 	Model         string    // default stint_means
-	SkipShift     bool      // leave the search for a sudden shift out: its permutations take longest
+	Quick         bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
 	Profile       *ProfileSettings
 	Limits        []programme.Limit // the evaluator's own, judged beside those of the profile
 }
