@@ -493,6 +493,15 @@ func TestSwitchback(t *testing.T) {
 		if row.Verdict.DF != want.DF || row.Verdict.Word != Better {
 			t.Errorf("%v on %d degrees of freedom", row.Verdict.Word, row.Verdict.DF)
 		}
+		// The lines of the table as they are, without a column for the period:
+		// each cow's own line takes the difference up.
+		plain := append([]driven(nil), list...)
+		for i := range plain {
+			plain[i].position = 0
+		}
+		asIs := in
+		asIs.Log = logOf("gain", plain)
+		c.Near(t, "t in the order of lines", *mustCompare(t, asIs).row(t, "T2").T, want.T)
 		// A period effect common to all cows, and none of their own, is another question.
 		in.Settings.DriftPerBlock = ""
 		r = mustCompare(t, in)

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -13,7 +14,6 @@ import (
 
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
-	"github.com/google/go-cmp/cmp"
 )
 
 const plain = `stint,code,run,value,water_depth_mm,excluded,surface
@@ -51,7 +51,7 @@ func TestPlainTable(t *testing.T) {
 	if o := x.Log.Observations[2]; o.Run != "2/1" || o.Measure != "value" || o.Value != 31.6 {
 		t.Errorf("observation: %+v", o)
 	}
-	if want := []programme.Exclusion{{Run: "2/2", Reason: "puddle"}}; !cmp.Equal(x.Log.Exclusions, want) {
+	if want := []programme.Exclusion{{Run: "2/2", Reason: "puddle"}}; !reflect.DeepEqual(x.Log.Exclusions, want) {
 		t.Errorf("exclusions: %v", x.Log.Exclusions)
 	}
 	if got := x.Cells["surface"][0]; got != "dry spot" {
@@ -91,8 +91,8 @@ func TestDialects(t *testing.T) {
 		"trailing separators":         strings.ReplaceAll(plain, "\n", ",,\n"),
 	} {
 		got := read(t, text, Options{}).Log
-		if d := cmp.Diff(want, got); d != "" {
-			t.Errorf("%s:\n%s", name, d)
+		if !reflect.DeepEqual(want, got) {
+			t.Errorf("%s:\n%+v\nwant\n%+v", name, got, want)
 		}
 	}
 	x := read(t, "stint,code,value,remark\n1,K,2,na\xDF\n2,P,3,\n", Options{})
@@ -189,7 +189,7 @@ func TestClocks(t *testing.T) {
 	for _, s := range x.Log.Stints {
 		got = append(got, *s.ClockS)
 	}
-	if want := []float64{32700, 34230, 85800, 87000}; !cmp.Equal(got, want) {
+	if want := []float64{32700, 34230, 85800, 87000}; !reflect.DeepEqual(got, want) {
 		t.Errorf("clocks %v, want %v", got, want)
 	}
 	if !x.Log.Caveats.Has("past_midnight") {
@@ -216,7 +216,7 @@ func TestMeasuresPlacesAndRaters(t *testing.T) {
 	x := read(t, "stint,code,run,measure,place,rater,value,position\n"+
 		"1,K,1,lap_time,,,92,1\n1,K,1,sector_time,sector 1,,40,1\n1,K,1,feel,,A,6.5,1\n1,K,1,feel,,B,7,1\n"+
 		"2,P,1,lap_time,,,91,2\n2,P,1,sector_time,sector 1,,39,2\n", Options{})
-	if want := []string{"lap_time", "sector_time", "feel"}; !cmp.Equal(x.Measures, want) {
+	if want := []string{"lap_time", "sector_time", "feel"}; !reflect.DeepEqual(x.Measures, want) {
 		t.Errorf("%v", x.Measures)
 	}
 	if len(x.Log.Runs) != 2 || len(x.Log.Observations) != 6 || x.Log.Observations[1].Place != "sector 1" || x.Log.Observations[3].Rater != "B" {
@@ -325,8 +325,8 @@ func TestWriteReadsBack(t *testing.T) {
 				l.Exclusions[i].Measure = ""
 			}
 		}
-		if d := cmp.Diff(want, got); d != "" {
-			t.Errorf("%s\n%s", b.String(), d)
+		if !reflect.DeepEqual(want, got) {
+			t.Errorf("%s\n%+v\nwant\n%+v", b.String(), got, want)
 		}
 	}
 }
