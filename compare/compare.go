@@ -350,11 +350,10 @@ type local struct {
 }
 
 type estimates struct {
-	list     []estimate
-	local    []local // one a stint
-	curve    []curvePoint
-	brackets []BracketReport
-	caveats  caveat.List
+	list    []estimate
+	local   []local // one a stint
+	curve   []curvePoint
+	caveats caveat.List
 }
 
 type curvePoint struct {

@@ -208,9 +208,7 @@ func gather(in Input, everything bool) (*sequence, error) {
 		if !slices.Contains(raters, o.Rater) {
 			raters = append(raters, o.Rater)
 		}
-		for _, c := range (caveat.List)(o.Caveats).Within(caveat.Place{Run: o.Run, Stint: run.Stint, Measure: m.ID}) {
-			q.caveats = append(q.caveats, c)
-		}
+		q.caveats = append(q.caveats, o.Caveats.Within(caveat.Place{Run: o.Run, Stint: run.Stint, Measure: m.ID})...)
 	}
 	if !found {
 		return nil, fault.New(fault.NotFound, "there are no observations of %s", m.ID)
@@ -517,7 +515,6 @@ func (q *sequence) level(set Settings) float64 {
 
 // admit refuses what the correction cannot be made from.
 func (q *sequence) admit(drift Drift, set Settings) error {
-	many := q.segments > 1
 	allowed := set.Open == OpenAllowed && drift == Bracket
 	if len(q.controls) == 1 && drift != NoDrift && !allowed {
 		f := q.stints[q.controls[0]]
@@ -525,9 +522,10 @@ func (q *sequence) admit(drift Drift, set Settings) error {
 			At("%s", cmp.Or(where(f.stint.File, f.stint.Line), "stint "+f.stint.ID)).
 			WithHint("fit the control again to close the block, or compare without correction: --drift none")
 	}
-	if drift == Quadratic && !many && len(q.controls) < 4 {
+	// A level for each stretch between breaks, slope and bend, and one more.
+	if least := q.segments + 3; drift == Quadratic && len(q.blocks) == 1 && len(q.controls) < least {
 		return fault.New(fault.Invalid, "a parabola through %d control stints fits them exactly and shows nothing", len(q.controls)).
-			WithHint("a parabola needs at least 4 control stints; choose --drift linear or bracket")
+			WithHint("a parabola needs at least %d control stints here; choose --drift linear or bracket", least)
 	}
 	if drift == NoDrift {
 		return nil

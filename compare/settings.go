@@ -257,6 +257,9 @@ func (s Settings) complete(m programme.Measure) (Settings, []Spelled, error) {
 	if s.When == IfShown && s.Drift == NoDrift {
 		return s, nil, fault.New(fault.Invalid, "correct if the control shows drift, but how?").WithHint("choose drift bracket, linear or quadratic with it")
 	}
+	if s.When == IfShown && s.DriftPerBlock != NoDrift {
+		return s, nil, fault.New(fault.Invalid, "drift of its own in each block is not tested for, so it cannot be taken out only if shown").WithHint("choose always, or leave drift per block out")
+	}
 	put("when", string(s.When), given.When == "", programme.Source{Key: "astm-f1650", Clause: "scope: method B corrects without a test, method A only after one"})
 	if s.ShownLevel == 0 {
 		s.ShownLevel = 0.05
