@@ -18,10 +18,10 @@ generate: ## write the generated lists and docs/checks.md anew
 proof: ## coverage and long fuzzing; writes docs/proof.md
 	tools/proof
 
-bench: ## speeds, as ratios measured in one run
-	bench/run
+bench: ## speeds of the rooms, by Go's own benchmarks
+	go test -run NONE -bench . ./...
 
-demo: ## the whole job on a small invented programme
+demo: ## a comparison on a small invented day of wet stops
 	go run ./cmd/bookend demo
 
 build: ## the binary, into dist/

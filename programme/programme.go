@@ -3,7 +3,7 @@
 // recording, stopwatch or rating sheet, becomes an Observation here, and
 // statistics and reports know nothing older than observations.
 //
-// Values are in SI units, temperatures in °C, pressures in kPa. Nothing here
+// Values are in SI units, temperatures in °C. Nothing here
 // computes; what is computed from the nouns is the work of the rooms around.
 //
 // A Set has no field for what it really is. Makers, names, and which codes are

@@ -1,0 +1,140 @@
+package app
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/table"
+)
+
+// CompareRequest asks for the comparison of a table without a programme.
+type CompareRequest struct {
+	Name     string // of the table, for messages
+	Data     []byte
+	Columns  map[string]string // by bookend's name: the name in the table
+	Rows     bool              // every row is a stint of its own
+	Control  string
+	Better   programme.Better
+	Scale    programme.Scale // empty: ratio
+	Measure  string          // of a table with several; empty: its only one
+	Block    string          // column that names the blocks; empty: as the table's block column says
+	Settings compare.Settings
+}
+
+// Hashed is an input and the SHA-256 of its bytes.
+type Hashed struct {
+	Name   string `json:"name"`
+	SHA256 string `json:"sha256"`
+}
+
+// CompareAnswer is what the comparison of a table shows.
+type CompareAnswer struct {
+	Inputs []Hashed
+	Both   *compare.Both
+}
+
+// CompareTable compares the candidates of a table with its control.
+func CompareTable(q CompareRequest) (*CompareAnswer, error) {
+	t, err := table.Read(bytes.NewReader(q.Data), table.Options{Name: q.Name, Columns: q.Columns, EachRowAStint: q.Rows})
+	if err != nil {
+		return nil, err
+	}
+	log := t.Log
+	if q.Block != "" {
+		if log, err = t.InBlocks(q.Block); err != nil {
+			return nil, err
+		}
+		q.Settings.Block = q.Block
+	}
+	measure := q.Measure
+	if measure == "" {
+		if len(t.Measures) != 1 {
+			return nil, fault.New(fault.Invalid, "the table holds several measures").At("%s", q.Name).
+				WithHint("choose one with --measure: %s", join(t.Measures))
+		}
+		measure = t.Measures[0]
+	}
+	scale := q.Scale
+	if scale == "" {
+		scale = programme.Ratio
+	}
+	q.Settings.Scale = scale
+	m := programme.Measure{
+		ID: measure, Title: measure, Unit: t.Unit, Better: q.Better, Scale: scale, Digits: 2,
+		Error: "scatter of stint means alike for all codes", About: "typed in",
+		Source: programme.Source{Key: programme.Own, Clause: "a column of the table"},
+	}
+	both, err := compare.CompareBoth(compare.Input{Log: log, Measure: m, Control: q.Control, Settings: q.Settings})
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(q.Data)
+	return &CompareAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}, Both: both}, nil
+}
+
+// CompareRow is one candidate in the JSON of a comparison.
+type CompareRow struct {
+	Code           string   `json:"code"`
+	Verdict        string   `json:"verdict"`
+	About          string   `json:"about"`
+	Index          *float64 `json:"index,omitempty"`
+	IndexLow       *float64 `json:"index_low,omitempty"`
+	IndexHigh      *float64 `json:"index_high,omitempty"`
+	Difference     *float64 `json:"difference,omitempty"`
+	DifferenceLow  *float64 `json:"difference_low,omitempty"`
+	DifferenceHigh *float64 `json:"difference_high,omitempty"`
+	DF             float64  `json:"df"`
+	Comparisons    int      `json:"comparisons"`
+	Stints         int      `json:"stints"`
+	Runs           int      `json:"runs"`
+	Detectable     *float64 `json:"detectable,omitempty"`
+}
+
+// CompareDocument is the JSON of a comparison, schema "bookend.compare/1".
+type CompareDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []Hashed          `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  CompareResults    `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// CompareResults is the part of the JSON that holds the numbers.
+type CompareResults struct {
+	Rows []CompareRow `json:"rows"`
+}
+
+// Document gives the answer in the form of its JSON.
+func (a *CompareAnswer) Document() CompareDocument {
+	r := a.Both.Result
+	d := CompareDocument{Schema: "bookend.compare/1", Inputs: a.Inputs, Settings: map[string]string{}, Caveats: caveat.List{}}
+	for _, s := range r.Spelled {
+		d.Settings[s.Key] = s.Value
+	}
+	for _, row := range r.Rows {
+		d.Results.Rows = append(d.Results.Rows, CompareRow{
+			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About),
+			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
+			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
+			DF: float64(row.Verdict.DF), Comparisons: row.Verdict.Comparisons,
+			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable,
+		})
+	}
+	d.Caveats = append(d.Caveats, a.Caveats()...)
+	return d
+}
+
+// Caveats gives all that a reader must know about the answer, each once.
+func (a *CompareAnswer) Caveats() caveat.List {
+	r := a.Both.Result
+	all := r.Caveats
+	for _, row := range r.Rows {
+		all = append(all[:len(all):len(all)], row.Caveats.Within(caveat.Place{Code: row.Code})...)
+	}
+	return all.Distinct()
+}

@@ -1,0 +1,238 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/caveat"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+)
+
+// compareFlags are the words of bookend compare as typed.
+type compareFlags struct {
+	control, better, margin, drift, perBlock, block, by, scale, reference, when, sided, measure string
+	columns                                                                                     []string
+	covariates                                                                                  []string
+	rows, json                                                                                  bool
+}
+
+func compareCommand() *cobra.Command {
+	var f compareFlags
+	c := &cobra.Command{
+		Use:   "compare TABLE.csv",
+		Short: "put every candidate of a table against the control",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			data, err := os.ReadFile(args[0])
+			if err != nil {
+				return fault.New(fault.NotFound, "reading the table: %w", err).WithHint("name a file of comma-separated text")
+			}
+			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
+		},
+	}
+	fs := c.Flags()
+	fs.StringVar(&f.control, "control", "", "code of the control")
+	fs.StringVar(&f.better, "better", "", "higher or lower: which values are better")
+	fs.StringVar(&f.margin, "margin", "", "smallest difference that matters: index points (1), or with a unit (0.20m)")
+	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
+	fs.StringVar(&f.perBlock, "drift-per-block", "none", "drift of its own in each block: none, linear or quadratic")
+	fs.StringVar(&f.block, "block", "", "column that names days, drivers or sessions")
+	fs.StringVar(&f.by, "by", "position", "where a stint lies in the sequence: position or clock")
+	fs.StringVar(&f.scale, "scale", "ratio", "ratio or difference")
+	fs.StringVar(&f.reference, "reference", "first", "level of corrected values: first (control) or mean (of controls)")
+	fs.StringVar(&f.when, "when", "always", "correct always, or if_shown by the control")
+	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
+	fs.StringVar(&f.measure, "measure", "", "which measure, where the table has several")
+	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
+	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
+	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
+	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	return c
+}
+
+func (f compareFlags) request(name string, data []byte) (app.CompareRequest, error) {
+	q := app.CompareRequest{
+		Name: name, Data: data, Rows: f.rows, Control: f.control, Measure: f.measure, Block: f.block,
+		Better: programme.Better(f.better), Scale: programme.Scale(f.scale), Columns: map[string]string{},
+		Settings: compare.Settings{
+			Drift: compare.Drift(f.drift), DriftPerBlock: compare.Drift(f.perBlock), By: compare.By(f.by),
+			Reference: compare.Reference(f.reference), When: compare.When(f.when), Sided: compare.Sides(f.sided),
+			Covariates: f.covariates,
+		},
+	}
+	if f.control == "" {
+		return q, fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
+	}
+	if f.better != "higher" && f.better != "lower" {
+		return q, fault.New(fault.Invalid, "it is not said which values are better").WithHint("--better higher, or --better lower")
+	}
+	if f.scale != "ratio" && f.scale != "difference" {
+		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
+	}
+	for _, pair := range f.columns {
+		ours, theirs, ok := strings.Cut(pair, "=")
+		if !ok {
+			return q, fault.New(fault.Invalid, "--columns: %q is not NAME=COLUMN", pair).WithHint("for example --columns code=trt,value=yield")
+		}
+		q.Columns[ours] = theirs
+	}
+	if f.margin != "" {
+		m, err := margin(f.margin, f.scale)
+		if err != nil {
+			return q, err
+		}
+		q.Settings.Margin = m
+	}
+	return q, nil
+}
+
+// margin reads a margin: a bare number is index points on the ratio scale and
+// the table's own unit on the difference scale.
+func margin(text, scale string) (*compare.Margin, error) {
+	if v, err := strconv.ParseFloat(text, 64); err == nil && v > 0 && v <= 1e12 {
+		return &compare.Margin{Value: v, InUnit: scale == "difference"}, nil
+	}
+	v, u, err := unit.ParseQuantity(text)
+	if err != nil {
+		return nil, fault.At(err, "--margin")
+	}
+	value := u.DifferenceToHouse(v)
+	if !(value > 0) {
+		return nil, fault.New(fault.Invalid, "--margin: %q is not greater than 0", text).WithHint("for example --margin 1, or --margin 0.20m")
+	}
+	return &compare.Margin{Value: value, InUnit: true}, nil
+}
+
+func (f compareFlags) run(name string, data []byte, out io.Writer) error {
+	q, err := f.request(name, data)
+	if err != nil {
+		return err
+	}
+	a, err := app.CompareTable(q)
+	if err != nil {
+		return err
+	}
+	if f.json {
+		e := json.NewEncoder(out)
+		e.SetEscapeHTML(false)
+		e.SetIndent("", "  ")
+		if err := e.Encode(a.Document()); err != nil {
+			return fault.New(fault.Internal, "writing JSON: %w", err)
+		}
+		return nil
+	}
+	printComparison(out, a)
+	return nil
+}
+
+// printComparison prints the answer within 80 columns.
+func printComparison(out io.Writer, a *app.CompareAnswer) {
+	r := a.Both.Result
+	fmt.Fprintf(out, "%s against control %s. Correction: %s.\n", r.Measure.Title, r.Control, r.Correction)
+	if r.Scale == programme.Ratio {
+		fmt.Fprintln(out, "Index: control 100, higher is better.")
+	} else {
+		fmt.Fprintln(out, "Difference to the control, positive is better.")
+	}
+	fmt.Fprintln(out)
+	var notes caveat.Notes
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	column := "difference"
+	if r.Scale == programme.Ratio {
+		column = "index"
+	}
+	fmt.Fprintf(w, "code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote\n", column)
+	for _, row := range r.Rows {
+		estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
+		if r.Scale == programme.Ratio {
+			estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
+		}
+		interval := "none"
+		if low != nil && high != nil {
+			interval = unit.Interval(*low, *high, r.Measure.Digits, unit.Plain)
+		} else if low != nil {
+			interval = "from " + unit.Number(*low, r.Measure.Digits, unit.Plain)
+		}
+		var marks []string
+		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
+			marks = append(marks, strconv.Itoa(notes.Mark(c)))
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits),
+			interval, maybe(row.Detectable, r.Measure.Digits), row.Stints, row.Runs, strings.Join(marks, " "))
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, trimmed(b.String()))
+	for _, c := range r.Caveats {
+		notes.Mark(c)
+	}
+	fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
+		len(r.Rows), strconv.Itoa(r.Error.DF))
+	for i, c := range notes.List() {
+		where := c.Place.String()
+		if where != "" {
+			where += ": "
+		}
+		fmt.Fprintln(out, wrap(fmt.Sprintf("%d  %s%s", i+1, where, c.Text), 78, "   "))
+	}
+}
+
+// short gives the word of a verdict as a narrow table has it.
+func short(w compare.Word) string {
+	switch w {
+	case compare.BetterLessThanMargin:
+		return "better < margin"
+	case compare.WorseLessThanMargin:
+		return "worse < margin"
+	}
+	return w.String()
+}
+
+// trimmed takes the blanks off the ends of lines.
+func trimmed(text string) string {
+	lines := strings.Split(text, "\n")
+	for i, line := range lines {
+		lines[i] = strings.TrimRight(line, " ")
+	}
+	return strings.Join(lines, "\n")
+}
+
+func maybe(v *float64, digits int) string {
+	if v == nil {
+		return "none"
+	}
+	return unit.Number(*v, digits, unit.Plain)
+}
+
+// wrap breaks text at blanks so that no line is longer than width, if it can.
+func wrap(text string, width int, indent string) string {
+	var b strings.Builder
+	line := 0
+	for i, word := range strings.Fields(text) {
+		n := len([]rune(word))
+		switch {
+		case i == 0:
+		case line+1+n > width:
+			b.WriteString("\n" + indent)
+			line = len(indent)
+		default:
+			b.WriteByte(' ')
+			line++
+		}
+		b.WriteString(word)
+		line += n
+	}
+	return b.String()
+}

@@ -1,0 +1,67 @@
+// Command bookend compares tyres against a control tyre that opens and closes
+// every sequence. So far it compares typed-in tables: bookend compare.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/fault"
+)
+
+func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+
+// exits maps the codes of fault to the documented exit codes.
+var exits = map[fault.Code]int{
+	fault.Internal: 1, fault.Invalid: 2, fault.NotFound: 3, fault.Conflict: 4, fault.Unsupported: 5,
+}
+
+// run is the whole command: arguments in, exit code out.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	root := &cobra.Command{
+		Use:           "bookend",
+		Short:         "compare tyres against a control tyre that bookends every sequence",
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args:          cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			fmt.Fprint(c.OutOrStdout(), next)
+			return nil
+		},
+	}
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
+	})
+	root.AddCommand(compareCommand(), demoCommand())
+	err := root.Execute()
+	if err == nil {
+		return 0
+	}
+	var f *fault.Error
+	if !errors.As(err, &f) { // cobra's own: an unknown command, a wrong number of arguments
+		err = fault.New(fault.Invalid, "%w", err).WithHint("see: bookend --help")
+	}
+	fmt.Fprintln(stderr, "bookend:", err)
+	if hint := fault.HintOf(err); hint != "" {
+		fmt.Fprintln(stderr, "  "+hint)
+	}
+	return exits[fault.CodeOf(err)]
+}
+
+const next = `Have a table of results, one row a run in the order driven, with the columns
+stint, code and value? Then, with K the control:
+
+  bookend compare TABLE.csv --control K --better lower --margin 1
+
+To see it on a small invented day of wet stops:
+
+  bookend demo
+`

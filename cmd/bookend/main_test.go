@@ -1,0 +1,106 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func call(args ...string) (code int, out, errs string) {
+	var o, e bytes.Buffer
+	code = run(args, strings.NewReader(""), &o, &e)
+	return code, o.String(), e.String()
+}
+
+func file(t *testing.T, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "stops.csv")
+	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// The worked drift table of two candidates between controls, by hand: the
+// control goes 10, 11, 12, so P at its place is 20/10.5 and R is 11/11.5 of it.
+func TestCompareGivesTheIndexAtTheCandidatesOwnPlace(t *testing.T) {
+	path := file(t, "stint,code,value\n1,K,10\n2,P,20\n3,K,11\n4,R,11\n5,K,12\n")
+	code, out, errs := call("compare", path, "--control", "K", "--better", "higher", "--margin", "1", "--json")
+	if code != 0 {
+		t.Fatalf("exit %d: %s", code, errs)
+	}
+	var d struct {
+		Schema  string `json:"schema"`
+		Results struct {
+			Rows []struct {
+				Code    string   `json:"code"`
+				Verdict string   `json:"verdict"`
+				Index   *float64 `json:"index"`
+			} `json:"rows"`
+		} `json:"results"`
+	}
+	if err := json.Unmarshal([]byte(out), &d); err != nil {
+		t.Fatal(err)
+	}
+	if d.Schema != "bookend.compare/1" || len(d.Results.Rows) != 2 {
+		t.Fatalf("%s", out)
+	}
+	for i, want := range []float64{100 * 20 / 10.5, 100 * 11 / 11.5} {
+		if got := *d.Results.Rows[i].Index; got < want-1e-9 || got > want+1e-9 {
+			t.Errorf("index %v, want %v", got, want)
+		}
+	}
+}
+
+func TestTheSameCallPrintsTheSameBytesWithin80Columns(t *testing.T) {
+	_, first, _ := call("demo")
+	code, second, errs := call("demo")
+	if code != 0 || first != second || first == "" {
+		t.Fatalf("exit %d, %s", code, errs)
+	}
+	for _, line := range strings.Split(first, "\n") {
+		if len([]rune(strings.TrimRight(line, " "))) > 80 {
+			t.Errorf("longer than 80 columns: %q", line)
+		}
+	}
+}
+
+func TestBadInputHasItsExitCodeItsPlaceAndAHint(t *testing.T) {
+	good := "stint,code,value\n1,K,10\n2,P,20\n3,K,11\n"
+	for _, c := range []struct {
+		name, text string
+		args       []string
+		code       int
+		says       string
+	}{
+		{"text in a number", "stint,code,value\n1,K,10\n2,P,2o\n3,K,11\n", nil, 2, "stops.csv:3"},
+		{"an empty file", "", nil, 2, "stops.csv"},
+		{"no such control", good, []string{"--control", "Z"}, 3, "Z"},
+		{"an unknown drift", good, []string{"--drift", "wavy"}, 2, "wavy"},
+		{"an unknown flag", good, []string{"--nonesuch"}, 2, "nonesuch"},
+		{"a negative margin", good, []string{"--margin", "-1m"}, 2, "margin"},
+		{"no direction", good, []string{"--better", ""}, 2, "better"},
+		{"a parabola through two controls", good, []string{"--drift", "quadratic"}, 2, "control"},
+		{"infinity", "stint,code,value\n1,K,10\n2,P,inf\n3,K,11\n", nil, 2, "stops.csv:3"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			args := append([]string{"compare", file(t, c.text), "--control", "K", "--better", "higher"}, c.args...)
+			code, out, errs := call(args...)
+			if code != c.code || !strings.Contains(errs, c.says) || out != "" {
+				t.Errorf("exit %d, want %d; said %q on stderr, %q on stdout", code, c.code, errs, out)
+			}
+			if strings.Count(strings.TrimSpace(errs), "\n") == 0 {
+				t.Errorf("no hint: %q", errs)
+			}
+		})
+	}
+	if code, _, errs := call("compare", "nonesuch.csv", "--control", "K", "--better", "higher"); code != 3 || errs == "" {
+		t.Errorf("no such file: exit %d, %q", code, errs)
+	}
+	if code, _, _ := call("nonesuch"); code != 2 {
+		t.Errorf("an unknown command: exit %d", code)
+	}
+}
