@@ -42,14 +42,6 @@ func (m *dense) transpose() *dense {
 	return out
 }
 
-func (m *dense) nested() [][]float64 {
-	out := make([][]float64, m.rows)
-	for i := range out {
-		out[i] = append([]float64(nil), m.row(i)...)
-	}
-	return out
-}
-
 func identity(n int) *dense {
 	m := newDense(n, n)
 	for i := range n {
