@@ -10,7 +10,7 @@ import (
 // root of the least variance that a comparison keeps of its own.
 const (
 	mostFactors = 4
-	mostTerms   = 2e7 // of the whole sum, about half a second
+	mostTerms   = 8e6 // of the whole sum: some tenths of a second
 )
 
 // ownWanted are the variances of their own that the comparisons are to keep,

@@ -7,8 +7,8 @@
 // The comparisons are T_i = d_i / se_i with known correlations of the d_i and
 // one residual deviation with DF degrees of freedom, which may be infinite.
 // What is computed is always the small side, P(max > c), never 1 less the
-// large one, so that small p-values keep their digits. Seven ways, chosen by
-// the correlation matrix alone and named in every result:
+// large one, so that small p-values keep their digits. The way is chosen by
+// the correlation matrix, but for the last, and named in every result:
 //
 //   - "Student": one comparison (or several that are the same);
 //   - "plane": comparisons of rank two, by angle, exact to rounding;
@@ -23,7 +23,9 @@
 //   - "range": all pairs of codes of equal standing, the studentised range;
 //   - "lattice": everything else, by a fixed lattice rule over Genz's
 //     transformed variables with the nearest family of factors as control
-//     variate, with the error bound that comes with the result.
+//     variate, with the error bound that comes with the result;
+//   - "Bonferroni": in place of factors and lattice where the single tails sum to
+//     less than 1e-10.
 //
 // The same input gives the same bits: there is no random number in it.
 //
@@ -81,7 +83,7 @@ type Family struct {
 type Probability struct {
 	P      float64
 	Error  float64 // |error| is no larger
-	Method string  // "Student", "plane", "one factor", "sphere", "factors" or "lattice"
+	Method string  // "Student", "plane", "one factor", "sphere", "factors", "range", "lattice" or "Bonferroni"
 }
 
 // Method names the way in which the family is computed.

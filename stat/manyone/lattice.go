@@ -357,13 +357,22 @@ func (r *run) result() (value, errBound float64) {
 	return value, errBound + 1e-10
 }
 
-func (p *plan) aim(v float64) float64 {
+// promised is the absolute error that the lattice is to keep; only beyond it
+// is the largest rule worth its seconds.
+const promised = 1e-5
+
+// enough tells that a result needs no larger rule after the one at level: the
+// bound is within the family's aim and leaves a small probability about three
+// digits.
+func (p *plan) enough(v, bound float64, level int) bool {
 	tol := p.f.Tol
 	if tol <= 0 {
 		tol = DefaultTol
 	}
-	// A small probability is wanted to four digits at least.
-	return min(tol, max(1e-4*v, 1e-12))
+	if level >= len(rules)-2 {
+		return bound <= max(tol, promised)
+	}
+	return bound <= tol && bound <= max(2e-3*v, 1e-9)
 }
 
 // latticeTail gives the tail with larger and larger lattices until the bound
@@ -372,7 +381,7 @@ func (p *plan) latticeTail(b box) Probability {
 	r := p.newRun(b, b)
 	for level := range rules {
 		r.with(level)
-		if v, e := r.result(); e <= p.aim(v) {
+		if v, e := r.result(); p.enough(v, e, level) {
 			break
 		}
 	}
@@ -396,7 +405,7 @@ func (p *plan) latticeCritical(alpha, low, high float64) (float64, float64, erro
 	level := 0
 	for ; ; level++ {
 		first.with(level)
-		if v, e := first.result(); e <= p.aim(v) || level == len(rules)-1 {
+		if v, e := first.result(); p.enough(v, e, level) || level == len(rules)-1 {
 			break
 		}
 	}

@@ -16,14 +16,18 @@ const (
 	factors   = "factors"
 	lattice   = "lattice"
 	rangeOf   = "range"
+	bonf      = "Bonferroni"
 )
 
 // Limits of the correlation matrix. A correlation printed to ten digits is
 // taken as meant.
 const (
-	sameTol   = 1e-12 // 1-|r| below this: the same comparison
-	rankTol   = 1e-10 // residual variance below this: no direction of its own
-	factorTol = 1e-9  // largest misfit of lambda_i*lambda_j; moves a probability by less than 1e-10
+	sameTol = 1e-12 // 1-|r| below this: the same comparison
+	rankTol = 1e-10 // residual variance below this: no direction of its own
+	// negligible is the sum of single tails below which it stands for the
+	// family's, conservatively.
+	negligible = 1e-10
+	factorTol  = 1e-9 // largest misfit of lambda_i*lambda_j; moves a probability by less than 1e-10
 )
 
 // plan is a family made ready: its different comparisons and how to compute.
@@ -243,6 +247,19 @@ func (p *plan) outside(b box) Probability {
 	}
 	if free {
 		return Probability{P: 0, Method: p.method}
+	}
+	if p.method == factors || p.method == lattice || p.method == sphere && p.exact && !b.positive() {
+		// Far out there is nothing to gain from how the comparisons hang
+		// together: their sum is an upper bound, the largest a lower one.
+		sum, largest := 0.0, 0.0
+		for i := range b.lo {
+			q := upperT(b.hi[i], p.f.DF) + upperT(b.lo[i], p.f.DF)
+			sum += q
+			largest = max(largest, q)
+		}
+		if sum < negligible {
+			return Probability{P: sum, Error: sum - largest, Method: bonf}
+		}
 	}
 	switch p.method {
 	case student:
