@@ -10,6 +10,7 @@ package ingest
 import (
 	"context"
 	"io"
+	"strconv"
 	"time"
 
 	"example.org/bookend/signal"
@@ -47,6 +48,7 @@ type Reader interface {
 // Options is what a person may say about a file that the file does not say.
 type Options struct {
 	Name    string         // the file's name, for messages and for the recording
+	Reader  string         // id of the reader to use, "delimited/1" or "delimited"; empty: the one that fits
 	Zone    *time.Location // in which clock times without a zone are read; nil: UTC, with a caveat
 	Date    time.Time      // day of clock times that state none; zero: unknown, the anchor's clock is then unknown
 	Mapping *Mapping       // overrides guesses of roles and units
@@ -61,8 +63,29 @@ type Mapping struct {
 // MappedColumn says what one column is.
 type MappedColumn struct {
 	Column string      // name as in the header, or "#3" for the third, from 1
-	Role   signal.Role // empty: keep the guess; "ignore": leave the column out; "time": it is the time
-	Unit   string      // empty: keep the guess
+	Role   signal.Role // empty: keep the guess; Ignore: leave the column out; Time: it is the time
+	Unit   string      // empty: keep the guess; of a date: its pattern, "dd/mm/yyyy"
 	Factor float64     // applied before the unit; 0 counts as 1
 	Offset float64     // added after the factor
+}
+
+// Roles that only a mapping has.
+const (
+	Ignore signal.Role = "ignore" // leave the column out
+	Time   signal.Role = "time"   // the column is the time
+)
+
+// Find gives what the mapping says about the column of that name at that place,
+// counted from 1; nil where it says nothing. A nil mapping says nothing.
+func (m *Mapping) Find(name string, place int) *MappedColumn {
+	if m == nil {
+		return nil
+	}
+	for i := range m.Columns {
+		c := &m.Columns[i]
+		if c.Column == name || c.Column == "#"+strconv.Itoa(place) {
+			return c
+		}
+	}
+	return nil
 }
