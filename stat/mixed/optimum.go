@@ -273,6 +273,15 @@ func (q *problem) descend(x []float64) ([]float64, float64, bool) {
 			floats.Scale(2/l, step)
 		}
 		down := floats.Dot(g, step)
+		// 1e-13 of the criterion is its rounding: no comparison would see the gain.
+		if -down <= 1e-13*(1+math.Abs(pt.f)) {
+			nx := slices.Clone(x)
+			floats.Add(nx, step)
+			if np, ok := q.at(q.theta(nx)); ok {
+				x, pt = nx, np
+			}
+			break
+		}
 		moved := false
 		for f := 1.0; f > 1e-9; f /= 2 {
 			nx := slices.Clone(x)
@@ -298,8 +307,9 @@ func (q *problem) descend(x []float64) ([]float64, float64, bool) {
 	return x, pt.f, true
 }
 
-// starts gives where the walks begin: equal shares, mostly residual, and mostly
-// one component each.
+// starts gives where the walks begin: equal shares, mostly residual, mostly one
+// component each, terms of a component that vary together, and hardly any
+// residual.
 func (q *problem) starts() [][]float64 {
 	k := float64(len(q.blocks))
 	make1 := func(residual float64, share func(i int) float64) []float64 {
@@ -325,14 +335,25 @@ func (q *problem) starts() [][]float64 {
 			return 0.2 / k
 		}))
 	}
-	return out
+	for _, b := range q.blocks {
+		// Terms that vary together may do so either way; each is begun with.
+		for _, way := range []float64{1, -1} {
+			for t := 1; t < b.size; t++ {
+				x := slices.Clone(out[0])
+				x[b.place(t, 0)] = way * x[b.place(t, t)]
+				x[b.place(t, t)] *= 0.3
+				out = append(out, x)
+			}
+		}
+	}
+	return append(out, make1(0.01, func(int) float64 { return 1 / k }))
 }
 
 // manyWalks is the size of the random part up to which every start is walked
 // from; beyond it, for the time it takes, the two best are.
 const manyWalks = 60
 
-// minimum gives theta at the lowest minimum found.
+// minimum gives x at the lowest minimum found.
 func (q *problem) minimum() ([]float64, bool) {
 	starts := q.starts()
 	if q.r > manyWalks && len(starts) > 2 {
@@ -371,5 +392,5 @@ func (q *problem) minimum() ([]float64, bool) {
 	if best == nil {
 		return nil, false
 	}
-	return q.theta(best), true
+	return best, true
 }

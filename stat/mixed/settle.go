@@ -283,9 +283,43 @@ func (q *problem) downhill(theta []float64, b block) bool {
 	return values[0] < flatSlope
 }
 
+// bottomless tells whether the full likelihood grows without limit as the
+// residual's variance goes to zero: where some of the random terms leave a
+// direction without variance that the fixed terms can follow exactly. A random
+// walk does, which is zero at its least position.
+func (q *problem) bottomless() bool {
+	if !q.ml || q.residual || q.restDF > 0 {
+		return false
+	}
+	for set := 1; set < 1<<len(q.blocks); set++ {
+		v := newDense(q.p+q.r, q.p+q.r)
+		if q.known != nil {
+			v.addScaled(1, q.known)
+		}
+		for k, b := range q.blocks {
+			if set>>k&1 == 1 {
+				for i := range b.size {
+					v.addScaled(1, q.parts[b.place(i, i)].whole)
+				}
+			}
+		}
+		// 1e-10: pivots of what is singular are rounding, a million times less.
+		_, inside := v.part(q.p, v.rows, q.p, v.rows).factor(1e-10)
+		_, whole := v.factor(1e-10)
+		if inside && !whole {
+			return true
+		}
+	}
+	return false
+}
+
 // optimise finds the variances.
 func (m *Model) optimise() error {
 	q := m.prob
+	if q.bottomless() {
+		return fault.New(fault.Unsupported, "the full likelihood of the model has no maximum: it grows without limit as the residual vanishes").
+			WithHint("fit by REML, or hold the residual's variance")
+	}
 	switch {
 	case m.PerfectFit || q.r+q.restDF == 0:
 		m.theta = make([]float64, len(q.parts))
