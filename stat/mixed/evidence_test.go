@@ -432,9 +432,20 @@ func TestSleepstudyAsPrinted(t *testing.T) {
 		if !r.HasMixture || r.Mixture != r.P/2 || !r.Caveats.Has("variance_at_edge") {
 			t.Errorf("the mixture is %+v", r)
 		}
-		// From independent to correlated nothing lies at an edge; the
-		// components are not named alike, so it is taken from the criteria.
-		printed("chi-square of the correlation", fm2.Criterion-fm1.Criterion, want.Chisq[1], 0.01)
+		// From independent to correlated nothing lies at an edge.
+		if r, err = mixed.LikelihoodRatio(fm2, fm1); err != nil {
+			t.Fatal(err)
+		}
+		printed("chi-square of the correlation", r.Statistic, want.Chisq[1], 0.01)
+		printed("its p", r.P, want.P[1], 0.1)
+		if r.DF != 1 || r.HasMixture || len(r.Caveats) != 0 {
+			t.Errorf("%+v", r)
+		}
+		// From the level alone to level and slope together: two more, one of
+		// them at the edge.
+		if r, err = mixed.LikelihoodRatio(fm3, fm1); err != nil || r.DF != 2 || !r.HasMixture {
+			t.Errorf("%+v, %v", r, err)
+		}
 	})
 }
 

@@ -55,16 +55,23 @@ func LikelihoodRatio(small, large *Model) (Ratio, error) {
 	if fixed > 0 && large.Method == REML {
 		return wrong("restricted likelihoods of different fixed terms cannot be compared")
 	}
-	// Random terms: every one of the small model must be one of the large.
+	// Random terms: every one of the small model must be one of the large, where
+	// several may have grown into one that lets them vary together.
 	more, grown, by := 0, 0, 0
-	used := make([]bool, len(large.random))
+	taken := make([][]bool, len(large.random))
+	for kl, rl := range large.random {
+		taken[kl] = make([]bool, len(rl.z))
+		if large.state[kl] == estimated {
+			more += len(rl.z) * (len(rl.z) + 1) / 2
+		}
+	}
 	for ks, rs := range small.random {
 		if small.state[ks] == dropped {
 			continue
 		}
 		found := -1
 		for kl, rl := range large.random {
-			if !used[kl] && large.state[kl] != dropped && rs.within(rl) {
+			if large.state[kl] != dropped && rs.within(rl, taken[kl]) {
 				found = kl
 				break
 			}
@@ -72,45 +79,38 @@ func LikelihoodRatio(small, large *Model) (Ratio, error) {
 		if found < 0 {
 			return wrong("the models are not nested: component %q is not in the larger one", rs.name)
 		}
-		used[found] = true
 		rl := large.random[found]
-		a, b := len(rs.z), len(rl.z)
 		switch {
 		case rs.held && rl.held:
 			if rs.value != rl.value {
 				return wrong("component %q is held at different values", rs.name)
 			}
-			continue
 		case rl.held:
 			return wrong("the models are not nested: component %q is held in the larger one", rl.name)
 		case rs.held:
 			// From a value held to an estimate: no edge, unless at zero.
-			more++
 			if rs.value == 0 {
-				grown++
-				by = 1
+				taken[found][0] = false
 			}
-			continue
-		}
-		if b > a {
-			grown++
-			by = b - a
-			more += b*(b+1)/2 - a*(a+1)/2
+		default:
+			more -= len(rs.z) * (len(rs.z) + 1) / 2
 		}
 	}
 	for kl, rl := range large.random {
-		if used[kl] || large.state[kl] == dropped {
-			continue
-		}
-		if rl.held {
-			if rl.value > 0 {
-				return wrong("the models are not nested: component %q is held in the larger one alone", rl.name)
+		new := 0
+		for _, t := range taken[kl] {
+			if !t {
+				new++
 			}
-			continue
 		}
-		grown++
-		by = len(rl.z)
-		more += by * (by + 1) / 2
+		switch {
+		case new == 0 || large.state[kl] == dropped:
+		case rl.held && rl.value > 0:
+			return wrong("the models are not nested: component %q is held in the larger one alone", rl.name)
+		case !rl.held:
+			grown++
+			by = new
+		}
 	}
 	r.DF = fixed + more
 	if r.DF == 0 {
@@ -159,17 +159,15 @@ func sameMatrix(a, b [][]float64) bool {
 	return true
 }
 
-// within tells whether each term of r is a term of the larger component: the
-// same columns, in whatever order of the groups.
-func (r *random) within(large *random) bool {
-	if len(r.z) > len(large.z) {
-		return false
-	}
+// within tells whether each term of r is a term of the larger component that is
+// not taken yet, and takes them.
+func (r *random) within(large *random, taken []bool) bool {
+	now := append([]bool(nil), taken...)
 	for _, z := range r.z {
 		found := false
-		for _, w := range large.z {
-			if z.cols == w.cols && floats.Equal(z.a, w.a) {
-				found = true
+		for t, w := range large.z {
+			if !now[t] && z.cols == w.cols && floats.Equal(z.a, w.a) {
+				now[t], found = true, true
 				break
 			}
 		}
@@ -177,6 +175,7 @@ func (r *random) within(large *random) bool {
 			return false
 		}
 	}
+	copy(taken, now)
 	return true
 }
 
