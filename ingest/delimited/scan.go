@@ -371,7 +371,7 @@ func (s *scanner) refuse(k int, f []byte) *fault.Error {
 		WithHint("mend or empty the cell, or map the column to the role ignore")
 }
 
-// blocks cuts what is read into whole lines. Its buffers are handed out for good.
+// blocks cuts what is read into whole lines.
 type blocks struct {
 	src   io.Reader
 	eol   byte
@@ -384,14 +384,16 @@ type blocks struct {
 }
 
 // next gives the next block, each line with its end; nil at the end of the file.
-// open tells that the last line had no end and was given one.
-func (r *blocks) next() (b []byte, last, open bool, err error) {
+// open tells that the last line had no end and was given one. The block is made
+// in buf, or in a new buffer if that is too small.
+func (r *blocks) next(buf []byte) (b []byte, last, open bool, err error) {
 	if r.done {
 		return nil, true, false, nil
 	}
-	buf := make([]byte, 0, blockBytes+len(r.carry)+1)
-	buf = append(buf, r.carry...)
-	r.carry = nil
+	if cap(buf) < blockBytes+len(r.carry)+1 {
+		buf = make([]byte, 0, blockBytes+len(r.carry)+1)
+	}
+	buf = append(buf[:0], r.carry...)
 	for {
 		if len(r.head) > 0 {
 			n := min(len(r.head), blockBytes)
@@ -430,7 +432,7 @@ func (r *blocks) next() (b []byte, last, open bool, err error) {
 			return buf, true, open, nil
 		}
 		if i := bytes.LastIndexByte(buf, r.eol); i >= 0 {
-			r.carry = bytes.Clone(buf[i+1:])
+			r.carry = append(r.carry[:0], buf[i+1:]...)
 			buf = buf[:i+1]
 			if err := r.tooLong(buf); err != nil {
 				return nil, false, false, err
@@ -468,11 +470,14 @@ func (r *blocks) tooLong(b []byte) error {
 // once and joined in order: the result does not depend on how many there are.
 func (s *scanner) scan(ctx context.Context, r *blocks, workers int, take func(*piece) error) error {
 	if workers <= 1 {
+		var b []byte
 		for {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			b, last, open, err := r.next()
+			var last, open bool
+			var err error
+			b, last, open, err = r.next(b)
 			if err != nil || b == nil {
 				return err
 			}
@@ -489,13 +494,19 @@ func (s *scanner) scan(ctx context.Context, r *blocks, workers int, take func(*p
 	stop := make(chan struct{})
 	jobs := make(chan job, workers)
 	order := make(chan chan *piece, 2*workers)
+	spare := make(chan []byte, 4*workers) // buffers that have been read
 	var failed error
 	var wg sync.WaitGroup
 	wg.Go(func() {
 		defer close(order)
 		defer close(jobs)
 		for {
-			b, last, open, err := r.next()
+			var buf []byte
+			select {
+			case buf = <-spare:
+			default:
+			}
+			b, last, open, err := r.next(buf)
 			if err != nil {
 				failed = err // read after order is closed
 				return
@@ -520,6 +531,10 @@ func (s *scanner) scan(ctx context.Context, r *blocks, workers int, take func(*p
 		wg.Go(func() {
 			for j := range jobs {
 				j.out <- s.block(j.b, j.last, j.open)
+				select {
+				case spare <- j.b:
+				default:
+				}
 			}
 		})
 	}
