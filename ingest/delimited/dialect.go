@@ -32,6 +32,7 @@ type dialect struct {
 	eol     byte // '\n', or '\r' where that stands alone
 	skip    int  // lines before the first row of data
 	header  int  // line of the names, from 1; 0: there is none
+	open    bool // the head is the whole file, and its last line has no end
 	raw     []byte
 	columns []column
 }
@@ -287,7 +288,7 @@ func detect(head []byte, whole bool, name string, mapping *ingest.Mapping) (*dia
 	if !ok {
 		return nil, fault.New(fault.Invalid, "no table was found in it").At("%s", name).WithHint("%s", hint)
 	}
-	d := &dialect{delim: win.delim, point: win.point, eol: eol}
+	d := &dialect{delim: win.delim, point: win.point, eol: eol, open: whole && head[len(head)-1] != eol}
 
 	// The rows of data begin with the first line that has no text where the
 	// second half of the head has numbers or times.
@@ -395,13 +396,14 @@ func (d *dialect) headings(lines [][]byte, start, width int) (names, units []str
 			line = bytes.TrimPrefix(line, []byte(mark))
 		}
 		var row []string
-		words, hits := 0, 0
+		words, hits, filled := 0, 0, 0
 		for _, c := range split(line, d.delim, nil) {
 			s := text(c)
 			row = append(row, s)
 			if s == "" {
 				continue
 			}
+			filled++
 			if classify(c, d.point) == clsText {
 				words++
 			}
@@ -418,7 +420,7 @@ func (d *dialect) headings(lines [][]byte, start, width int) (names, units []str
 		if len(row) == width {
 			score += 15
 		}
-		if unitRow(row) {
+		if unitRow(row) && hits < filled { // "t;v" are names, though t and V are units
 			score = 1
 		}
 		if score >= bestScore {
@@ -503,6 +505,9 @@ func (d *dialect) judge(c *column, cells [][][]byte, classes [][]class) {
 			places := 0
 			if j := bytes.IndexByte(f, d.point); j >= 0 {
 				places = len(f) - j - 1
+			}
+			if d.open && i == len(cells)-1 && i > 0 {
+				break // it may be cut
 			}
 			if first || places < c.places {
 				c.places = places
@@ -653,7 +658,7 @@ func (d *dialect) decimalStamp(c *column, values []float64, timed bool) {
 	case epoch && seconds <= 60: // rows more than a minute apart are no recording of a vehicle: a plain counter then
 		c.scale, c.epoch = e, true
 		c.assumed = e != 9
-	case whole && step >= 2 && !isDate(c.name) && !isWeek(c.name) && !d.looksPacked(values, step):
+	case whole && step >= 2 && !isDate(c.name) && !isWeek(c.name) && !packedBySay[ingest.Plain(c.name)]:
 		// Whole numbers that rise by two or more a row are no seconds; at the
 		// usual 10 Hz to 1 kHz they are ms up to 2000, then µs, then ns.
 		c.assumed = true
@@ -666,22 +671,6 @@ func (d *dialect) decimalStamp(c *column, values []float64, timed bool) {
 			c.scale = 0
 		}
 	}
-}
-
-// looksPacked tells whether all values could be hhmmss.
-func (d *dialect) looksPacked(values []float64, step float64) bool {
-	if step > 10000 {
-		return false
-	}
-	for _, v := range values {
-		if v < 0 || v >= 240000 {
-			return false
-		}
-		if _, ok := packed(int64(v * 1e9)); !ok {
-			return false
-		}
-	}
-	return true
 }
 
 func pow10(e int) float64 {

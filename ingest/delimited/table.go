@@ -857,7 +857,7 @@ func (t *table) unpack(b *timing, c *column) bool {
 	if u, err := unit.Parse(c.stated); err == nil && u.Dimension() == unit.Time {
 		return false
 	}
-	turns := 0
+	turns, steps := 0, 0
 	last := int64(0)
 	have := false
 	for _, s := range b.stamps {
@@ -867,12 +867,15 @@ func (t *table) unpack(b *timing, c *column) bool {
 		if _, ok := packed(s); !ok {
 			return false
 		}
-		if have && s/second/100 != last/second/100 && s-last > 40*second {
-			turns++
+		if have && s != last {
+			steps++
+			if s-last > 40*second || last-s > 120000*second { // the next minute, or the next day
+				turns++
+			}
 		}
 		last, have = s, true
 	}
-	if !have || !said && turns == 0 {
+	if !have || !said && (turns == 0 || turns*2 > steps) { // a clock read at every minute or less often is no vehicle's
 		return false
 	}
 	for i, s := range b.stamps {
@@ -881,7 +884,7 @@ func (t *table) unpack(b *timing, c *column) bool {
 		}
 	}
 	if !said {
-		b.notes.Add("clock_digits", caveat.Place{File: t.opt.Name, Channel: c.heading}, "Its numbers are read as hhmmss: they turn over after 59 seconds.")
+		b.notes.Add("clock_digits", caveat.Place{File: t.opt.Name, Channel: c.heading}, "Its numbers are read as hhmmss, since they turn over after 59 seconds.")
 	}
 	return true
 }

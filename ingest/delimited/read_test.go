@@ -1,0 +1,482 @@
+package delimited_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"example.org/bookend/fault"
+	"example.org/bookend/ingest"
+	"example.org/bookend/ingest/delimited"
+	"example.org/bookend/ingest/ingesttest"
+	"example.org/bookend/signal"
+)
+
+func read(t *testing.T, text string, opt ingest.Options) *signal.Recording {
+	t.Helper()
+	opt.Name = "x.csv"
+	rec, err := ingest.Read(context.Background(), strings.NewReader(text), []ingest.Reader{delimited.New()}, opt)
+	if err != nil {
+		t.Fatalf("%v (%s)\n%.200s", err, fault.HintOf(err), text)
+	}
+	if err := ingesttest.Check(rec); err != nil {
+		t.Fatal(err)
+	}
+	return rec
+}
+
+// wants insists on a caveat with a code, words of its text and, unless 0, a line.
+func wants(t *testing.T, rec *signal.Recording, code, words string, line int) {
+	t.Helper()
+	for _, c := range rec.Caveats {
+		if c.Code == code && strings.Contains(c.Text, words) && (line == 0 || c.Place.Line == line) {
+			return
+		}
+	}
+	t.Errorf("no caveat %s with %q at line %d among:", code, words, line)
+	for _, c := range rec.Caveats {
+		t.Logf("  %s | %s | %s", c.Code, c.Place, c.Text)
+	}
+}
+
+// Every way to write one and the same drive gives the same channels. The truth
+// is the drive that the lines are written from.
+func TestDialects(t *testing.T) {
+	const n = 40
+	v := func(i int) float64 { return float64(36+i) / 2 } // km/h
+	comma := func(s string) string { return strings.ReplaceAll(s, ".", ",") }
+	for name, text := range map[string]string{
+		"comma":          "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"blank after":    "time_s, speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f, %.1f\n", float64(i)/10, v(i)) }),
+		"semicolon":      "Zeit [s];Geschwindigkeit [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) })),
+		"tab":            "t (s)\tv (km/h)\r\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f\t%.1f\r\n", float64(i)/10, v(i)) }),
+		"stroke":         "t|v\ns|km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f|%.1f\n", float64(i)/10, v(i)) }),
+		"blanks":         "  t   v\n  s   km/h\n" + rows(n, func(i int) string { return fmt.Sprintf(" %6.1f   %6.1f  \n", float64(i)/10, v(i)) }),
+		"blanks, comma":  "t v\n[s] [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f %.1f\n", float64(i)/10, v(i)) })),
+		"quoted":         "\"time\",\"speed [km/h]\",\"note\"\n" + rows(n, func(i int) string { return fmt.Sprintf("\"%.1f\",\"%.1f\",\"a, \"\"b\"\"\"\n", float64(i)/10, v(i)) }),
+		"quoted commas":  "time,speed / km/h\n" + comma(""),
+		"titles":         "Skerry Moor\nDriver: A, B\n\n\ntime,speed\n(s),(km/h)\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"carriage":       "time_s;speed_kmh\r" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\r", float64(i)/10, v(i)) }),
+		"trailing":       "time_s,speed_kmh,,\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,\n", float64(i)/10, v(i)) }),
+		"only in rows":   "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,,\n", float64(i)/10, v(i)) }),
+		"exponents":      "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.4E,%.6e\n", float64(i)/10, v(i)) }),
+		"din":            "t in s;v in km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) }),
+		"no end":         "time_s,speed_kmh\n" + strings.TrimSuffix(rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }), "\n"),
+		"old end":        "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\r\n", float64(i)/10, v(i)) }) + "\x1a",
+		"hash":           "# time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"text in front":  "lap,time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("out lap,%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"remark in name": "time_s,speed (filtered) [km/h]\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+	} {
+		if name == "quoted commas" {
+			text += comma(rows(n, func(i int) string { return fmt.Sprintf("\"%.1f\";\"%.1f\"\n", float64(i)/10, v(i)) }))
+			text = strings.Replace(text, "time,speed", "time;speed", 1)
+		}
+		for _, coded := range []struct {
+			name string
+			b    []byte
+		}{{"", []byte(text)}, {", UTF-16 LE", utf16le(text)}, {", UTF-16 BE", utf16be(text)}, {", BOM", []byte("\ufeff" + text)}} {
+			t.Run(name+coded.name, func(t *testing.T) {
+				rec := read(t, string(coded.b), ingest.Options{})
+				speed := rec.ByRole(signal.Speed)
+				if speed == nil || len(rec.Channels) != 1 || len(speed.Values) != n || !speed.AllValid() || speed.Unit != "m/s" {
+					t.Fatalf("channels %d, speed %+v", len(rec.Channels), speed)
+				}
+				for i := range n {
+					if got, want := speed.Values[i], v(i)*1000/3600; math.Abs(got-want) > 1e-14 {
+						t.Fatalf("row %d: %v m/s, want %v", i, got, want)
+					}
+					if got := speed.Base.T[i]; got != float64(i)/10 {
+						t.Fatalf("row %d is at %v s", i, got)
+					}
+				}
+			})
+		}
+	}
+}
+
+// Each way to state time gives tenths of a second from the first row. The
+// moments are worked out by package time.
+func TestWaysToStateTime(t *testing.T) {
+	start := time.Date(2026, 5, 13, 23, 59, 58, 0, time.UTC)
+	at := func(i int) time.Time { return start.Add(time.Duration(i) * 100 * time.Millisecond) }
+	gpsEpoch := time.Date(1980, 1, 6, 0, 0, 0, 0, time.UTC)
+	berlin := time.FixedZone("", 2*3600)
+	ns := func(i int) int64 { return at(i).UnixNano() }
+	for _, c := range []struct {
+		name, head string
+		line       func(i int) string
+		anchor     bool // the moment is known
+		opt        ingest.Options
+		caveat     string
+	}{
+		{"seconds", "time_s,v", func(i int) string { return fmt.Sprintf("%.1f", float64(i)/10) }, false, ingest.Options{}, ""},
+		{"ms", "time [ms],v", func(i int) string { return fmt.Sprint(i * 100) }, false, ingest.Options{}, ""},
+		{"ms, unsaid", "time,v", func(i int) string { return fmt.Sprint(i * 100) }, false, ingest.Options{}, "time_unit_assumed"},
+		{"us", "time_us,v", func(i int) string { return fmt.Sprint(i * 100000) }, false, ingest.Options{}, ""},
+		{"hours", "time [h],v", func(i int) string { return fmt.Sprintf("%.12f", float64(i)/36000) }, false, ingest.Options{}, ""},
+		{"clock", "time,v", func(i int) string { return at(i).Format("15:04:05.0") }, false, ingest.Options{}, "midnight"},
+		{"clock, comma", "Uhrzeit;v", func(i int) string { return at(i).Format("15:04:05,0") }, false, ingest.Options{}, "midnight"},
+		{"clock and day", "time,v", func(i int) string { return at(i).Format("15:04:05.000") }, true, ingest.Options{Date: start, Zone: time.UTC}, "midnight"},
+		{"mm:ss", "time,v", func(i int) string { return at(i).Format("04:05.0") }, false, ingest.Options{}, "clock_without_hours"},
+		{"am pm", "time,v", func(i int) string { return at(i).Format("3:04:05.0 PM") }, false, ingest.Options{}, "midnight"},
+		{"packed", "utc,v", func(i int) string { return at(i).Format("150405.00") }, false, ingest.Options{}, "midnight"},
+		{"packed, unsaid", "time,v", func(i int) string { return at(i).Format("150405.00") }, false, ingest.Options{}, "clock_digits"},
+		{"packed and date", "date,utc,v", func(i int) string { return at(i).Format("020106,150405.00") }, true, ingest.Options{Zone: time.UTC}, ""},
+		{"ISO", "t,v", func(i int) string { return at(i).Format("2006-01-02T15:04:05.0Z") }, true, ingest.Options{}, ""},
+		{"ISO, zone", "t,v", func(i int) string { return at(i).In(berlin).Format("2006-01-02T15:04:05.000-07:00") }, true, ingest.Options{}, ""},
+		{"ISO, basic", "t,v", func(i int) string { return at(i).Format("20060102T150405.0Z") }, true, ingest.Options{}, ""},
+		{"ISO, local", "t,v", func(i int) string { return at(i).In(berlin).Format("2006-01-02 15:04:05.000") }, true, ingest.Options{Zone: berlin}, ""},
+		{"ISO, no zone", "t,v", func(i int) string { return at(i).Format("2006-01-02 15:04:05.0") }, true, ingest.Options{}, "zone_unknown"},
+		{"points", "Zeit;v", func(i int) string { return at(i).Format("02.01.2006 15:04:05,0") }, true, ingest.Options{Zone: time.UTC}, ""},
+		{"strokes, day first", "t,v", func(i int) string { return at(i).Format("02/01/2006 15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
+		{"strokes, month first", "t,v", func(i int) string { return at(i).Format("01/02/2006 15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
+		{"date and clock", "Date,Time,v", func(i int) string { return at(i).Format("2006-01-02,15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
+		{"epoch s", "timestamp,v", func(i int) string { return fmt.Sprintf("%d.%d", ns(i)/1e9, ns(i)/1e8%10) }, true, ingest.Options{}, ""},
+		{"epoch ms", "timestamp,v", func(i int) string { return fmt.Sprint(ns(i) / 1e6) }, true, ingest.Options{}, ""},
+		{"epoch us", "unix_us,v", func(i int) string { return fmt.Sprint(ns(i) / 1e3) }, true, ingest.Options{}, ""},
+		{"epoch ns", "ts,v", func(i int) string { return fmt.Sprint(ns(i)) }, true, ingest.Options{}, ""},
+		{"week", "gps_week,gps_tow_s,v", func(i int) string {
+			g := at(i).Add(18 * time.Second).Sub(gpsEpoch)
+			const week = 7 * 24 * time.Hour
+			return fmt.Sprintf("%d,%.1f", g/week, (g % week).Seconds())
+		}, true, ingest.Options{}, ""},
+		{"time of week", "tow,v", func(i int) string { return fmt.Sprintf("%.1f", math.Mod(604798+float64(i)/10, 604800)) }, false, ingest.Options{}, "week_end"},
+		{"time of week, ms", "iTOW [ms],v", func(i int) string { return fmt.Sprint((604798000 + i*100) % 604800000) }, false, ingest.Options{}, "week_end"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			const n = 50
+			sep := ","
+			if strings.Contains(c.head, ";") {
+				sep = ";"
+			}
+			rec := read(t, c.head+"\n"+rows(n, func(i int) string { return c.line(i) + sep + "1\n" }), c.opt)
+			base := rec.Channels[len(rec.Channels)-1].Base.T
+			if len(base) != n {
+				for _, c := range rec.Caveats {
+					t.Log(c)
+				}
+				t.Fatalf("%d rows of %d", len(base), n)
+			}
+			tol := 1e-9
+			if c.name == "hours" {
+				tol = 4e-6 // twelve decimals of an hour, nine kept
+			}
+			for i := range base {
+				if got := base[i] - base[0]; math.Abs(got-float64(i)/10) > tol {
+					t.Fatalf("row %d is %v s after the first", i, got)
+				}
+			}
+			if rec.Anchor.Known() != c.anchor {
+				t.Fatalf("the moment is %v", rec.Anchor)
+			}
+			if c.anchor && !rec.Anchor.Time().Equal(start) {
+				t.Errorf("it begins at %v, want %v", rec.Anchor.Time(), start)
+			}
+			if c.caveat != "" && !rec.Caveats.Has(c.caveat) {
+				t.Errorf("no caveat %s in %v", c.caveat, rec.Caveats)
+			}
+			for _, code := range []string{"duplicate_stamp", "backward_stamp", "missing_stamp"} {
+				if rec.Caveats.Has(code) {
+					t.Errorf("caveat %s", code)
+				}
+			}
+		})
+	}
+}
+
+func TestAmbiguousDatesHaveNoMoment(t *testing.T) {
+	text := "t,v\n" + rows(20, func(i int) string { return fmt.Sprintf("05/06/2026 10:00:%02d,1\n", i) })
+	rec := read(t, text, ingest.Options{Zone: time.UTC})
+	if rec.Anchor.Known() || !rec.Caveats.Has("date_ambiguous") {
+		t.Errorf("it begins at %v", rec.Anchor)
+	}
+	for pattern, want := range map[string]time.Month{"dd/mm/yyyy": time.June, "mm/dd/yyyy": time.May} {
+		m := &ingest.Mapping{Columns: []ingest.MappedColumn{{Column: "t", Role: ingest.Time, Unit: pattern}}}
+		if got := read(t, text, ingest.Options{Zone: time.UTC, Mapping: m}).Anchor; !got.Known() || got.Time().Month() != want {
+			t.Errorf("with %s it begins at %v", pattern, got)
+		}
+	}
+}
+
+// Nothing is repaired in silence: what is left out is counted, and the first
+// place named.
+func TestOddRowsAreToldOf(t *testing.T) {
+	line := func(i int) string { return fmt.Sprintf("%.2f,%d,1\n", float64(i)/100, i) }
+	with := func(change map[int]string) string {
+		return "time_s,count,x\n" + rows(200, func(i int) string {
+			if s, ok := change[i]; ok {
+				return s
+			}
+			return line(i)
+		})
+	}
+	for _, c := range []struct {
+		name   string
+		text   string
+		rows   int
+		code   string
+		words  string
+		line   int
+		absent []float64 // counts that must not be left
+	}{
+		{"repeated", with(map[int]string{50: "0.49,50,1\n", 51: "0.49,51,1\n"}), 198, "duplicate_stamp", "2 of 200 rows", 52, []float64{50, 51}},
+		{"one falls back", with(map[int]string{50: "0.10,50,1\n"}), 199, "backward_stamp", "1 times, by up to 0.390 s; 1 of 200", 52, []float64{50}},
+		{"one runs ahead", with(map[int]string{50: "9999,50,1\n"}), 199, "backward_stamp", "1 of 200 rows", 52, []float64{50}},
+		{"joined", with(nil) + rows(100, line), 200, "backward_stamp", "100 of 300 rows", 202, nil},
+		{"no stamp", with(map[int]string{50: ",50,1\n", 60: "NaN,60,1\n"}), 198, "missing_stamp", "2 of 200 rows", 52, []float64{50, 60}},
+		{"gap", with(map[int]string{50: "", 51: "", 52: ""}), 197, "gap", "1 steps", 51, nil},
+		{"no value", with(map[int]string{50: "0.50,50,\n", 70: "0.70,70,n/a\n"}), 200, "missing_values", "2 of 200", 52, nil},
+		{"short", with(map[int]string{50: "0.50,50\n"}), 200, "short_line", "1 lines", 52, nil},
+		{"long", with(map[int]string{50: "0.50,50,1,0.51,51,1\n"}), 199, "long_line", "1 lines", 52, []float64{50}},
+		{"remark", with(map[int]string{50: "# pit stop\n"}), 199, "remark_line", "1 lines", 52, nil},
+		{"heading", with(map[int]string{50: "time_s,count,x\n"}), 199, "heading_again", "1 times", 52, nil},
+		{"cut", with(nil) + "2.00,20", 200, "truncated_line", "cut off", 202, []float64{20.5}},
+		{"cut at a sign", with(nil) + "2.00,201,-", 201, "missing_values", "1 of 201", 202, nil},
+		{"nul", with(nil) + strings.Repeat("\x00", 3000), 200, "nul_bytes", "NUL", 0, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			rec := read(t, c.text, ingest.Options{})
+			ch, err := rec.ByName("count")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(ch.Values) != c.rows {
+				t.Errorf("%d rows, want %d", len(ch.Values), c.rows)
+			}
+			wants(t, rec, c.code, c.words, c.line)
+			for _, v := range ch.Values {
+				for _, a := range c.absent {
+					if v == a {
+						t.Errorf("row %v is still there", a)
+					}
+				}
+			}
+		})
+	}
+}
+
+// A last number that lost its last decimals is a cut line.
+func TestALastNumberCutShort(t *testing.T) {
+	text := "time_s,v\n" + rows(30, func(i int) string { return fmt.Sprintf("%d,%.4f\n", i, 12.5+float64(i)/10) }) + "30,12.5"
+	rec := read(t, text, ingest.Options{})
+	if len(rec.Channels[0].Values) != 30 || !rec.Caveats.Has("truncated_line") {
+		t.Errorf("%d rows, %v", len(rec.Channels[0].Values), rec.Caveats)
+	}
+}
+
+func TestFaultsNameTheirPlace(t *testing.T) {
+	body := func(at int, s string) string {
+		return "time_s,speed_kmh\n" + rows(2000, func(i int) string {
+			if i == at {
+				return s
+			}
+			return fmt.Sprintf("%d,50.5\n", i)
+		})
+	}
+	for _, c := range []struct {
+		name, text string
+		code       fault.Code
+		says       string
+	}{
+		{"text", body(1500, "1500,fast\n"), fault.Invalid, `x.csv:1502: column speed_kmh: "fast" is no number`},
+		{"infinity", body(1500, "1500,Inf\n"), fault.Invalid, `x.csv:1502: column speed_kmh: "Inf" is no finite number`},
+		{"too great", body(1500, "1500,1e999\n"), fault.Invalid, `x.csv:1502: column speed_kmh: "1e999" is no finite number`},
+		{"infinite time", body(1500, "inf,1\n"), fault.Invalid, `x.csv:1502: column time_s: "inf" is no finite number`},
+		{"text in time", body(1500, "noon,1\n"), fault.Invalid, `x.csv:1502: column time_s: "noon" is not the time it should be`},
+		{"unit", "time_s,speed [furlong/h]\n1,2\n2,3\n3,4\n", fault.Invalid, `x.csv:1: column speed [furlong/h]: unit "furlong/h" is not known`},
+		{"unit row", "time,speed\ns,furlong/h\n1,2\n2,3\n3,4\n", fault.Invalid, `x.csv:1: column speed: unit "furlong/h" is not known`},
+		{"no time", "speed_kmh,ax_g\n5,2\n4,3\n7,4\n6,4\n", fault.Invalid, "x.csv:1: it has no time column"},
+		{"empty", "", fault.Invalid, "x.csv: the file is empty"},
+		{"heading alone", "time_s,speed_kmh\n", fault.Unsupported, "x.csv: no reader knows the file"},
+		{"binary", "\x00\x01\x02time,1,2\n\x00", fault.Unsupported, "x.csv: the file is binary"},
+		{"packed", "\x1f\x8b\x08\x00abc", fault.Unsupported, "gzip"},
+		{"no stamp at all", "time_s,speed_kmh\n" + rows(1200, func(i int) string { return ",5\n" }) + "text\n", fault.Invalid, "time"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := ingest.Read(context.Background(), strings.NewReader(c.text), []ingest.Reader{delimited.New()}, ingest.Options{Name: "x.csv"})
+			if fault.CodeOf(err) != c.code || !strings.Contains(err.Error(), c.says) {
+				t.Errorf("got %v: %v", fault.CodeOf(err), err)
+			}
+			if err != nil && fault.HintOf(err) == "" {
+				t.Errorf("%v has no hint", err)
+			}
+		})
+	}
+}
+
+// endless gives a heading and then digits without a line's end, up to size
+// bytes, and counts what was asked of it.
+type endless struct {
+	head string
+	size int64
+	read int64
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	if e.read >= e.size {
+		return 0, io.EOF
+	}
+	n := copy(p, e.head)
+	e.head = e.head[n:]
+	if n == 0 {
+		for i := range p {
+			p[i] = '7'
+		}
+		n = len(p)
+	}
+	e.read += int64(n)
+	return n, nil
+}
+
+// A line of 2 GB is refused after little more than the MiB that a line may have.
+func TestALineOfTwoGigabytes(t *testing.T) {
+	for _, head := range []string{"time_s,speed_kmh\n0,1\n1,2\n2,", ""} {
+		src := &endless{head: head, size: 2 << 30}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, err := delimited.New().Read(context.Background(), src, ingest.Options{Name: "x.csv"})
+		runtime.ReadMemStats(&after)
+		if fault.CodeOf(err) != fault.Invalid || !strings.Contains(err.Error(), "longer than") || !strings.Contains(err.Error(), "x.csv:") {
+			t.Errorf("got %v", err)
+		}
+		if src.read > 4<<20 || after.TotalAlloc-before.TotalAlloc > 32<<20 {
+			t.Errorf("%d bytes were read and %d allocated", src.read, after.TotalAlloc-before.TotalAlloc)
+		}
+	}
+}
+
+// One processor and several give the same recording, the same caveats and the
+// same fault.
+func TestTheNumberOfProcessorsChangesNothing(t *testing.T) {
+	text := "time_s,speed_kmh,note,ax_g\n" + rows(60_000, func(i int) string {
+		switch {
+		case i%9973 == 7:
+			return "# pit\n"
+		case i%7919 == 3:
+			return fmt.Sprintf("%.2f,,x\n", float64(i)/100)
+		case i%6007 == 5:
+			return fmt.Sprintf("%.2f,1,x,2,3\n", float64(i)/100)
+		case i%5003 == 4:
+			return fmt.Sprintf("%.2f,1,x,0.5\n", float64(i-3)/100)
+		}
+		return fmt.Sprintf("%.2f,%d.5,x,-0.125\n", float64(i)/100, i%80)
+	})
+	var first *signal.Recording
+	for _, workers := range []int{1, 2, 3, 8} {
+		rec, err := delimited.Reader{Workers: workers}.Read(context.Background(), strings.NewReader(text), ingest.Options{Name: "x"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = rec
+		} else if !reflect.DeepEqual(first, rec) {
+			t.Errorf("%d workers give another recording", workers)
+		}
+	}
+	bad := strings.Replace(strings.Replace(text, "200.00,0.5", "200.00,slow", 1), "400.00,0.5", "400.00,fast", 1)
+	for _, workers := range []int{1, 2, 8} {
+		_, err := delimited.Reader{Workers: workers}.Read(context.Background(), strings.NewReader(bad), ingest.Options{Name: "x"})
+		if err == nil || !strings.Contains(err.Error(), `x:20002: column speed_kmh: "slow"`) {
+			t.Errorf("%d workers give %v", workers, err)
+		}
+	}
+}
+
+// What is held while reading is the channels that are kept, and little more.
+func TestMemoryGrowsWithTheChannelsKept(t *testing.T) {
+	const n = 100_000
+	allocated := func(n int) uint64 {
+		var file bytes.Buffer
+		file.WriteString("time_s,speed_kmh,a,b,c,d,e,f\n")
+		for i := range n {
+			fmt.Fprintf(&file, "%.2f,50.25,some text,some text,some text,some text,some text,some text\n", float64(i)/100)
+		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		rec, err := delimited.Reader{Workers: 1}.Read(context.Background(), &file, ingest.Options{Name: "x"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		runtime.ReadMemStats(&after)
+		if len(rec.Channels) != 1 || len(rec.Channels[0].Values) != n {
+			t.Fatalf("%d channels", len(rec.Channels))
+		}
+		return after.TotalAlloc - before.TotalAlloc
+	}
+	// Two columns of 8 bytes a row are kept, each joined once from its pieces, and
+	// the stamps once more as ns: 40 bytes a row of a file that has 75.
+	if got := float64(allocated(3*n)-allocated(n)) / (2 * n); got > 46 {
+		t.Errorf("%.1f bytes a row were allocated for 16 that are kept", got)
+	}
+}
+
+func TestRolesUnitsAndSigns(t *testing.T) {
+	for _, c := range []struct {
+		name  string // of the column
+		value string
+		role  signal.Role
+		unit  string
+		want  float64
+	}{
+		{"latitude_deg", "45", signal.Latitude, "rad", math.Pi / 4},
+		{"Lat", "45", signal.Latitude, "rad", math.Pi / 4},
+		{"lat", "450000000", signal.Latitude, "rad", math.Pi / 4},
+		{"lng", "-90", signal.Longitude, "rad", -math.Pi / 2},
+		{"Längengrad [°]", "90", signal.Longitude, "rad", math.Pi / 2},
+		{"vx [km/h]", "36", signal.Speed, "m/s", 10},
+		{"Geschwindigkeit (km/h)", "36", signal.Speed, "m/s", 10},
+		{"GPS Speed [mph]", "100", signal.Speed, "m/s", 44.704},
+		{"ay_g", "1", signal.AccelY, "m/s²", 9.80665},
+		{"Querbeschleunigung [m/s²]", "1", signal.AccelY, "m/s²", 1},
+		{"acc_right_mps2", "1", signal.AccelY, "m/s²", -1},
+		{"yaw_rate_degps", "180", signal.YawRate, "rad/s", math.Pi},
+		{"Gierrate [°/s]", "180", signal.YawRate, "rad/s", math.Pi},
+		{"YawRate", "0.5", signal.YawRate, "rad/s", 0.5},
+		{"YawRate", "12.5", "", "", 12.5}, // neither rad/s nor told
+		{"SWA [deg]", "90", signal.SteeringAngle, "rad", math.Pi / 2},
+		{"Lenkradwinkel [°]", "90", signal.SteeringAngle, "rad", math.Pi / 2},
+		{"Raddrehzahl VL [1/min]", "60", signal.WheelSpeedFL, "rad/s", 2 * math.Pi},
+		{"wheel_speed_rr_kmh", "36", signal.WheelSpeedRR, "m/s", 10},
+		{"wheelSpeedFR_mps", "10", signal.WheelSpeedFR, "m/s", 10},
+		{"brake_0to1", "1", signal.Brake, "1", 1},
+		{"Brake [bar]", "10", "", "Pa", 1e6},
+		{"throttle_pct", "50", signal.Throttle, "1", 0.5},
+		{"airtemp_degc", "20", signal.AirTemperature, "°C", 20},
+		{"water_depth_mm", "1", signal.WaterDepth, "m", 0.001},
+		{"x_east_m", "5", signal.East, "m", 5},
+		{"oil pressure [psi]", "0", "", "Pa", 0},
+		{"temp_min", "5", "", "", 5},
+	} {
+		rec := read(t, "time_s;"+c.name+"\n"+rows(20, func(i int) string { return fmt.Sprintf("%d;%s\n", i, c.value) }), ingest.Options{})
+		ch := rec.Channels[0]
+		if ch.Role != c.role || ch.Unit != c.unit || math.Abs(ch.Values[3]-c.want) > 1e-14*math.Abs(c.want) {
+			t.Errorf("%s of %s: role %q, %v %s; want %q, %v %s", c.name, c.value, ch.Role, ch.Values[3], ch.Unit, c.role, c.want, c.unit)
+		}
+	}
+}
+
+func TestAMappingOverridesGuesses(t *testing.T) {
+	m, err := ingest.ParseMapping("m.csv", []byte("column,role,unit,factor,offset\nS1,speed,km/h,2,\n#3,time,ms,,\nspeed_kmh,ignore,,,\nT,air_temperature,degF,,1\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rec := read(t, "S1,speed_kmh,clockwork,T\n"+rows(20, func(i int) string { return fmt.Sprintf("18,99,%d,49\n", i*20) }), ingest.Options{Mapping: m})
+	v, temp := rec.ByRole(signal.Speed), rec.ByRole(signal.AirTemperature)
+	if len(rec.Channels) != 2 || v == nil || temp == nil || math.Abs(v.Values[0]-10) > 1e-14 || math.Abs(temp.Values[0]-10) > 1e-13 || v.Base.T[1] != 0.02 {
+		t.Errorf("speed %+v, temperature %+v", v, temp)
+	}
+	if len(v.History) != 1 || v.History[0].What != "scale" || v.History[0].Value != 2 || len(temp.History) != 1 || temp.History[0].What != "offset" {
+		t.Errorf("histories %v and %v", v.History, temp.History)
+	}
+	_, err = ingest.Read(context.Background(), strings.NewReader("time_s,v\n0,1\n1,2\n"), []ingest.Reader{delimited.New()}, ingest.Options{Mapping: m, Name: "x"})
+	if fault.CodeOf(err) != fault.NotFound || !strings.Contains(err.Error(), `"S1"`) {
+		t.Errorf("a mapping of absent columns gives %v", err)
+	}
+}
