@@ -51,13 +51,13 @@ func ParseMapping(name string, data []byte) (*Mapping, error) {
 	first, _, _ := bytes.Cut(data, []byte("\n"))
 	r := csv.NewReader(bytes.NewReader(data))
 	r.FieldsPerRecord = -1
-	r.TrimLeadingSpace = true
 	r.Comment = '%'
 	for _, delim := range "\t;" {
 		if bytes.ContainsRune(first, delim) {
 			r.Comma = delim
 		}
 	}
+	r.TrimLeadingSpace = r.Comma != '\t' // a tab is no space then
 	decimalComma := r.Comma != ','
 
 	var m Mapping
