@@ -163,3 +163,25 @@ func TestLapsOfRealRecordings(t *testing.T) {
 		})
 	}
 }
+
+// The real stop is one piece: the signal that is on while standing at the start lies
+// before it, the fall to rest at 8.69 s and the rebound inside.
+func TestARealStopIsOnePiece(t *testing.T) {
+	rec := plain(t, "braking/roadview_abs_stop_1khz.csv", "time_s", column{"velocity_x_mps", signal.Speed, 1})
+	v := rec.Channels[0]
+	kept := &signal.Base{}
+	var values []float64
+	for i, x := range v.Base.T { // stamps that stand twice go, as with a reader
+		if n := len(kept.T); n == 0 || x > kept.T[n-1] {
+			kept.T, values = append(kept.T, x), append(values, v.Values[i])
+		}
+	}
+	v.Base, v.Values, v.Valid = kept, values, []signal.Span{{From: 0, To: len(values)}}
+	pieces, _, err := Cut(rec, nil, stopSpec, nil)
+	if err != nil || len(pieces) != 1 {
+		t.Fatal(err, pieces)
+	}
+	if p := pieces[0]; p.FromS < 0.55 || p.FromS > 2 || p.ToS < 8.8 || p.ToS > 10.7 {
+		t.Errorf("%+v", p)
+	}
+}
