@@ -449,6 +449,28 @@ func TestSleepstudyAsPrinted(t *testing.T) {
 	})
 }
 
+func TestMachinesAsPrinted(t *testing.T) {
+	golden.Run(t, "pinheiro-bates-2000", "machines", func(t *testing.T, c *golden.Case) {
+		var in input
+		c.JSON(t, "inputs.json", &in)
+		var want struct {
+			Worker, Cell, Residual, Error float64
+			Differences                   []float64
+		}
+		c.JSON(t, "expected.json", &want)
+		m := in.fit(t)
+		c.Near(t, "Worker", math.Sqrt(entry(t, m, "Worker", "", "").Value), want.Worker)
+		c.Near(t, "Worker:Machine", math.Sqrt(entry(t, m, "Worker:Machine", "", "").Value), want.Cell)
+		if s := math.Sqrt(entry(t, m, mixed.ResidualName, "", "").Value); math.Abs(s-want.Residual) > 5e-5 {
+			t.Errorf("residual = %v, printed %v", s, want.Residual)
+		}
+		for i, b := range coefficients(t, m, mixed.KenwardRoger)[1:] {
+			c.Near(t, b.Name, b.Estimate, want.Differences[i])
+			c.Near(t, "error of "+b.Name, b.StdErr, want.Error)
+		}
+	})
+}
+
 func TestShoesAsPrinted(t *testing.T) {
 	golden.Run(t, "halekoh-hojsgaard-2014", "*", func(t *testing.T, c *golden.Case) {
 		var in input
