@@ -263,11 +263,11 @@ t <- system.time(d <- fread(%q, showProgress=FALSE, nThread=%d))[["elapsed"]]
 cat(sprintf("%%.17g %%.17g", t, sum(sapply(d, function(x) sum(as.numeric(x))))))`, threads, path, threads)
 		out, err := exec.Command("Rscript", "-e", script).Output()
 		if err != nil {
-			return 0, 0, errors.New("Rscript with data.table does not run")
+			return 0, 0, errors.New("fread does not run: Rscript with data.table is wanted")
 		}
 		fields := strings.Fields(string(out))
 		if len(fields) != 2 {
-			return 0, 0, fmt.Errorf("Rscript printed %q", out)
+			return 0, 0, fmt.Errorf("fread printed %q", out)
 		}
 		seconds, err := strconv.ParseFloat(fields[0], 64)
 		if err != nil {

@@ -5,9 +5,12 @@ package all
 
 import (
 	"example.org/bookend/ingest"
+	"example.org/bookend/ingest/delimited"
 )
 
 // Readers gives a new value of each of the readers.
 func Readers() []ingest.Reader {
-	return []ingest.Reader{}
+	return []ingest.Reader{
+		delimited.New(),
+	}
 }

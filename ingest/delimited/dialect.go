@@ -232,7 +232,7 @@ func best(lines [][]byte) (candidate, bool) {
 	found := false
 	for _, delim := range []byte{'\t', ';', ',', '|', blank} {
 		for _, point := range []byte{'.', ','} {
-			if delim == point {
+			if delim == point && delim != ',' { // a decimal comma between commas stands in quotes
 				continue
 			}
 			widths := map[int]int{}

@@ -53,22 +53,26 @@ func TestDialects(t *testing.T) {
 	v := func(i int) float64 { return float64(36+i) / 2 } // km/h
 	comma := func(s string) string { return strings.ReplaceAll(s, ".", ",") }
 	for name, text := range map[string]string{
-		"comma":          "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
-		"blank after":    "time_s, speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f, %.1f\n", float64(i)/10, v(i)) }),
-		"semicolon":      "Zeit [s];Geschwindigkeit [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) })),
-		"tab":            "t (s)\tv (km/h)\r\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f\t%.1f\r\n", float64(i)/10, v(i)) }),
-		"stroke":         "t|v\ns|km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f|%.1f\n", float64(i)/10, v(i)) }),
-		"blanks":         "  t   v\n  s   km/h\n" + rows(n, func(i int) string { return fmt.Sprintf(" %6.1f   %6.1f  \n", float64(i)/10, v(i)) }),
-		"blanks, comma":  "t v\n[s] [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f %.1f\n", float64(i)/10, v(i)) })),
-		"quoted":         "\"time\",\"speed [km/h]\",\"note\"\n" + rows(n, func(i int) string { return fmt.Sprintf("\"%.1f\",\"%.1f\",\"a, \"\"b\"\"\"\n", float64(i)/10, v(i)) }),
-		"quoted commas":  "time,speed / km/h\n" + comma(""),
-		"titles":         "Skerry Moor\nDriver: A, B\n\n\ntime,speed\n(s),(km/h)\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
-		"carriage":       "time_s;speed_kmh\r" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\r", float64(i)/10, v(i)) }),
-		"trailing":       "time_s,speed_kmh,,\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,\n", float64(i)/10, v(i)) }),
-		"only in rows":   "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,,\n", float64(i)/10, v(i)) }),
-		"exponents":      "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.4E,%.6e\n", float64(i)/10, v(i)) }),
-		"din":            "t in s;v in km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) }),
-		"no end":         "time_s,speed_kmh\n" + strings.TrimSuffix(rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }), "\n"),
+		"comma":         "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"blank after":   "time_s, speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f, %.1f\n", float64(i)/10, v(i)) }),
+		"semicolon":     "Zeit [s];Geschwindigkeit [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) })),
+		"tab":           "t (s)\tv (km/h)\r\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f\t%.1f\r\n", float64(i)/10, v(i)) }),
+		"stroke":        "t|v\ns|km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f|%.1f\n", float64(i)/10, v(i)) }),
+		"blanks":        "  t   v\n  s   km/h\n" + rows(n, func(i int) string { return fmt.Sprintf(" %6.1f   %6.1f  \n", float64(i)/10, v(i)) }),
+		"blanks, comma": "t v\n[s] [km/h]\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f %.1f\n", float64(i)/10, v(i)) })),
+		"quoted":        "\"time\",\"speed [km/h]\",\"note\"\n" + rows(n, func(i int) string { return fmt.Sprintf("\"%.1f\",\"%.1f\",\"a, \"\"b\"\"\"\n", float64(i)/10, v(i)) }),
+		"quoted commas": "time,speed / km/h\n" + comma(""),
+		"titles":        "Skerry Moor\nDriver: A, B\n\n\ntime,speed\n(s),(km/h)\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
+		"carriage":      "time_s;speed_kmh\r" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\r", float64(i)/10, v(i)) }),
+		"trailing":      "time_s,speed_kmh,,\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,\n", float64(i)/10, v(i)) }),
+		"only in rows":  "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f,,,\n", float64(i)/10, v(i)) }),
+		"exponents":     "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.4E,%.6e\n", float64(i)/10, v(i)) }),
+		"din":           "t in s;v in km/h\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\n", float64(i)/10, v(i)) }),
+		"no end":        "time_s,speed_kmh\n" + strings.TrimSuffix(rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }), "\n"),
+		"comma in quotes": "\"time\",\"speed [km/h]\"\n" + rows(n, func(i int) string {
+			return "\"" + comma(fmt.Sprintf("%.1f", float64(i)/10)) + "\",\"" + comma(fmt.Sprintf("%.1f", v(i))) + "\"\n"
+		}),
+		"sep line":       "sep=;\r\nZeit [s];v [km/h]\r\n" + comma(rows(n, func(i int) string { return fmt.Sprintf("%.1f;%.1f\r\n", float64(i)/10, v(i)) })),
 		"old end":        "time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\r\n", float64(i)/10, v(i)) }) + "\x1a",
 		"hash":           "# time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("%.1f,%.1f\n", float64(i)/10, v(i)) }),
 		"text in front":  "lap,time_s,speed_kmh\n" + rows(n, func(i int) string { return fmt.Sprintf("out lap,%.1f,%.1f\n", float64(i)/10, v(i)) }),
@@ -205,6 +209,20 @@ func TestAmbiguousDatesHaveNoMoment(t *testing.T) {
 	}
 }
 
+// A date in whole seconds gives the moment, seconds in tenths the steps; the
+// date stays a channel, in seconds since 1970.
+func TestTheMomentFromOneColumnAndTheStepsFromAnother(t *testing.T) {
+	rec := read(t, "elapsed_s,date,v_mps\n"+rows(30, func(i int) string { return fmt.Sprintf("%.1f,13.05.2026 14:00:%02d,1\n", 5+float64(i)/10, i/10) }), ingest.Options{Zone: time.UTC})
+	at := time.Date(2026, 5, 13, 14, 0, 0, 0, time.UTC)
+	if !rec.Anchor.Time().Equal(at) || len(rec.Channels) != 2 || rec.Channels[0].Base.T[29] != 2.9 {
+		t.Errorf("it begins at %v; %d channels", rec.Anchor, len(rec.Channels))
+	}
+	if got := rec.Channels[0].Values[15]; got != float64(at.Unix()+1) {
+		t.Errorf("the date of row 15 is %v s", got)
+	}
+	wants(t, rec, "anchor_beside", "from date", 0)
+}
+
 // Nothing is repaired in silence: what is left out is counted, and the first
 // place named.
 func TestOddRowsAreToldOf(t *testing.T) {
@@ -296,6 +314,7 @@ func TestFaultsNameTheirPlace(t *testing.T) {
 		{"empty", "", fault.Invalid, "x.csv: the file is empty"},
 		{"heading alone", "time_s,speed_kmh\n", fault.Unsupported, "x.csv: no reader knows the file"},
 		{"binary", "\x00\x01\x02time,1,2\n\x00", fault.Unsupported, "x.csv: the file is binary"},
+		{"thousands", "time;speed [km/h]\n0;1.234,5\n1;1.234,6\n2;900,5\n", fault.Invalid, "no column of numbers besides the time"},
 		{"packed", "\x1f\x8b\x08\x00abc", fault.Unsupported, "gzip"},
 		{"no stamp at all", "time_s,speed_kmh\n" + rows(1200, func(i int) string { return ",5\n" }) + "text\n", fault.Invalid, "time"},
 	} {

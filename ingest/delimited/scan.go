@@ -154,7 +154,7 @@ func (s *scanner) block(b []byte, last, open bool) *piece {
 					j++
 				}
 				digits, frac := j-from, 0
-				if b[j] == point {
+				if b[j] == point && point != delim {
 					j++
 					from = j
 					for {

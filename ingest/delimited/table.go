@@ -158,6 +158,13 @@ func (t *table) recording() (*signal.Recording, error) {
 		}
 		rec.Channels = append(rec.Channels, f.channel)
 	}
+	if len(rec.Channels) == 0 {
+		f := fault.New(fault.Invalid, "it has no column of numbers besides the time").At("%s", t.place())
+		if len(textual) > 0 {
+			return nil, f.WithHint("these hold mostly text: %s; numbers must not have separators of thousands", listed(textual))
+		}
+		return nil, f.WithHint("every other column is empty or left out by the mapping")
+	}
 	if len(textual) > 0 {
 		t.caveats.Add("text_column", caveat.Place{File: t.opt.Name}, "Columns of text are left out: %s.", listed(textual))
 	}
@@ -340,7 +347,10 @@ func (t *table) finish(p *plan, base *signal.Base, keep []signal.Span) finished 
 				} else if p.column.style == decimals {
 					values[at+i] = float64(v) / exact[p.column.scale]
 				} else {
-					values[at+i] = float64(v%hourless) / 1e9
+					if p.column.style == clocks && v >= hourless {
+						v -= hourless
+					}
+					values[at+i] = float64(v) / 1e9
 				}
 			}
 			piece.times[p.slot] = nil

@@ -5,9 +5,14 @@ package all
 
 import (
 	"example.org/bookend/procedure"
+	"example.org/bookend/procedure/braking"
+	"example.org/bookend/procedure/lap"
 )
 
 // Procedures gives a new value of each of the procedures.
 func Procedures() []procedure.Procedure {
-	return []procedure.Procedure{}
+	return []procedure.Procedure{
+		braking.New(),
+		lap.New(),
+	}
 }
