@@ -25,7 +25,7 @@ func Open(ctx context.Context, path string, readers []Reader, opt Options) (*sig
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path)
+		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("name a recording; the path is taken from the folder that you are in")
 	case err != nil:
 		return nil, fault.New(fault.Invalid, "the file cannot be opened: %w", err).At("%s", path)
 	case info.IsDir():

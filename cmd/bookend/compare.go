@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"os"
@@ -125,13 +124,7 @@ func (f compareFlags) run(name string, data []byte, out io.Writer) error {
 		return err
 	}
 	if f.json {
-		e := json.NewEncoder(out)
-		e.SetEscapeHTML(false)
-		e.SetIndent("", "  ")
-		if err := e.Encode(a.Document()); err != nil {
-			return fault.New(fault.Internal, "writing JSON: %w", err)
-		}
-		return nil
+		return printJSON(out, a.Document())
 	}
 	printComparison(out, a)
 	return nil

@@ -1,8 +1,10 @@
 // Command bookend compares tyres against a control tyre that opens and closes
-// every sequence. So far it compares typed-in tables: bookend compare.
+// every sequence: what a recording holds (check), the numbers of its runs
+// (reduce), and each candidate against the control (compare).
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -40,12 +42,16 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
-	root.AddCommand(compareCommand(), demoCommand())
-	err := root.Execute()
+	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), reduceCommand())
+	err := root.ExecuteContext(context.Background())
 	if err == nil {
 		return 0
 	}
 	var f *fault.Error
+	var s strictError
+	if errors.As(err, &s) {
+		return exitOf(err)
+	}
 	if !errors.As(err, &f) { // cobra's own: an unknown command, a wrong number of arguments
 		err = fault.New(fault.Invalid, "%w", err).WithHint("see: bookend --help")
 	}
@@ -53,13 +59,19 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if hint := fault.HintOf(err); hint != "" {
 		fmt.Fprintln(stderr, "  "+hint)
 	}
-	return exits[fault.CodeOf(err)]
+	return exitOf(err)
 }
 
 const next = `Have a table of results, one row a run in the order driven, with the columns
 stint, code and value? Then, with K the control:
 
   bookend compare TABLE.csv --control K --better lower --margin 1
+
+Have a recording of laps or stops?
+
+  bookend check FILE
+  bookend reduce --procedure lap --gate LAT,LON,LAT,LON FILE
+  bookend reduce --procedure braking --from 80 --to 20 FILE
 
 To see it on a small invented day of wet stops:
 

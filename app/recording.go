@@ -1,0 +1,258 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/course"
+	"example.org/bookend/fault"
+	"example.org/bookend/ingest"
+	"example.org/bookend/match"
+	"example.org/bookend/procedure"
+	"example.org/bookend/programme"
+	"example.org/bookend/signal"
+	"example.org/bookend/soundness"
+	"example.org/bookend/unit"
+)
+
+// Shelf is what the binary holds of readers and procedures; cmd fills it from
+// the generated lists.
+type Shelf struct {
+	Readers    []ingest.Reader
+	Procedures []procedure.Procedure
+	Version    string // of bookend, as written into derivations
+}
+
+// Procedure gives the procedure of that id, or a not-found fault that lists
+// what there is.
+func (s Shelf) Procedure(id string) (procedure.Procedure, error) {
+	var ids []string
+	for _, p := range s.Procedures {
+		if p.Spec().ID == id {
+			return p, nil
+		}
+		ids = append(ids, p.Spec().ID)
+	}
+	return nil, fault.New(fault.NotFound, "no procedure %q", id).WithHint("there are: %s", strings.Join(ids, ", "))
+}
+
+// CheckDocument is the JSON of a check, schema "bookend.check/1".
+type CheckDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []Hashed          `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  CheckResults      `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// CheckResults is what a recording holds.
+type CheckResults struct {
+	Reader   string              `json:"reader"`
+	Begin    string              `json:"begin"` // RFC 3339, or "no clock"
+	Channels []soundness.Channel `json:"channels"`
+}
+
+// CheckFile reads a recording and says what it holds and what is odd about it.
+func (s Shelf) CheckFile(ctx context.Context, path string, opt ingest.Options) (CheckDocument, error) {
+	rec, err := ingest.Open(ctx, path, s.Readers, opt)
+	if err != nil {
+		return CheckDocument{}, err
+	}
+	return CheckDocument{
+		Schema:   "bookend.check/1",
+		Inputs:   []Hashed{{Name: rec.Name, SHA256: rec.SHA256}},
+		Settings: map[string]string{},
+		Results:  CheckResults{Reader: rec.Reader, Begin: rec.Anchor.String(), Channels: soundness.Channels(rec)},
+		Caveats:  append(caveat.List{}, rec.Caveats...),
+	}, nil
+}
+
+// ReduceRequest asks for the numbers of one recording, without a programme.
+type ReduceRequest struct {
+	Path      string
+	Options   ingest.Options
+	Procedure string
+	Gates     []string // LAT,LON,LAT,LON in degrees, right post first
+	Given     programme.Parameters
+}
+
+// ReduceDocument is the JSON of a reduction, schema "bookend.reduce/1".
+type ReduceDocument struct {
+	Schema   string         `json:"schema"`
+	Inputs   []Hashed       `json:"inputs"`
+	Settings map[string]any `json:"settings"`
+	Results  ReduceResults  `json:"results"`
+	Caveats  caveat.List    `json:"caveats"`
+}
+
+// ReduceResults is the pieces that a recording was cut into, and what they
+// yielded.
+type ReduceResults struct {
+	Pieces       []ReducedPiece      `json:"pieces"`
+	Observations []ReduceObservation `json:"observations"`
+}
+
+// ReducedPiece is one piece of the recording.
+type ReducedPiece struct {
+	Run      string      `json:"run,omitempty"` // empty for what is no run: out-lap and in-lap
+	Kind     string      `json:"kind"`
+	FromS    float64     `json:"from_s"`
+	ToS      float64     `json:"to_s"`
+	Distance *float64    `json:"distance_m,omitempty"`
+	Counts   bool        `json:"counts"` // enters means
+	Flags    caveat.List `json:"flags"`
+}
+
+// ReduceObservation is one number of one run.
+type ReduceObservation struct {
+	Measure     string      `json:"measure"`
+	Run         string      `json:"run"`
+	Place       string      `json:"place,omitempty"`
+	Value       float64     `json:"value"`
+	Unit        string      `json:"unit"`
+	Uncertainty *float64    `json:"uncertainty,omitempty"`
+	Counts      bool        `json:"counts"`
+	Derivation  string      `json:"derivation"`
+	Caveats     caveat.List `json:"caveats"`
+}
+
+// Reduced is a reduced recording: the answer of ReduceFile.
+type Reduced struct {
+	Spec     programme.Spec
+	Document ReduceDocument
+	Overlaid []procedure.Overlaid // traces of the runs, for figures
+}
+
+// ReduceFile cuts a recording into runs and turns each into its numbers.
+func (s Shelf) ReduceFile(ctx context.Context, q ReduceRequest) (*Reduced, error) {
+	rec, err := ingest.Open(ctx, q.Path, s.Readers, q.Options)
+	if err != nil {
+		return nil, err
+	}
+	return s.reduce(rec, q)
+}
+
+func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest) (*Reduced, error) {
+	p, err := s.Procedure(q.Procedure)
+	if err != nil {
+		return nil, err
+	}
+	spec := p.Spec()
+	params, err := spec.Settings(q.Given)
+	if err != nil {
+		return nil, err
+	}
+	c, err := courseOf(q.Gates, spec)
+	if err != nil {
+		return nil, err
+	}
+	pieces, doubts, err := match.Cut(rec, c, spec, params)
+	if err != nil {
+		return nil, err
+	}
+	out := &Reduced{Spec: spec, Document: ReduceDocument{
+		Schema:   "bookend.reduce/1",
+		Inputs:   []Hashed{{Name: rec.Name, SHA256: rec.SHA256}},
+		Settings: settingsOf(spec, params, q.Gates),
+		Results:  ReduceResults{Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
+	}}
+	all := append(append(caveat.List{}, rec.Caveats...), doubts...)
+	for _, piece := range pieces {
+		shown := ReducedPiece{
+			Kind: string(piece.Kind), FromS: piece.FromS, ToS: piece.ToS, Counts: piece.Counts(),
+			Flags: append(caveat.List{}, piece.Flags...),
+		}
+		if piece.LengthM > 0 {
+			shown.Distance = &piece.LengthM
+		}
+		if piece.Kind == match.Timed {
+			shown.Run = strconv.Itoa(piece.Number)
+			got, err := p.Reduce(procedure.Input{
+				Run: shown.Run, Recordings: []*signal.Recording{rec}, FromS: piece.FromS, ToS: piece.ToS, Course: c, Parameters: params,
+			})
+			if err != nil {
+				return nil, fault.At(err, "run %s", shown.Run)
+			}
+			id, err := derivation(rec, c, spec, params, piece, s.Version)
+			if err != nil {
+				return nil, err
+			}
+			place := caveat.Place{File: rec.Name, Run: shown.Run}
+			all = append(all, got.Caveats.Within(place)...)
+			for _, o := range got.Observations {
+				m, ok := spec.Measure(o.Measure)
+				if !ok {
+					return nil, fault.New(fault.Internal, "procedure %s yields %q, which it does not declare", spec.ID, o.Measure)
+				}
+				out.Document.Results.Observations = append(out.Document.Results.Observations, ReduceObservation{
+					Measure: o.Measure, Run: o.Run, Place: o.Place, Value: o.Value, Unit: m.Unit, Uncertainty: o.Uncertainty,
+					Counts: shown.Counts, Derivation: id, Caveats: append(caveat.List{}, o.Caveats...),
+				})
+			}
+			out.Overlaid = append(out.Overlaid, procedure.Overlaid{Run: shown.Run, Traces: got.Traces})
+		}
+		out.Document.Results.Pieces = append(out.Document.Results.Pieces, shown)
+	}
+	out.Document.Caveats = append(caveat.List{}, all.Distinct()...)
+	return out, nil
+}
+
+func courseOf(gates []string, spec programme.Spec) (*course.Course, error) {
+	var posts []course.Posts
+	for _, g := range gates {
+		p, err := course.ParseGate(g)
+		if err != nil {
+			return nil, err
+		}
+		posts = append(posts, p)
+	}
+	if len(posts) == 0 {
+		if spec.Cut == programme.CutByGate || spec.Cut == programme.CutByPass {
+			return nil, fault.New(fault.Invalid, "procedure %s needs a gate", spec.ID).
+				WithHint("--gate LAT,LON,LAT,LON in degrees, the right post as driven first")
+		}
+		return nil, nil
+	}
+	return course.New(posts...)
+}
+
+func settingsOf(spec programme.Spec, params programme.Parameters, gates []string) map[string]any {
+	out := map[string]any{"procedure": spec.ID, "version": spec.Version}
+	if len(gates) > 0 {
+		out["gates"] = slices.Clone(gates)
+	}
+	for _, p := range spec.Parameters {
+		switch {
+		case len(p.Words) > 0:
+			out[p.ID] = params.Word(p.ID)
+		case p.Unit == "" || p.Unit == "1":
+			out[p.ID] = params.Number(p.ID)
+		default:
+			out[p.ID+"_"+unit.MustParse(p.Unit).Key()] = params.Number(p.ID)
+		}
+	}
+	return out
+}
+
+func derivation(rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters, piece match.Piece, version string) (string, error) {
+	d := programme.Derivation{
+		Raw: []string{rec.SHA256}, Procedure: spec.ID, Version: spec.Version, Parameters: params,
+		FromS: piece.FromS, ToS: piece.ToS, Programme: version,
+	}
+	if c != nil {
+		hash, err := c.Hash()
+		if err != nil {
+			return "", err
+		}
+		d.Course = hash
+	}
+	for _, ch := range rec.Channels {
+		for _, m := range ch.History {
+			d.Mends = append(d.Mends, programme.ChannelMend{Channel: ch.Name, What: m.What, Value: m.Value, Reason: m.Reason})
+		}
+	}
+	return d.ID()
+}

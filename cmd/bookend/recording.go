@@ -1,0 +1,363 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+	_ "time/tzdata" // zones of grounds on machines that have none
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/caveat"
+	"example.org/bookend/fault"
+	"example.org/bookend/ingest"
+	readers "example.org/bookend/ingest/all"
+	procedures "example.org/bookend/procedure/all"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+)
+
+// version of bookend, as derivations name it.
+const version = "0.1.0"
+
+func shelf() app.Shelf {
+	return app.Shelf{Readers: readers.Readers(), Procedures: procedures.Procedures(), Version: version}
+}
+
+// fileFlags say about a recording what it does not say itself.
+type fileFlags struct {
+	zone, date, mapping, reader string
+}
+
+func (f *fileFlags) add(c *cobra.Command) {
+	fs := c.Flags()
+	fs.StringVar(&f.zone, "zone", "", "IANA zone of clock times that state none: Europe/London")
+	fs.StringVar(&f.date, "date", "", "day of clock times that state none: 2026-05-13")
+	fs.StringVar(&f.mapping, "mapping", "", "table with the columns column, role, unit, factor, offset")
+	fs.StringVar(&f.reader, "reader", "", "which reader to use, where several fit")
+}
+
+func (f fileFlags) options() (ingest.Options, error) {
+	opt := ingest.Options{Reader: f.reader}
+	if f.zone != "" {
+		zone, err := time.LoadLocation(f.zone)
+		if err != nil {
+			return opt, fault.New(fault.Invalid, "--zone: %q is no IANA zone", f.zone).WithHint("for example --zone Europe/London")
+		}
+		opt.Zone = zone
+	}
+	if f.date != "" {
+		date, err := time.Parse(time.DateOnly, f.date)
+		if err != nil {
+			return opt, fault.New(fault.Invalid, "--date: %q is no day", f.date).WithHint("for example --date 2026-05-13")
+		}
+		opt.Date = date
+	}
+	if f.mapping != "" {
+		m, err := ingest.ReadMapping(f.mapping)
+		if err != nil {
+			return opt, err
+		}
+		opt.Mapping = m
+	}
+	return opt, nil
+}
+
+// strictError ends `check --strict` with its own exit code.
+type strictError struct{ code int }
+
+func (e strictError) Error() string { return "there is a caveat" }
+
+func checkCommand() *cobra.Command {
+	var f fileFlags
+	var asJSON, strict bool
+	c := &cobra.Command{
+		Use:   "check FILE",
+		Short: "say what a recording holds and what is odd about it",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			opt, err := f.options()
+			if err != nil {
+				return err
+			}
+			d, err := shelf().CheckFile(c.Context(), args[0], opt)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				err = printJSON(c.OutOrStdout(), d)
+			} else {
+				printCheck(c.OutOrStdout(), d)
+			}
+			if err == nil && strict && len(d.Caveats) > 0 {
+				return strictError{code: 6}
+			}
+			return err
+		},
+	}
+	f.add(c)
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	c.Flags().BoolVar(&strict, "strict", false, "exit with 6 where there is a caveat")
+	return c
+}
+
+func printJSON(out io.Writer, v any) error {
+	e := json.NewEncoder(out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(v); err != nil {
+		return fault.New(fault.Internal, "writing JSON: %w", err)
+	}
+	return nil
+}
+
+func printCheck(out io.Writer, d app.CheckDocument) {
+	fmt.Fprintf(out, "%s, read by %s, sha256 %s…\nTime zero: %s.\n\n", d.Inputs[0].Name, d.Results.Reader, d.Inputs[0].SHA256[:16], d.Results.Begin)
+	printTable(out, "channel\trole\tunit\trate, Hz\tvalid\tgaps\tfrom\tto", func(w io.Writer) {
+		for _, c := range d.Results.Channels {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d/%d\t%d\t%s\t%s\n", cut(c.Name, 16), cut(or(c.Role, "not known"), 18), or(c.Unit, "none"),
+				maybe(c.Rate, 1), c.Valid, c.Samples, c.Gaps, significant(c.Low), significant(c.High))
+		}
+	})
+	printNotes(out, d.Caveats)
+}
+
+// printTable prints tab-separated lines under a head, without blanks at their
+// ends.
+func printTable(out io.Writer, head string, lines func(io.Writer)) {
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, head)
+	lines(w)
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, trimmed(b.String()))
+}
+
+func printNotes(out io.Writer, list caveat.List) {
+	if len(list) == 0 {
+		fmt.Fprintln(out, "\nNothing odd was seen.")
+		return
+	}
+	fmt.Fprintln(out)
+	for i, c := range list {
+		where := c.Place.String()
+		if where != "" {
+			where += ": "
+		}
+		fmt.Fprintln(out, wrap(fmt.Sprintf("%d  %s%s", i+1, where, c.Text), 78, "   "))
+	}
+}
+
+func or(word, otherwise string) string {
+	if word == "" {
+		return otherwise
+	}
+	return word
+}
+
+// cut shortens a name to n characters.
+func cut(name string, n int) string {
+	r := []rune(name)
+	if len(r) <= n {
+		return name
+	}
+	return string(r[:n-1]) + "…"
+}
+
+// significant prints a value to four significant digits, for a glance.
+func significant(v *float64) string {
+	if v == nil {
+		return "none"
+	}
+	return strconv.FormatFloat(*v, 'g', 4, 64)
+}
+
+// reduceFlags are the words of bookend reduce as typed.
+type reduceFlags struct {
+	file      fileFlags
+	procedure string
+	gates     []string
+	from, to  float64
+	set       []string
+	json      bool
+}
+
+func reduceCommand() *cobra.Command {
+	var f reduceFlags
+	c := &cobra.Command{
+		Use:   "reduce FILE",
+		Short: "cut a recording into runs and turn each into its numbers",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			opt, err := f.file.options()
+			if err != nil {
+				return err
+			}
+			given, err := f.given(c)
+			if err != nil {
+				return err
+			}
+			r, err := shelf().ReduceFile(c.Context(), app.ReduceRequest{
+				Path: args[0], Options: opt, Procedure: f.procedure, Gates: f.gates, Given: given,
+			})
+			if err != nil {
+				return err
+			}
+			if f.json {
+				return printJSON(c.OutOrStdout(), r.Document)
+			}
+			printReduced(c.OutOrStdout(), r)
+			return nil
+		},
+	}
+	f.file.add(c)
+	var ids []string
+	for _, p := range procedures.Procedures() {
+		ids = append(ids, p.Spec().ID)
+	}
+	fs := c.Flags()
+	fs.StringVar(&f.procedure, "procedure", "", strings.Join(ids, " or "))
+	fs.StringArrayVar(&f.gates, "gate", nil, "LAT,LON,LAT,LON in degrees, the right post as driven first; again for sectors")
+	fs.Float64Var(&f.from, "from", 0, "upper speed of a braking window, km/h")
+	fs.Float64Var(&f.to, "to", 0, "lower speed of a braking window, km/h")
+	fs.StringArrayVar(&f.set, "set", nil, "another parameter of the procedure: entry_speed=85km/h, window=to_rest")
+	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	return c
+}
+
+// given reads the parameters that were typed, in SI units.
+func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
+	p, err := shelf().Procedure(f.procedure)
+	if f.procedure == "" {
+		return nil, fault.New(fault.Invalid, "no procedure is named").WithHint("--procedure lap, or --procedure braking")
+	}
+	if err != nil {
+		return nil, err
+	}
+	if c.Flags().Changed("from") && c.Flags().Changed("to") && f.from <= f.to {
+		return nil, fault.New(fault.Invalid, "the window's upper speed %g km/h is not above its lower one %g km/h", f.from, f.to).
+			WithHint("--from is the upper speed, --to the lower one")
+	}
+	var out programme.Parameters
+	for _, s := range []struct {
+		flag, id string
+		kmh      float64
+	}{{"from", "from_speed", f.from}, {"to", "to_speed", f.to}} {
+		if c.Flags().Changed(s.flag) {
+			out = append(out, programme.Setting{ID: s.id, Number: unit.KilometrePerHour.ToHouse(s.kmh)})
+		}
+	}
+	for _, pair := range f.set {
+		id, text, ok := strings.Cut(pair, "=")
+		if !ok {
+			return nil, fault.New(fault.Invalid, "--set: %q is not NAME=VALUE", pair).WithHint("for example --set entry_speed=85km/h")
+		}
+		s, err := setting(p.Spec(), id, text)
+		if err != nil {
+			return nil, fault.At(err, "--set %s", id)
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+func setting(spec programme.Spec, id, text string) (programme.Setting, error) {
+	for _, p := range spec.Parameters {
+		if p.ID != id || len(p.Words) > 0 {
+			continue
+		}
+		if v, err := strconv.ParseFloat(text, 64); err == nil && (p.Unit == "" || p.Unit == "1") {
+			return programme.Setting{ID: id, Number: v}, nil
+		}
+		v, u, err := unit.ParseQuantity(text)
+		if err != nil {
+			return programme.Setting{}, err
+		}
+		house, err := unit.Parse(p.Unit)
+		if err != nil {
+			return programme.Setting{}, err
+		}
+		number, err := unit.Convert(v, u, house)
+		if err != nil {
+			return programme.Setting{}, err
+		}
+		return programme.Setting{ID: id, Number: number}, nil
+	}
+	return programme.Setting{ID: id, Word: text}, nil // a word, or unknown: Settings says so
+}
+
+func printReduced(out io.Writer, r *app.Reduced) {
+	d := r.Document
+	runs, counted := 0, 0
+	for _, p := range d.Results.Pieces {
+		if p.Run != "" {
+			runs++
+			if p.Counts {
+				counted++
+			}
+		}
+	}
+	fmt.Fprintf(out, "%s, %s %d: %d runs, %d of them count.\n\n", d.Inputs[0].Name, r.Spec.ID, r.Spec.Version, runs, counted)
+	printTable(out, "run\tfrom, s\tto, s\tcounts\twhy not", func(w io.Writer) {
+		for _, p := range d.Results.Pieces {
+			counts, why := "no", strings.ReplaceAll(p.Kind, "_", "-")
+			if p.Counts {
+				counts, why = "yes", ""
+			} else if p.Run != "" {
+				why = p.Flags[0].Text
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", or(p.Run, "none"), unit.Number(p.FromS, 2, unit.Plain), unit.Number(p.ToS, 2, unit.Plain), counts, cut(why, 40))
+		}
+	})
+	for _, m := range r.Spec.Measures {
+		printMeasure(out, m, d.Results.Observations)
+	}
+	printNotes(out, d.Caveats)
+}
+
+// printMeasure prints the values of one measure by run, in the unit that
+// people see.
+func printMeasure(out io.Writer, m programme.Measure, all []app.ReduceObservation) {
+	shown := unit.MustParse(m.Unit)
+	if m.Shown != "" {
+		shown = unit.MustParse(m.Shown)
+	}
+	first := true
+	for _, o := range all {
+		if o.Measure != m.ID {
+			continue
+		}
+		if first {
+			label := m.Title
+			if s := shown.Symbol(); s != "1" && s != "" {
+				label += ", " + s
+			}
+			fmt.Fprintf(out, "\n%s\n", label)
+			first = false
+		}
+		name := o.Run
+		if o.Place != "" {
+			name += ", " + o.Place
+		}
+		mark := ""
+		if !o.Counts {
+			mark = "  does not count"
+		}
+		fmt.Fprintf(out, "  %-24s %12s%s\n", name, unit.Number(shown.FromHouse(o.Value), m.Digits, unit.Plain), mark)
+	}
+}
+
+// exitOf gives the exit code that an error asks for.
+func exitOf(err error) int {
+	var s strictError
+	if errors.As(err, &s) {
+		return s.code
+	}
+	return exits[fault.CodeOf(err)]
+}
