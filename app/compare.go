@@ -64,17 +64,23 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 		scale = programme.Ratio
 	}
 	q.Settings.Scale = scale
-	m := programme.Measure{
-		ID: measure, Title: measure, Unit: t.Unit, Better: q.Better, Scale: scale, Digits: 2,
-		Error: "scatter of stint means alike for all codes", About: "typed in",
-		Source: programme.Source{Key: programme.Own, Clause: "a column of the table"},
-	}
-	both, err := compare.CompareBoth(compare.Input{Log: log, Measure: m, Control: q.Control, Settings: q.Settings})
+	both, err := compare.CompareBoth(compare.Input{
+		Log: log, Measure: typed(measure, t.Unit, q.Better, scale), Control: q.Control, Settings: q.Settings,
+	})
 	if err != nil {
 		return nil, err
 	}
 	sum := sha256.Sum256(q.Data)
 	return &CompareAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}, Both: both}, nil
+}
+
+// typed declares the measure of a column of typed values.
+func typed(id, symbol string, better programme.Better, scale programme.Scale) programme.Measure {
+	return programme.Measure{
+		ID: id, Title: id, Unit: symbol, Better: better, Scale: scale, Digits: 2,
+		Error: "scatter of stint means alike for all codes", About: "typed in",
+		Source: programme.Source{Key: programme.Own, Clause: "a column of the table"},
+	}
 }
 
 // CompareRow is one candidate in the JSON of a comparison.

@@ -27,24 +27,33 @@ type TestEntry struct {
 	Gates []string       `json:"gates,omitempty"` // LAT,LON,LAT,LON in degrees, right post first
 }
 
+// FileOptions is what a person said about a recording that it does not say
+// itself; kept, so that it is read the same way again.
+type FileOptions struct {
+	Zone    string `json:"zone,omitempty"`    // IANA name
+	Date    string `json:"date,omitempty"`    // 2026-05-13
+	Reader  string `json:"reader,omitempty"`  // id of the reader
+	Mapping string `json:"mapping,omitempty"` // text of the mapping table
+}
+
 // RecordingEntry says that a raw file was recorded in a test.
 type RecordingEntry struct {
 	Test   string `json:"test"`
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
 	Size   int64  `json:"size"`
-	Stint  string `json:"stint,omitempty"` // whose runs it holds; empty where the run log says
+	FileOptions
 }
 
 // TableEntry is a run log or a table of typed values: the file's hash, and what
 // was read from it.
 type TableEntry struct {
-	Test    string            `json:"test"`
-	Name    string            `json:"name"`
-	SHA256  string            `json:"sha256"`
-	Log     programme.Log     `json:"log"`
-	Measure programme.Measure `json:"measure,omitzero"` // of a table's one value column
-	Control string            `json:"control,omitempty"`
+	Test       string              `json:"test"`
+	Name       string              `json:"name"`
+	SHA256     string              `json:"sha256"`
+	Log        programme.Log       `json:"log"`
+	Measures   []programme.Measure `json:"measures,omitempty"`   // of typed values
+	Recordings map[string][]string `json:"recordings,omitempty"` // by the recording's name: its runs, in the order driven
 }
 
 // ExclusionEntry leaves a run of a test out.

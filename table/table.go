@@ -68,6 +68,7 @@ type Options struct {
 	EachRowAStint bool              // no stint column: every line is a stint of its own
 	Measure       string            // of tables without a measure column; default "value"
 	Zone          *time.Location    // of clock times that state none; nil: they are compared among themselves only
+	RunsAlone     bool              // a run log: a column value is not wanted, and is read where it is there
 }
 
 // Table is a table as read.
@@ -80,6 +81,7 @@ type Table struct {
 	Comma     bool                // numbers have a decimal comma
 	Cells     map[string][]string // raw text by column name, one a line after the header, in order
 	Lines     []int               // of those cells, from 1
+	Runs      []string            // id of the run of each of those lines
 	stintOf   []string            // of those lines
 }
 
@@ -394,7 +396,7 @@ func Read(r io.Reader, o Options) (*Table, error) {
 		col["stint"] = column{at: -1}
 	}
 	for _, need := range []string{"stint", "code", "value"} {
-		if col[need].at >= 0 || need == "stint" && o.EachRowAStint {
+		if col[need].at >= 0 || need == "stint" && o.EachRowAStint || need == "value" && o.RunsAlone {
 			continue
 		}
 		f := fault.New(fault.Invalid, "there is no column %s", need).At("%s", where(o.Name, g.head))
@@ -533,7 +535,7 @@ func (t *Table) fill(g *grid, col map[string]column, taken map[int]bool, o Optio
 		measure := cmp.Or(cell(i, "measure"), o.Measure, "value")
 		place, rater := cell(i, "place"), cell(i, "rater")
 		series := [3]string{measure, place, rater}
-		if !slices.Contains(t.Measures, measure) {
+		if col["value"].at >= 0 && !slices.Contains(t.Measures, measure) {
 			t.Measures = append(t.Measures, measure)
 		}
 
@@ -656,7 +658,7 @@ func (t *Table) fill(g *grid, col map[string]column, taken map[int]bool, o Optio
 		}
 		seen[key] = line
 		if cell(i, "value") == "" {
-			if why == "" {
+			if why == "" && !o.RunsAlone {
 				return bad("value", "run %s has no value", short(runID)).WithHint("leave the line out, or give the reason in a column excluded")
 			}
 		} else {
@@ -678,9 +680,10 @@ func (t *Table) fill(g *grid, col map[string]column, taken map[int]bool, o Optio
 				t.Log.Exclusions = append(t.Log.Exclusions, x)
 			}
 		}
+		t.Runs = append(t.Runs, runID)
 		t.stintOf = append(t.stintOf, id)
 	}
-	if len(t.Log.Observations) == 0 {
+	if len(t.Log.Observations) == 0 && !o.RunsAlone {
 		return fault.New(fault.Invalid, "no line has a value").At("%s", cmp.Or(o.Name, "the table")).WithHint("the column %s holds the result of each run", g.header[col["value"].at])
 	}
 

@@ -24,16 +24,23 @@ type compareFlags struct {
 	control, better, margin, drift, perBlock, block, by, scale, reference, when, sided, measure string
 	columns                                                                                     []string
 	covariates                                                                                  []string
+	test, place, folder                                                                         string
 	rows, json                                                                                  bool
 }
 
 func compareCommand() *cobra.Command {
 	var f compareFlags
 	c := &cobra.Command{
-		Use:   "compare TABLE.csv",
-		Short: "put every candidate of a table against the control",
-		Args:  cobra.ExactArgs(1),
+		Use:   "compare [TABLE.csv]",
+		Short: "put every candidate of a table, or of a test, against the control",
+		Args:  cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return f.runTest(c)
+			}
+			if f.test != "" {
+				return fault.New(fault.Invalid, "a table and a test are both named").WithHint("name one of them")
+			}
 			data, err := os.ReadFile(args[0])
 			if err != nil {
 				return fault.New(fault.NotFound, "reading the table: %w", err).WithHint("name a file of comma-separated text")
@@ -53,7 +60,10 @@ func compareCommand() *cobra.Command {
 	fs.StringVar(&f.reference, "reference", "first", "level of corrected values: first (control) or mean (of controls)")
 	fs.StringVar(&f.when, "when", "always", "correct always, or if_shown by the control")
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
-	fs.StringVar(&f.measure, "measure", "", "which measure, where the table has several")
+	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
+	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
+	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
+	addFolder(c, &f.folder)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
 	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
@@ -80,21 +90,59 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 	if f.scale != "ratio" && f.scale != "difference" {
 		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
 	}
-	for _, pair := range f.columns {
-		ours, theirs, ok := strings.Cut(pair, "=")
-		if !ok {
-			return q, fault.New(fault.Invalid, "--columns: %q is not NAME=COLUMN", pair).WithHint("for example --columns code=trt,value=yield")
-		}
-		q.Columns[ours] = theirs
+	var err error
+	if q.Columns, err = pairs(f.columns); err != nil {
+		return q, err
 	}
 	if f.margin != "" {
-		m, err := margin(f.margin, f.scale)
-		if err != nil {
+		if q.Settings.Margin, err = margin(f.margin, f.scale); err != nil {
 			return q, err
 		}
-		q.Settings.Margin = m
 	}
 	return q, nil
+}
+
+// runTest compares one measure of a test of the programme.
+func (f compareFlags) runTest(c *cobra.Command) error {
+	if f.test == "" {
+		return fault.New(fault.Invalid, "neither a table nor a test is named").
+			WithHint("bookend compare TABLE.csv, or in a programme's folder bookend compare --test NAME")
+	}
+	for flag, instead := range map[string]string{
+		"better": "the test says which values are better", "scale": "the measure says how it is compared",
+		"columns": "columns are named at import", "each-row-a-stint": "stints are told apart at import", "block": "the tables' column block is used",
+	} {
+		if c.Flags().Changed(flag) {
+			return fault.New(fault.Invalid, "--%s belongs to tables", flag).WithHint("%s", instead)
+		}
+	}
+	f.better = string(programme.Higher) // the measure's own direction counts
+	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
+		q, err := f.request("", nil)
+		if err != nil {
+			return err
+		}
+		answer, err := a.Compare(c.Context(), app.TestRequest{
+			Test: f.test, Measure: f.measure, Place: f.place, Control: f.control, Settings: q.Settings,
+		})
+		if err != nil {
+			return err
+		}
+		return f.print(c.OutOrStdout(), answer)
+	})
+}
+
+// pairs reads NAME=COLUMN, by bookend's name.
+func pairs(list []string) (map[string]string, error) {
+	out := map[string]string{}
+	for _, pair := range list {
+		ours, theirs, ok := strings.Cut(pair, "=")
+		if !ok {
+			return nil, fault.New(fault.Invalid, "--columns: %q is not NAME=COLUMN", pair).WithHint("for example --columns code=trt,value=yield")
+		}
+		out[ours] = theirs
+	}
+	return out, nil
 }
 
 // margin reads a margin: a bare number is index points on the ratio scale and
@@ -123,6 +171,10 @@ func (f compareFlags) run(name string, data []byte, out io.Writer) error {
 	if err != nil {
 		return err
 	}
+	return f.print(out, a)
+}
+
+func (f compareFlags) print(out io.Writer, a *app.CompareAnswer) error {
 	if f.json {
 		return printJSON(out, a.Document())
 	}
@@ -173,6 +225,18 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	}
 	fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
 		len(r.Rows), strconv.Itoa(r.Error.DF))
+	if all := a.Both.All; all != nil {
+		fmt.Fprintf(out, "%d runs are left out. With every run in:\n", leftOut(r))
+		for _, row := range all.Rows {
+			estimate := row.Difference
+			if r.Scale == programme.Ratio {
+				estimate = row.Index
+			}
+			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits))
+		}
+	} else if a.Both.AllErr != "" {
+		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
+	}
 	for i, c := range notes.List() {
 		where := c.Place.String()
 		if where != "" {
@@ -200,6 +264,15 @@ func trimmed(text string) string {
 		lines[i] = strings.TrimRight(line, " ")
 	}
 	return strings.Join(lines, "\n")
+}
+
+// leftOut counts the runs that bear on the measure and are excluded.
+func leftOut(r *compare.Result) int {
+	runs := map[string]bool{}
+	for _, x := range r.Excluded {
+		runs[x.Run] = true
+	}
+	return len(runs)
 }
 
 func maybe(v *float64, digits int) string {

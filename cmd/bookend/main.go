@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/store/sqlite"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
@@ -31,6 +32,9 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
+			if _, err := os.Stat(sqlite.File); err == nil {
+				return standing(c.Context(), ".", c.OutOrStdout())
+			}
 			fmt.Fprint(c.OutOrStdout(), next)
 			return nil
 		},
@@ -42,7 +46,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), reduceCommand())
+	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), excludeCommand(), importCommand(), newCommand(), reduceCommand(), verifyCommand())
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
 		return 0
@@ -72,6 +76,10 @@ Have a recording of laps or stops?
   bookend check FILE
   bookend reduce --procedure lap --gate LAT,LON,LAT,LON FILE
   bookend reduce --procedure braking --from 80 --to 20 FILE
+
+Several days, several tests, a client? Begin a programme:
+
+  bookend new FOLDER
 
 To see it on a small invented day of wet stops:
 

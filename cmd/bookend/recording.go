@@ -217,6 +217,13 @@ func reduceCommand() *cobra.Command {
 		},
 	}
 	f.file.add(c)
+	f.addProcedure(c)
+	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
+	return c
+}
+
+// addProcedure declares the flags that choose a procedure and set it up.
+func (f *reduceFlags) addProcedure(c *cobra.Command) {
 	var ids []string
 	for _, p := range procedures.Procedures() {
 		ids = append(ids, p.Spec().ID)
@@ -227,8 +234,6 @@ func reduceCommand() *cobra.Command {
 	fs.Float64Var(&f.from, "from", 0, "upper speed of a braking window, km/h")
 	fs.Float64Var(&f.to, "to", 0, "lower speed of a braking window, km/h")
 	fs.StringArrayVar(&f.set, "set", nil, "another parameter of the procedure: entry_speed=85km/h, window=to_rest")
-	fs.BoolVar(&f.json, "json", false, "print one JSON object")
-	return c
 }
 
 // given reads the parameters that were typed, in SI units.

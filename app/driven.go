@@ -1,0 +1,238 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/clock"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/match"
+	"example.org/bookend/programme"
+)
+
+// Driven is all that a test has: its log with the observations of typed tables
+// and of recordings, and what they rest on.
+type Driven struct {
+	Test     TestEntry
+	Log      programme.Log
+	Measures []programme.Measure // those that have observations
+	Inputs   []Hashed
+}
+
+// Measure gives the measure of that id, the first one where id is empty.
+func (d *Driven) Measure(id string) (programme.Measure, error) {
+	var ids []string
+	for _, m := range d.Measures {
+		if m.ID == id || id == "" {
+			return m, nil
+		}
+		ids = append(ids, m.ID)
+	}
+	if len(ids) == 0 {
+		return programme.Measure{}, fault.New(fault.NotFound, "test %s has no results yet", d.Test.Test.ID).
+			WithHint("import its run log and its recordings, or a table of values")
+	}
+	return programme.Measure{}, fault.New(fault.NotFound, "test %s has no measure %q", d.Test.Test.ID, id).
+		WithHint("it has: %s", strings.Join(ids, ", "))
+}
+
+// Drive puts together what a test has. Recordings are matched to the runs that
+// the run log names for them, by order. A run that its recording flags (it holds
+// a standstill, its length is off) is excluded with that reason.
+func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error) {
+	test, err := s.Test(id)
+	if err != nil {
+		return nil, err
+	}
+	d := &Driven{Test: test}
+	names := map[string][]string{}
+	for _, t := range s.Tables {
+		if t.Test != id {
+			continue
+		}
+		d.Inputs = append(d.Inputs, Hashed{Name: t.Name, SHA256: t.SHA256})
+		d.Log.Stints = append(d.Log.Stints, t.Log.Stints...)
+		d.Log.Runs = append(d.Log.Runs, t.Log.Runs...)
+		d.Log.Observations = append(d.Log.Observations, t.Log.Observations...)
+		d.Log.Exclusions = append(d.Log.Exclusions, t.Log.Exclusions...)
+		d.Log.Caveats = append(d.Log.Caveats, t.Log.Caveats...)
+		for _, m := range t.Measures {
+			if !slices.ContainsFunc(d.Measures, func(o programme.Measure) bool { return o.ID == m.ID }) {
+				d.Measures = append(d.Measures, m)
+			}
+		}
+		for name, runs := range t.Recordings {
+			names[name] = append(names[name], runs...)
+		}
+	}
+	for _, r := range s.Recordings {
+		if r.Test != id {
+			continue
+		}
+		runs := names[r.Name]
+		if len(runs) == 0 {
+			d.Log.Caveats.Add("recording_unmatched", caveat.Place{Test: id, File: r.Name},
+				"No run of the run log names this recording; nothing of it is used. A column recording in the run log says which runs it holds.")
+			continue
+		}
+		if err := f.match(ctx, s, d, r, runs); err != nil {
+			return nil, err
+		}
+	}
+	for _, x := range s.Exclusions {
+		if x.Test == id {
+			d.Log.Exclusions = append(d.Log.Exclusions, x.Exclusion)
+		}
+	}
+	return d, nil
+}
+
+// match gives the numbers of a recording to the runs it holds.
+func (f *Folder) match(ctx context.Context, s *State, d *Driven, r RecordingEntry, runs []string) error {
+	got, err := f.Reduce(ctx, s, d.Test, r)
+	if err != nil {
+		return err
+	}
+	d.Inputs = append(d.Inputs, Hashed{Name: r.Name, SHA256: r.SHA256})
+	var pieces []match.Piece
+	var cut []ReducedPiece
+	for _, p := range got.Results.Pieces {
+		if p.Run != "" {
+			pieces = append(pieces, match.Piece{FromS: p.FromS, ToS: p.ToS, Kind: match.Timed, Number: len(pieces) + 1, Flags: p.Flags})
+			cut = append(cut, p)
+		}
+	}
+	var wanted []programme.Run
+	for _, id := range runs {
+		i := slices.IndexFunc(d.Log.Runs, func(o programme.Run) bool { return o.ID == id })
+		if i < 0 {
+			return fault.New(fault.Internal, "run %s of %s is in no table", id, r.Name)
+		}
+		wanted = append(wanted, d.Log.Runs[i])
+	}
+	owned, err := match.ByOrder(pieces, wanted)
+	if err != nil {
+		return fault.At(err, "%s", r.Name)
+	}
+	spec, err := f.Shelf.Procedure(d.Test.Test.Procedure)
+	if err != nil {
+		return err
+	}
+	for i, o := range owned {
+		for _, v := range got.Results.Observations {
+			if v.Run != cut[i].Run {
+				continue
+			}
+			m, _ := spec.Spec().Measure(v.Measure)
+			if !slices.ContainsFunc(d.Measures, func(k programme.Measure) bool { return k.ID == m.ID }) {
+				d.Measures = append(d.Measures, m)
+			}
+			d.Log.Observations = append(d.Log.Observations, programme.Observation{
+				Run: o.Run.ID, Measure: v.Measure, Place: v.Place, Value: v.Value, Uncertainty: v.Uncertainty,
+				Caveats: v.Caveats, Derivation: v.Derivation,
+			})
+		}
+		if len(o.Piece.Flags) > 0 {
+			d.Log.Exclusions = append(d.Log.Exclusions, programme.Exclusion{
+				Run: o.Run.ID, Reason: o.Piece.Flags[0].Text, Person: "bookend, by the recording",
+			})
+		}
+	}
+	return nil
+}
+
+// TestRequest asks for the comparison of one measure of a test.
+type TestRequest struct {
+	Test     string
+	Measure  string // empty: the first
+	Place    string
+	Control  string
+	Settings compare.Settings
+}
+
+// Compare compares the candidates of a test with its control.
+func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return nil, err
+	}
+	d, err := f.Drive(ctx, s, q.Test)
+	if err != nil {
+		return nil, err
+	}
+	m, err := d.Measure(q.Measure)
+	if err != nil {
+		return nil, err
+	}
+	if m.Places && q.Place == "" {
+		var places []string
+		for _, o := range d.Log.Observations {
+			if o.Measure == m.ID && !slices.Contains(places, o.Place) {
+				places = append(places, o.Place)
+			}
+		}
+		return nil, fault.New(fault.Invalid, "measure %s has a value at each place", m.ID).WithHint("choose one with --place: %s", strings.Join(places, ", "))
+	}
+	q.Settings.Scale = m.Scale
+	both, err := compare.CompareBoth(compare.Input{Log: d.Log, Measure: m, Place: q.Place, Control: q.Control, Settings: q.Settings})
+	if err != nil {
+		return nil, err
+	}
+	return &CompareAnswer{Inputs: d.Inputs, Both: both}, nil
+}
+
+// Exclude leaves a run of a test out, with the reason, before anybody sees what
+// that does to the verdicts.
+func (f *Folder) Exclude(ctx context.Context, test, run, reason string) error {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return err
+	}
+	if _, err := s.Test(test); err != nil {
+		return err
+	}
+	if strings.TrimSpace(reason) == "" {
+		return fault.New(fault.Invalid, "no reason is given").WithHint("--reason: traffic, missed gear, puddle")
+	}
+	var ids []string
+	for _, t := range s.Tables {
+		if t.Test == test {
+			for _, r := range t.Log.Runs {
+				ids = append(ids, r.ID)
+			}
+		}
+	}
+	if !slices.Contains(ids, run) {
+		if len(ids) > 12 {
+			ids = append(ids[:12], "…")
+		}
+		return fault.New(fault.NotFound, "test %s has no run %q", test, run).WithHint("its runs are: %s", strings.Join(ids, ", "))
+	}
+	for _, x := range s.Exclusions {
+		if x.Test == test && x.Exclusion.Run == run {
+			return fault.New(fault.Conflict, "run %s is left out already: %s", run, x.Exclusion.Reason).
+				WithHint("take it back first, with --back")
+		}
+	}
+	return f.put(ctx, KindExclusion, "", ExclusionEntry{Test: test, Exclusion: programme.Exclusion{
+		Run: run, Reason: reason, Person: f.Author, At: clock.Instant{UnixNS: f.Now().UnixNano(), Clock: clock.Device},
+	}})
+}
+
+// Readmit takes an exclusion back.
+func (f *Folder) Readmit(ctx context.Context, test, run string) error {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return err
+	}
+	for _, x := range s.Exclusions {
+		if x.Test == test && x.Exclusion.Run == run {
+			return f.put(ctx, KindWithdrawal, x.Entry, struct{}{})
+		}
+	}
+	return fault.New(fault.NotFound, "run %s of test %s is not left out by anybody here", run, test).
+		WithHint("what a table or a recording leaves out is corrected there")
+}

@@ -1,0 +1,396 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"example.org/bookend/clock"
+	"example.org/bookend/fault"
+	"example.org/bookend/ingest"
+	"example.org/bookend/programme"
+	"example.org/bookend/table"
+)
+
+// Folder is a programme in its folder, and who works in it.
+type Folder struct {
+	Store  Store
+	Shelf  Shelf
+	Author string           // who enters
+	Device string           // on what
+	Now    func() time.Time // the device's clock
+}
+
+// put keeps one entry made here and now.
+func (f *Folder) put(ctx context.Context, kind, supersedes string, body any) error {
+	id, err := uuid.NewV7()
+	if err != nil {
+		return fault.New(fault.Internal, "making an entry's id: %w", err)
+	}
+	b, err := programme.Canonical(body)
+	if err != nil {
+		return err
+	}
+	kept, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return err
+	}
+	counter := int64(1)
+	for _, e := range kept {
+		if e.Device == f.Device && e.Counter >= counter {
+			counter = e.Counter + 1
+		}
+	}
+	_, _, err = f.Store.Put(ctx, programme.Entry{
+		ID: id.String(), Kind: kind, Version: 1, Body: b, Supersedes: supersedes, Author: f.Author, Device: f.Device,
+		Counter: counter, DeviceTime: clock.Instant{UnixNS: f.Now().UnixNano(), Clock: clock.Device},
+	})
+	return err
+}
+
+// Begin enters what the programme is.
+func (f *Folder) Begin(ctx context.Context, p programme.Programme) error {
+	if p.Zone != "" {
+		if _, err := time.LoadLocation(p.Zone); err != nil {
+			return fault.New(fault.Invalid, "%q is no IANA zone", p.Zone).WithHint("for example Europe/London")
+		}
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return fault.New(fault.Internal, "making the programme's id: %w", err)
+	}
+	p.ID = id.String()
+	return f.put(ctx, KindProgramme, "", p)
+}
+
+// ImportRequest brings tables and recordings into a test. A table has the
+// columns stint and code; with a column recording it says which file holds
+// which runs.
+type ImportRequest struct {
+	Test      string
+	Procedure string // of a test with recordings
+	Gates     []string
+	Given     programme.Parameters
+	Better    programme.Better // of typed values
+	Scale     programme.Scale  // of typed values; empty: ratio
+	Columns   map[string]string
+	Paths     []string
+	Options   FileOptions
+}
+
+// Imported says what became of one file.
+type Imported struct {
+	Name   string `json:"name"`
+	Kind   string `json:"kind"` // "table" or "recording"
+	SHA256 string `json:"sha256"`
+	Runs   int    `json:"runs,omitempty"` // of a table
+	Again  bool   `json:"again"`          // it was here already: nothing was done
+}
+
+// incoming is one file, read and judged but not kept yet.
+type incoming struct {
+	name, sum string
+	data      []byte
+	table     *TableEntry
+	recording *RecordingEntry
+}
+
+// Import reads all files before it keeps any: where one is wrong, nothing is
+// kept.
+func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return nil, err
+	}
+	test, fresh, err := f.testOf(s, q)
+	if err != nil {
+		return nil, err
+	}
+	var all []incoming
+	for _, path := range q.Paths {
+		in, err := f.read(ctx, path, q, s)
+		if err != nil {
+			return nil, err
+		}
+		if in.recording != nil && test.Test.Procedure == "" {
+			return nil, fault.New(fault.Invalid, "%s is a recording, and test %s has no procedure", in.name, q.Test).
+				WithHint("name it with --procedure when the test is first imported into")
+		}
+		all = append(all, in)
+	}
+	if fresh {
+		if err := f.put(ctx, KindTest, "", test); err != nil {
+			return nil, err
+		}
+	}
+	var out []Imported
+	for _, in := range all {
+		done := Imported{Name: in.name, SHA256: in.sum, Kind: KindRecording}
+		if in.table != nil {
+			done.Kind, done.Runs = KindTable, len(in.table.Log.Runs)
+			done.Again = slices.ContainsFunc(s.Tables, func(t TableEntry) bool { return t.Test == q.Test && t.SHA256 == in.sum })
+		} else {
+			done.Again = slices.ContainsFunc(s.Recordings, func(r RecordingEntry) bool {
+				return r.Test == q.Test && r.SHA256 == in.sum && r.Name == in.name
+			})
+		}
+		if !done.Again {
+			if _, _, _, err := f.Store.PutRaw(ctx, bytes.NewReader(in.data)); err != nil {
+				return nil, err
+			}
+			var err error
+			if in.table != nil {
+				err = f.put(ctx, KindTable, "", in.table)
+				s.Tables = append(s.Tables, *in.table)
+			} else {
+				err = f.put(ctx, KindRecording, "", in.recording)
+				s.Recordings = append(s.Recordings, *in.recording)
+			}
+			if err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, done)
+	}
+	return out, nil
+}
+
+// testOf gives the test to import into; fresh where it must be entered first.
+func (f *Folder) testOf(s *State, q ImportRequest) (test TestEntry, fresh bool, err error) {
+	if q.Test == "" {
+		return test, false, fault.New(fault.Invalid, "no test is named").WithHint("--test NAME: one manoeuvre on one surface, for example wet-stop")
+	}
+	var params programme.Parameters
+	if q.Procedure != "" {
+		p, err := f.Shelf.Procedure(q.Procedure)
+		if err != nil {
+			return test, false, err
+		}
+		if params, err = p.Spec().Settings(q.Given); err != nil {
+			return test, false, err
+		}
+		if _, err := courseOf(q.Gates, p.Spec()); err != nil {
+			return test, false, err
+		}
+	}
+	i := slices.IndexFunc(s.Tests, func(t TestEntry) bool { return t.Test.ID == q.Test })
+	if i < 0 {
+		return TestEntry{Test: programme.Test{ID: q.Test, Title: q.Test, Procedure: q.Procedure, Parameters: params}, Gates: q.Gates}, true, nil
+	}
+	test = s.Tests[i]
+	switch {
+	case q.Procedure != "" && q.Procedure != test.Test.Procedure,
+		q.Procedure != "" && len(q.Given) > 0 && !slices.Equal(params, test.Test.Parameters),
+		len(q.Gates) > 0 && !slices.Equal(q.Gates, test.Gates):
+		return test, false, fault.New(fault.Conflict, "test %s was begun with another procedure, parameters or gates", q.Test).
+			WithHint("leave them out to add to it, or name another test")
+	}
+	return test, false, nil
+}
+
+// mostImport is how large a file may be that is imported. Own choice: a day at
+// 1 kHz with forty channels is a fifth of it.
+const mostImport = 8 << 30
+
+func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *State) (incoming, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return incoming{}, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("name tables and recordings")
+	}
+	if info.IsDir() || info.Size() > mostImport {
+		return incoming{}, fault.New(fault.Invalid, "it is a folder, or larger than 8 GiB").At("%s", path).WithHint("name tables and recordings one by one")
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return incoming{}, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+	}
+	sum := sha256.Sum256(data)
+	in := incoming{name: filepath.Base(path), sum: hex.EncodeToString(sum[:]), data: data}
+	if isTable(data, q.Columns) {
+		in.table, err = tableEntry(in, q, s)
+		return in, err
+	}
+	opt, err := q.Options.ingest(in.name, s.Programme.Zone)
+	if err != nil {
+		return in, err
+	}
+	if _, err := ingest.Read(ctx, bytes.NewReader(data), f.Shelf.Readers, opt); err != nil {
+		return in, err
+	}
+	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: in.sum, Size: int64(len(data)), FileOptions: q.Options}
+	return in, nil
+}
+
+// isTable tells a table from a recording: its first line that is not blank
+// names the columns stint and code.
+func isTable(data []byte, columns map[string]string) bool {
+	name := func(ours string) string {
+		if theirs := columns[ours]; theirs != "" {
+			return strings.ToLower(theirs)
+		}
+		return ours
+	}
+	for line := range strings.Lines(string(data[:min(len(data), 64<<10)])) {
+		line = strings.ToLower(strings.Trim(line, "\ufeff \t\r\n"))
+		if line == "" {
+			continue
+		}
+		cells := strings.FieldsFunc(line, func(r rune) bool { return r == ',' || r == ';' || r == '\t' })
+		for i := range cells {
+			cells[i] = strings.Trim(cells[i], " \"")
+		}
+		return slices.Contains(cells, name("stint")) && slices.Contains(cells, name("code"))
+	}
+	return false
+}
+
+func tableEntry(in incoming, q ImportRequest, s *State) (*TableEntry, error) {
+	opt := table.Options{Name: in.name, Columns: q.Columns, RunsAlone: true}
+	if s.Programme.Zone != "" {
+		zone, err := time.LoadLocation(s.Programme.Zone)
+		if err != nil {
+			return nil, fault.New(fault.Internal, "the ground's zone: %w", err)
+		}
+		opt.Zone = zone
+	}
+	t, err := table.Read(bytes.NewReader(in.data), opt)
+	if err != nil {
+		return nil, err
+	}
+	e := &TableEntry{Test: q.Test, Name: in.name, SHA256: in.sum, Log: t.Log}
+	if len(t.Log.Observations) > 0 {
+		if q.Better != programme.Higher && q.Better != programme.Lower {
+			return nil, fault.New(fault.Invalid, "it holds values, and it is not said which are better").At("%s", in.name).
+				WithHint("--better higher, or --better lower")
+		}
+		scale := q.Scale
+		if scale == "" {
+			scale = programme.Ratio
+		}
+		for _, m := range t.Measures {
+			e.Measures = append(e.Measures, typed(m, t.Unit, q.Better, scale))
+		}
+	}
+	for i, c := range t.Columns {
+		if !strings.EqualFold(strings.TrimSpace(c), "recording") {
+			continue
+		}
+		e.Recordings = map[string][]string{}
+		for row, name := range t.Cells[t.Columns[i]] {
+			run := t.Runs[row]
+			if name = strings.TrimSpace(name); name != "" && !slices.Contains(e.Recordings[name], run) {
+				e.Recordings[name] = append(e.Recordings[name], run)
+			}
+		}
+	}
+	for _, other := range s.Tables {
+		if other.Test != q.Test || other.SHA256 == in.sum {
+			continue
+		}
+		for _, st := range e.Log.Stints {
+			if slices.ContainsFunc(other.Log.Stints, func(o programme.Stint) bool { return o.ID == st.ID }) {
+				return nil, fault.New(fault.Conflict, "stint %s stands in %s already", st.ID, other.Name).At("%s", in.name).
+					WithHint("number the stints of a test through, or import into another test")
+			}
+		}
+	}
+	return e, nil
+}
+
+// ingest gives the options as the readers take them.
+func (o FileOptions) ingest(name, groundZone string) (ingest.Options, error) {
+	opt := ingest.Options{Name: name, Reader: o.Reader}
+	zone := o.Zone
+	if zone == "" {
+		zone = groundZone
+	}
+	if zone != "" {
+		z, err := time.LoadLocation(zone)
+		if err != nil {
+			return opt, fault.New(fault.Invalid, "%q is no IANA zone", zone).WithHint("for example Europe/London")
+		}
+		opt.Zone = z
+	}
+	if o.Date != "" {
+		d, err := time.Parse(time.DateOnly, o.Date)
+		if err != nil {
+			return opt, fault.New(fault.Invalid, "%q is no day", o.Date).WithHint("for example 2026-05-13")
+		}
+		opt.Date = d
+	}
+	if o.Mapping != "" {
+		m, err := ingest.ParseMapping("mapping", []byte(o.Mapping))
+		if err != nil {
+			return opt, err
+		}
+		opt.Mapping = m
+	}
+	return opt, nil
+}
+
+// Reduce turns one recording of a test into its numbers, or finds the result
+// kept under its derivation.
+func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (*ReduceDocument, error) {
+	p, err := f.Shelf.Procedure(test.Test.Procedure)
+	if err != nil {
+		return nil, err
+	}
+	key, err := programme.Hash(struct {
+		Recording RecordingEntry       `json:"recording"`
+		Zone      string               `json:"zone"`
+		Gates     []string             `json:"gates"`
+		Procedure string               `json:"procedure"`
+		Version   int                  `json:"version"`
+		Settings  programme.Parameters `json:"settings"`
+		Programme string               `json:"programme"`
+	}{r, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	if err != nil {
+		return nil, err
+	}
+	if body, ok, err := f.Store.Result(ctx, key); err != nil {
+		return nil, err
+	} else if ok {
+		var d ReduceDocument
+		if json.Unmarshal(body, &d) == nil {
+			return &d, nil
+		}
+	}
+	opt, err := r.FileOptions.ingest(r.Name, s.Programme.Zone)
+	if err != nil {
+		return nil, err
+	}
+	raw, err := f.Store.Raw(ctx, r.SHA256)
+	if err != nil {
+		return nil, err
+	}
+	defer raw.Close() //nolint:errcheck // opened for reading alone
+	rec, err := ingest.Read(ctx, io.Reader(raw), f.Shelf.Readers, opt)
+	if err != nil {
+		return nil, err
+	}
+	if rec.SHA256 != r.SHA256 {
+		return nil, fault.New(fault.Conflict, "the raw file %s was changed after it was kept", r.SHA256).At("%s", r.Name)
+	}
+	got, err := f.Shelf.reduce(rec, ReduceRequest{Procedure: test.Test.Procedure, Gates: test.Gates, Given: test.Test.Parameters})
+	if err != nil {
+		return nil, err
+	}
+	body, err := json.Marshal(got.Document)
+	if err != nil {
+		return nil, fault.New(fault.Internal, "keeping a result: %w", err)
+	}
+	if err := f.Store.PutResult(ctx, key, body); err != nil {
+		return nil, err
+	}
+	return &got.Document, nil
+}

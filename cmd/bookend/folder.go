@@ -1,0 +1,270 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/store/sqlite"
+)
+
+// device names this command in the counters of entries.
+const device = "command line"
+
+func author() string {
+	if name := os.Getenv("BOOKEND_AUTHOR"); name != "" {
+		return name
+	}
+	return "lead"
+}
+
+func folderOf(s app.Store) *app.Folder {
+	return &app.Folder{Store: s, Shelf: shelf(), Author: author(), Device: device, Now: time.Now}
+}
+
+// inFolder opens the programme in dir, calls use, and closes it.
+func inFolder(ctx context.Context, dir string, use func(*app.Folder) error) (err error) {
+	s, err := sqlite.Open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := s.Close(); err == nil {
+			err = e
+		}
+	}()
+	return use(folderOf(s))
+}
+
+func newCommand() *cobra.Command {
+	var p programme.Programme
+	c := &cobra.Command{
+		Use:   "new FOLDER",
+		Short: "begin a programme in a folder of its own",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) (err error) {
+			if p.Title == "" {
+				p.Title = filepath.Base(filepath.Clean(args[0]))
+			}
+			if p.Zone != "" {
+				if _, err := time.LoadLocation(p.Zone); err != nil {
+					return fault.New(fault.Invalid, "--zone: %q is no IANA zone", p.Zone).WithHint("for example --zone Europe/London")
+				}
+			}
+			s, err := sqlite.Create(c.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			defer func() {
+				if e := s.Close(); err == nil {
+					err = e
+				}
+			}()
+			if err := folderOf(s).Begin(c.Context(), p); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s is begun. In its folder:\n\n%s", p.Title, firstSteps)
+			return nil
+		},
+	}
+	fs := c.Flags()
+	fs.StringVar(&p.Title, "title", "", "what is compared; default: the folder's name")
+	fs.StringVar(&p.Client, "client", "", "for whom")
+	fs.StringVar(&p.Ground, "ground", "", "where")
+	fs.StringVar(&p.Zone, "zone", "", "the ground's IANA zone: Europe/London")
+	fs.StringVar(&p.Vehicle, "vehicle", "", "on what, in words")
+	fs.StringVar(&p.Question, "question", "", "what the client asks")
+	return c
+}
+
+const firstSteps = `  bookend import RUNLOG.csv FILES... --test wet-stop --procedure braking
+  bookend import STOPS.csv --test wet-stop --better lower
+
+A run log names stint, code and, by run, the recording that holds it; a table of
+values has the columns stint, code and value.
+`
+
+func importCommand() *cobra.Command {
+	var q app.ImportRequest
+	var f reduceFlags
+	var dir, better, scale string
+	var columns []string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "import FILE...",
+		Short: "bring run logs, tables and recordings into a test of the programme",
+		Args:  cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			q.Paths, q.Procedure, q.Gates = args, f.procedure, f.gates
+			q.Better, q.Scale = programme.Better(better), programme.Scale(scale)
+			q.Options = app.FileOptions{Zone: f.file.zone, Date: f.file.date, Reader: f.file.reader}
+			if _, err := f.file.options(); err != nil {
+				return err
+			}
+			if f.file.mapping != "" {
+				text, err := os.ReadFile(f.file.mapping)
+				if err != nil {
+					return fault.New(fault.NotFound, "--mapping: %w", err).WithHint("name the mapping table")
+				}
+				q.Options.Mapping = string(text)
+			}
+			var err error
+			if q.Columns, err = pairs(columns); err != nil {
+				return err
+			}
+			if q.Procedure != "" {
+				if q.Given, err = f.given(c); err != nil {
+					return err
+				}
+			}
+			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				done, err := a.Import(c.Context(), q)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return printJSON(c.OutOrStdout(), struct {
+						Schema  string         `json:"schema"`
+						Results []app.Imported `json:"results"`
+					}{"bookend.import/1", done})
+				}
+				for _, d := range done {
+					what := d.Kind
+					if d.Runs > 0 {
+						what = fmt.Sprintf("%s of %d runs", what, d.Runs)
+					}
+					if d.Again {
+						what += ", here already"
+					}
+					fmt.Fprintf(c.OutOrStdout(), "%s: %s, sha256 %s…\n", d.Name, what, d.SHA256[:16])
+				}
+				return nil
+			})
+		},
+	}
+	addFolder(c, &dir)
+	f.file.add(c)
+	f.addProcedure(c)
+	fs := c.Flags()
+	fs.StringVar(&q.Test, "test", "", "the test: one manoeuvre on one surface")
+	fs.StringVar(&better, "better", "", "of typed values: higher or lower")
+	fs.StringVar(&scale, "scale", "ratio", "of typed values: ratio or difference")
+	fs.StringSliceVar(&columns, "columns", nil, "names in the table: code=tyre,value=metres")
+	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+func addFolder(c *cobra.Command, dir *string) {
+	c.Flags().StringVar(dir, "folder", ".", "the programme's folder")
+}
+
+func excludeCommand() *cobra.Command {
+	var dir, test, reason string
+	var back bool
+	c := &cobra.Command{
+		Use:   "exclude RUN",
+		Short: "leave a run out of the comparison, with the reason",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				if back {
+					if err := a.Readmit(c.Context(), test, args[0]); err != nil {
+						return err
+					}
+					fmt.Fprintf(c.OutOrStdout(), "Run %s of %s counts again.\n", args[0], test)
+					return nil
+				}
+				if err := a.Exclude(c.Context(), test, args[0], reason); err != nil {
+					return err
+				}
+				fmt.Fprintf(c.OutOrStdout(), "Run %s of %s is left out: %s. It is kept, and verdicts are shown with and without it.\n", args[0], test, reason)
+				return nil
+			})
+		},
+	}
+	addFolder(c, &dir)
+	c.Flags().StringVar(&test, "test", "", "the test")
+	c.Flags().StringVar(&reason, "reason", "", "why")
+	c.Flags().BoolVar(&back, "back", false, "take the exclusion back")
+	return c
+}
+
+func verifyCommand() *cobra.Command {
+	var dir string
+	c := &cobra.Command{
+		Use:   "verify",
+		Short: "read the chain of entries and every raw file, and say whether a byte has changed",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				if err := a.Store.Verify(c.Context()); err != nil {
+					return err
+				}
+				s, err := app.Rebuild(c.Context(), a.Store)
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(c.OutOrStdout(), "%d entries, nothing has changed. The chain stands at %s.\n", s.Entries, s.Head)
+				return nil
+			})
+		},
+	}
+	addFolder(c, &dir)
+	return c
+}
+
+// standing prints where the programme in the folder stands and what to do next.
+func standing(ctx context.Context, dir string, out io.Writer) error {
+	return inFolder(ctx, dir, func(a *app.Folder) error {
+		s, err := app.Rebuild(ctx, a.Store)
+		if err != nil {
+			return err
+		}
+		head := []string{s.Programme.Title}
+		for _, more := range []string{s.Programme.Client, s.Programme.Vehicle, s.Programme.Ground} {
+			if more != "" {
+				head = append(head, more)
+			}
+		}
+		fmt.Fprintf(out, "%s\n\n", strings.Join(head, ", "))
+		if len(s.Tests) == 0 {
+			fmt.Fprintf(out, "Nothing is imported yet.\n\n%s", firstSteps)
+			return nil
+		}
+		printTable(out, "test\tprocedure\tstints\truns\trecordings\tleft out", func(w io.Writer) {
+			for _, t := range s.Tests {
+				stints, runs, recordings, left := 0, 0, 0, 0
+				for _, table := range s.Tables {
+					if table.Test == t.Test.ID {
+						stints, runs, left = stints+len(table.Log.Stints), runs+len(table.Log.Runs), left+len(table.Log.Exclusions)
+					}
+				}
+				for _, r := range s.Recordings {
+					if r.Test == t.Test.ID {
+						recordings++
+					}
+				}
+				for _, x := range s.Exclusions {
+					if x.Test == t.Test.ID {
+						left++
+					}
+				}
+				fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%d\t%d\n", t.Test.ID, or(t.Test.Procedure, "typed"), stints, runs, recordings, left)
+			}
+		})
+		fmt.Fprintf(out, "\nNext, with the control's code in the place of K:\n\n")
+		for _, t := range s.Tests {
+			fmt.Fprintf(out, "  bookend compare --test %s --control K --margin 1\n", t.Test.ID)
+		}
+		return nil
+	})
+}
