@@ -21,8 +21,8 @@ proof: ## coverage and long fuzzing; writes docs/proof.md
 bench: ## speeds of the rooms, by Go's own benchmarks
 	go test -run NONE -bench . ./...
 
-demo: ## a comparison on a small invented day of wet stops
-	go run ./cmd/bookend demo
+demo: ## the whole job on a made-up day of wet stops
+	go run ./cmd/bookend demo --truth
 
 build: ## the binary, into dist/
 	go build -trimpath -o dist/bookend ./cmd/bookend

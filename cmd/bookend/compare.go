@@ -226,7 +226,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
 		len(r.Rows), strconv.Itoa(r.Error.DF))
 	if all := a.Both.All; all != nil {
-		fmt.Fprintf(out, "%d runs are left out. With every run in:\n", leftOut(r))
+		fmt.Fprintf(out, "Runs left out: %d. With every run in:\n", leftOut(r))
 		for _, row := range all.Rows {
 			estimate := row.Difference
 			if r.Scale == programme.Ratio {

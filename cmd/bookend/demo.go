@@ -1,36 +1,131 @@
 package main
 
 import (
-	_ "embed"
 	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/sim/wetstops"
+	"example.org/bookend/store/sqlite"
+	"example.org/bookend/unit"
 )
 
-// demoTable is an invented day of wet stops at Skerry Moor: distances from 80 to
-// 20 km/h, the control K growing longer as the day goes on.
-//
-//go:embed demo.csv
-var demoTable []byte
-
 func demoCommand() *cobra.Command {
-	return &cobra.Command{
+	var folder string
+	var seed uint64
+	var truth bool
+	c := &cobra.Command{
 		Use:   "demo",
-		Short: "compare two candidates on a small invented day of wet stops",
+		Short: "the whole job on a made-up day of wet stops: recordings and run log in, verdicts out",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			fmt.Fprint(c.OutOrStdout(), "Invented: wet stops at Skerry Moor, distance from 80 to 20 km/h.\n\n")
-			f := compareFlags{
-				control: "K", better: "lower", margin: "1", drift: "bracket", perBlock: "none",
-				by: "position", scale: "ratio", reference: "first", when: "always", sided: "two",
+		RunE: func(c *cobra.Command, _ []string) (err error) {
+			out := c.OutOrStdout()
+			if folder == "" {
+				folder = free("bookend-demo")
 			}
-			if err := f.run("demo.csv", demoTable, c.OutOrStdout()); err != nil {
+			s, err := sqlite.Create(c.Context(), folder)
+			if err != nil {
 				return err
 			}
-			fmt.Fprint(c.OutOrStdout(), "\n"+cautions)
+			defer func() {
+				if e := s.Close(); err == nil {
+					err = e
+				}
+			}()
+			paths, err := writeDay(filepath.Join(folder, "from-the-track"), seed)
+			if err != nil {
+				return err
+			}
+			a := folderOf(s)
+			if err := a.Begin(c.Context(), programme.Programme{
+				Title: "Wet stops of four van tyres", Client: "Tarn Valley Ambulance", Ground: "Skerry Moor", Zone: "Europe/London",
+				Vehicle: "3.5 t van", Question: "Which of P, R, T and W stops shorter in the wet than the tyre in use?",
+			}); err != nil {
+				return err
+			}
+			if _, err := a.Import(c.Context(), app.ImportRequest{
+				Test: "wet-stop", Procedure: "braking", Paths: paths, Given: programme.Parameters{{ID: "gradient", Word: "level"}},
+			}); err != nil {
+				return err
+			}
+			answer, err := a.Compare(c.Context(), app.TestRequest{
+				Test: "wet-stop", Measure: "braking_distance", Control: wetstops.Control,
+				Settings: compare.Settings{Drift: compare.Quadratic, Margin: &compare.Margin{Value: 1}},
+			})
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(out, "A made-up day at Skerry Moor: %d recordings and a run log, in\n%s. Nothing in it is real.\n\n", len(paths)-1, filepath.Join(folder, "from-the-track"))
+			printComparison(out, answer)
+			if truth {
+				fmt.Fprintf(out, "\nThe truth, which nothing above has seen: index of the distance\n")
+				for _, row := range answer.Both.Result.Rows {
+					fmt.Fprintln(out, againstTruth(row))
+				}
+			}
+			fmt.Fprintf(out, "\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s", folder, cautions)
 			return nil
 		},
 	}
+	c.Flags().StringVar(&folder, "folder", "", "where to make the programme; default: bookend-demo, or the next that is free")
+	c.Flags().Uint64Var(&seed, "seed", 26, "which made-up day")
+	c.Flags().BoolVar(&truth, "truth", false, "hold the verdicts against the truth that the day was made from")
+	return c
+}
+
+// free gives the name, or the name with the first number that is not taken.
+func free(name string) string {
+	for i := 1; ; i++ {
+		dir := name
+		if i > 1 {
+			dir = fmt.Sprintf("%s-%d", name, i)
+		}
+		if _, err := os.Stat(dir); err != nil {
+			return dir
+		}
+	}
+}
+
+func writeDay(dir string, seed uint64) ([]string, error) {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, fault.New(fault.Invalid, "making the demo's folder: %w", err).At("%s", dir)
+	}
+	var paths []string
+	for _, f := range wetstops.Day(seed) {
+		path := filepath.Join(dir, f.Name)
+		if err := os.WriteFile(path, []byte(f.Data), 0o644); err != nil {
+			return nil, fault.New(fault.Invalid, "writing the demo's day: %w", err).At("%s", path)
+		}
+		paths = append(paths, path)
+	}
+	return paths, nil
+}
+
+// againstTruth says whether a verdict agrees with what the day was made from.
+// Distances between two speeds are as the inverse of the deceleration, so the
+// index is 100 times what the code is worth.
+func againstTruth(row compare.Row) string {
+	index := 100 * wetstops.Worth[row.Code]
+	held := "inside the interval"
+	if row.IndexLow == nil || row.IndexHigh == nil || index < *row.IndexLow || index > *row.IndexHigh {
+		held = "outside the interval"
+	}
+	invented := []compare.Word{compare.Better, compare.BetterLessThanMargin}
+	if index > 100 {
+		invented = []compare.Word{compare.Worse, compare.WorseLessThanMargin}
+	}
+	if slices.Contains(invented, row.Verdict.Word) || row.Verdict.Word == compare.Same && math.Abs(index-100) > 1 {
+		held += ", and the verdict is wrong"
+	}
+	return fmt.Sprintf("  %s  %s, %s", row.Code, unit.Number(index, 1, unit.Plain), held)
 }
 
 const cautions = `Wet and limit-handling tests injure people. Drive on a closed course, briefed

@@ -81,7 +81,7 @@ Several days, several tests, a client? Begin a programme:
 
   bookend new FOLDER
 
-To see it on a small invented day of wet stops:
+To see it on a made-up day of wet stops:
 
   bookend demo
 `

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -55,14 +56,32 @@ func TestCompareGivesTheIndexAtTheCandidatesOwnPlace(t *testing.T) {
 	}
 }
 
-func TestTheSameCallPrintsTheSameBytesWithin80Columns(t *testing.T) {
-	_, first, _ := call("demo")
-	code, second, errs := call("demo")
-	if code != 0 || first != second || first == "" {
-		t.Fatalf("exit %d, %s", code, errs)
+// The whole job on a made-up day whose truth is known: each true index lies in
+// its interval, what is a margin or more away is found, nothing is invented, and
+// the same seed prints the same.
+func TestTheDemoFindsTheTruthAndPrintsTheSameTwice(t *testing.T) {
+	t.Chdir(t.TempDir())
+	code, first, errs := call("demo", "--truth", "--folder", "a")
+	if code != 0 {
+		t.Fatalf("exit %d: %s", code, errs)
+	}
+	_, second, _ := call("demo", "--truth", "--folder", "b")
+	if first != strings.NewReplacer("b/from", "a/from", "in b.", "in a.").Replace(second) {
+		t.Errorf("the second time it prints\n%s", second)
+	}
+	if n := strings.Count(first, "inside the interval"); n != 4 || strings.Contains(first, "wrong") {
+		t.Errorf("%d of 4 true values lie in their intervals:\n%s", n, first)
+	}
+	for _, want := range []string{`P +better +`, `W +worse +`} {
+		if !regexp.MustCompile(want).MatchString(first) {
+			t.Errorf("%q is not found:\n%s", want, first)
+		}
+	}
+	if !strings.Contains(first, "Runs left out: 1") {
+		t.Errorf("the puddle is not told:\n%s", first)
 	}
 	for _, line := range strings.Split(first, "\n") {
-		if len([]rune(strings.TrimRight(line, " "))) > 80 {
+		if len([]rune(line)) > 80 {
 			t.Errorf("longer than 80 columns: %q", line)
 		}
 	}
