@@ -112,7 +112,8 @@ type CompareDocument struct {
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
-	Rows []CompareRow `json:"rows"`
+	Rows       []CompareRow `json:"rows"`
+	Regulation *Regulation  `json:"regulation,omitempty"` // where a profile was asked for
 }
 
 // Document gives the answer in the form of its JSON.
@@ -131,6 +132,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable,
 		})
 	}
+	d.Results.Regulation = regulation(r)
 	d.Caveats = append(d.Caveats, a.Caveats()...)
 	return d
 }

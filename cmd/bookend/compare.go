@@ -26,6 +26,7 @@ type compareFlags struct {
 	covariates                                                                                  []string
 	test, place, folder                                                                         string
 	rows, json                                                                                  bool
+	profile                                                                                     profileFlags
 }
 
 func compareCommand() *cobra.Command {
@@ -64,6 +65,7 @@ func compareCommand() *cobra.Command {
 	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
 	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
 	addFolder(c, &f.folder)
+	f.profile.add(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
 	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
@@ -92,6 +94,9 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 	}
 	var err error
 	if q.Columns, err = pairs(f.columns); err != nil {
+		return q, err
+	}
+	if q.Settings.Profile, err = f.profile.settings(); err != nil {
 		return q, err
 	}
 	if f.margin != "" {
@@ -223,8 +228,15 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	for _, c := range r.Caveats {
 		notes.Mark(c)
 	}
-	fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
-		len(r.Rows), strconv.Itoa(r.Error.DF))
+	if r.Error.DF > 0 {
+		fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %d df.\n",
+			len(r.Rows), r.Error.DF)
+	} else {
+		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
+	}
+	if r.Block != nil {
+		printRegulation(out, r.Block, r.Validity)
+	}
 	if all := a.Both.All; all != nil {
 		fmt.Fprintf(out, "Runs left out: %d. With every run in:\n", leftOut(r))
 		for _, row := range all.Rows {
