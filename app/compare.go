@@ -94,6 +94,9 @@ type CompareRow struct {
 	Difference     *float64 `json:"difference,omitempty"`
 	DifferenceLow  *float64 `json:"difference_low,omitempty"`
 	DifferenceHigh *float64 `json:"difference_high,omitempty"`
+	SE             *float64 `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
+	T              *float64 `json:"t,omitempty"`
+	P              *float64 `json:"p,omitempty"` // adjusted for all comparisons
 	DF             float64  `json:"df"`
 	Comparisons    int      `json:"comparisons"`
 	Stints         int      `json:"stints"`
@@ -128,6 +131,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About),
 			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
+			SE: row.SE, T: row.T, P: row.P,
 			DF: float64(row.Verdict.DF), Comparisons: row.Verdict.Comparisons,
 			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable,
 		})

@@ -197,7 +197,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		fmt.Fprintln(out, "Difference to the control, positive is better.")
 	}
 	fmt.Fprintln(out)
-	var notes caveat.Notes
+	var notes notes
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	column := "difference"
@@ -218,7 +218,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		}
 		var marks []string
 		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
-			marks = append(marks, strconv.Itoa(notes.Mark(c)))
+			marks = append(marks, strconv.Itoa(notes.mark(c)))
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits),
 			interval, maybe(row.Detectable, r.Measure.Digits), row.Stints, row.Runs, strings.Join(marks, " "))
@@ -226,7 +226,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	_ = w.Flush() // a builder takes everything
 	fmt.Fprint(out, trimmed(b.String()))
 	for _, c := range r.Caveats {
-		notes.Mark(c)
+		notes.mark(c)
 	}
 	if r.Error.DF > 0 {
 		fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %d df.\n",
@@ -249,13 +249,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	} else if a.Both.AllErr != "" {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
 	}
-	for i, c := range notes.List() {
-		where := c.Place.String()
-		if where != "" {
-			where += ": "
-		}
-		fmt.Fprintln(out, wrap(fmt.Sprintf("%d  %s%s", i+1, where, c.Text), 78, "   "))
-	}
+	notes.print(out)
 }
 
 // short gives the word of a verdict as a narrow table has it.

@@ -145,13 +145,11 @@ func printNotes(out io.Writer, list caveat.List) {
 		return
 	}
 	fmt.Fprintln(out)
-	for i, c := range list {
-		where := c.Place.String()
-		if where != "" {
-			where += ": "
-		}
-		fmt.Fprintln(out, wrap(fmt.Sprintf("%d  %s%s", i+1, where, c.Text), 78, "   "))
+	var n notes
+	for _, c := range list {
+		n.mark(c)
 	}
+	n.print(out)
 }
 
 func or(word, otherwise string) string {

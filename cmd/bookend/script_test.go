@@ -1,6 +1,8 @@
 package main
 
 import (
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -12,5 +14,23 @@ func TestMain(m *testing.M) {
 
 // The scripts are the documents' examples and the ways of a programme.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", RequireExplicitExec: true, RequireUniqueNames: true})
+	data := os.Getenv("BOOKEND_DATA")
+	if data == "" {
+		data = filepath.Join("..", "..", "..", "shared", "data")
+	}
+	data, err := filepath.Abs(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script", RequireExplicitExec: true, RequireUniqueNames: true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("DATA", data)
+			return nil
+		},
+		Condition: func(what string) (bool, error) {
+			_, err := os.Stat(data)
+			return what == "data" && err == nil, nil
+		},
+	})
 }
