@@ -1,4 +1,14 @@
-package compare
+// Package verdict turns an estimate with its interval into one of a few words:
+// better, worse, the same within the margin, or not shown.
+//
+// In the trade it is what the client reads first, so one constructor alone makes
+// it, and what a verdict rests on travels with it. Source: the rules of
+// intervals inside and outside a margin (two one-sided tests, Schuirmann 1987,
+// are less strict than the two-sided interval used here). Units: the analysis
+// scale, positive better: the logarithm of the ratio, or the difference in the
+// measure's unit. Limits: it judges what it is given; whether the interval
+// holds for all candidates together is its maker's business.
+package verdict
 
 import (
 	"fmt"
@@ -104,13 +114,13 @@ type Grounds struct {
 func Judge(g Grounds) Verdict {
 	for _, p := range []*float64{g.Estimate, g.Low, g.High, g.Margin} {
 		if p != nil && !finite(*p) {
-			panic(fmt.Sprintf("compare: a verdict from %v", *p))
+			panic(fmt.Sprintf("verdict: a verdict from %v", *p))
 		}
 	}
 	v := Verdict{Estimate: g.Estimate, Low: g.Low, High: g.High, Margin: g.Margin, DF: g.DF, Comparisons: g.Comparisons,
 		Stints: g.Stints, Runs: g.Runs, About: g.About}
 	if g.Margin != nil && *g.Margin <= 0 {
-		panic("compare: a margin that is not positive")
+		panic("verdict: a margin that is not positive")
 	}
 	if g.Estimate == nil {
 		v.Low, v.High = nil, nil
@@ -118,7 +128,7 @@ func Judge(g Grounds) Verdict {
 		return v
 	}
 	if g.Low != nil && *g.Low > *g.Estimate || g.High != nil && *g.High < *g.Estimate {
-		panic("compare: an interval without its estimate")
+		panic("verdict: an interval without its estimate")
 	}
 	switch {
 	case !g.Directed:

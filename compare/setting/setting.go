@@ -1,9 +1,20 @@
-package compare
+// Package setting holds what a comparison is asked to do: how drift is taken
+// out, on what scale, with what error, against what margin; and spells every
+// answer out, with its source, whether somebody chose it or not.
+//
+// In the trade it is what the plan fixes before the first candidate is driven.
+// Sources stand at each setting. Units: SI; margins in index points or the
+// measure's unit; drift and scatter on the analysis scale (the logarithm of the
+// value for a ratio measure, else its unit). Limits: it knows no data, so what a
+// setting needs of them is refused later.
+package setting
 
 import (
+	"math"
 	"slices"
 	"strings"
 
+	"example.org/bookend/compare/edition"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -108,32 +119,27 @@ type Settings struct {
 	UseLimitM     *float64  // how far control and candidates may differ in distance run, in m; nil: not judged
 	Model         string    // default stint_means
 	Quick         bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
-	Profile       *ProfileSettings
+	Profile       *edition.Asked
 	Limits        []programme.Limit // the evaluator's own, judged beside those of the profile
 }
 
 // Spelled is one setting as used, spelt out.
-type Spelled struct {
-	Key     string // as in JSON: "drift_per_block"
-	Value   string
-	Default bool // nobody chose it
-	Source  programme.Source
-}
+type Spelled = edition.Spelled
 
 func own(why string) programme.Source {
 	return programme.Source{Key: programme.Own, Clause: why}
 }
 
-// complete gives the settings with every default filled in, and the same spelt
+// Complete gives the settings with every default filled in, and the same spelt
 // out.
-func (s Settings) complete(m programme.Measure) (Settings, []Spelled, error) {
+func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 	var list []Spelled
 	put := func(key, value string, isDefault bool, src programme.Source) {
-		list = append(list, Spelled{key, value, isDefault, src})
+		list = append(list, Spelled{Key: key, Value: value, Default: isDefault, Source: src})
 	}
 	given := s
 	if p := s.Profile; p != nil {
-		prof, err := p.complete()
+		prof, err := p.Complete()
 		if err != nil {
 			return s, nil, err
 		}
@@ -337,7 +343,7 @@ func (s Settings) complete(m programme.Measure) (Settings, []Spelled, error) {
 	}
 	put("model", s.Model, given.Model == "", own("the stint is the unit of analysis; runs of one stint are no independent replicates"))
 	if s.Profile != nil {
-		list = append(list, s.Profile.spelled()...)
+		list = append(list, s.Profile.Spelled()...)
 	}
 	return s, list, nil
 }
@@ -355,4 +361,46 @@ func word[T ~string](what, got string, choices ...T) error {
 		}
 	}
 	return fault.New(fault.Invalid, "%s: %q is no choice", what, got).WithHint("choose one of: %s", strings.Join(names, ", "))
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// Degree gives the degree of the polynomial that a drift is in one model with
+// the tyres; 0 for a bracket, which is none.
+func (d Drift) Degree() int {
+	switch d {
+	case Linear:
+		return 1
+	case Quadratic:
+		return 2
+	}
+	return 0
+}
+
+// Correction says in words how a drift is taken out under the settings.
+func (s Settings) Correction(drift Drift) string {
+	var text string
+	switch drift {
+	case NoDrift:
+		text = "none"
+		if s.DriftPerBlock != NoDrift {
+			text = "no common drift"
+		}
+	case Bracket:
+		text = "bracket"
+	case Linear:
+		text = "straight line"
+	case Quadratic:
+		text = "parabola"
+	}
+	if drift != NoDrift || s.DriftPerBlock != NoDrift {
+		switch s.DriftPerBlock {
+		case Linear:
+			text += ", a line of its own in each block"
+		case Quadratic:
+			text += ", a parabola of its own in each block"
+		}
+		text += ", by " + string(s.By)
+	}
+	return text
 }

@@ -1,4 +1,14 @@
-package compare
+// Package edition holds regulations' own ways of comparing, one edition beside
+// the other: the weights' order, the limits by which a block stands or falls,
+// the window of speed, and the index.
+//
+// In the trade it is the wet-grip or snow block R-T1-T2-T3-R of a named edition.
+// Sources: UN R117 and what it quotes, by clause at every limit; what could not
+// be seen says so, and coefficients that were never seen are not held here but
+// asked for. Units: m, m/s² and coefficients of braking force; °C. Limits: what
+// comes out is indicative, since bookend sees neither the surface's approval nor
+// how the tyres were prepared.
+package edition
 
 import (
 	"fmt"
@@ -7,17 +17,28 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
 
-// ProfileSettings ask for a regulation's way of comparing: bracket by position,
-// weights of the reference by place, validity limits, and its index. What comes
-// out is indicative: bookend sees neither the surface's approval nor the tyres'
-// preparation.
-type ProfileSettings struct {
+// Spelled is one setting as used, spelt out.
+type Spelled struct {
+	Key     string // as in JSON: "drift_per_block"
+	Value   string
+	Default bool // nobody chose it
+	Source  programme.Source
+}
+
+func own(why string) programme.Source {
+	return programme.Source{Key: programme.Own, Clause: why}
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// Asked asks for a regulation's way of comparing: bracket by position, weights
+// of the reference by place, validity limits, and its index.
+type Asked struct {
 	ID         string             // as Profiles names it
 	Value      Quantity           // what the values are; default: by the measure's unit is the caller's choice, here deceleration
 	Categories map[string]string  // by code: normal or snow; codes not named are normal
@@ -176,7 +197,7 @@ func Profiles() []programme.Profile {
 	return out
 }
 
-func (p *ProfileSettings) regulation() *regulation {
+func (p *Asked) regulation() *regulation {
 	for i := range regulations {
 		if regulations[i].ID == p.ID {
 			return &regulations[i]
@@ -185,9 +206,11 @@ func (p *ProfileSettings) regulation() *regulation {
 	return nil
 }
 
-func (p *ProfileSettings) limits() []programme.Limit { return p.regulation().Limits }
+// Limits gives the limits of the edition.
+func (p *Asked) Limits() []programme.Limit { return p.regulation().Limits }
 
-func (p ProfileSettings) complete() (ProfileSettings, error) {
+// Complete fills in what is left out and refuses what the edition does not have.
+func (p Asked) Complete() (Asked, error) {
 	reg := p.regulation()
 	if reg == nil {
 		var ids []string
@@ -202,8 +225,8 @@ func (p ProfileSettings) complete() (ProfileSettings, error) {
 			p.Value = Coefficient
 		}
 	}
-	if err := word("profile value", string(p.Value), Distance, Deceleration, Coefficient); err != nil {
-		return p, err
+	if !slices.Contains([]Quantity{Distance, Deceleration, Coefficient}, p.Value) {
+		return p, fault.New(fault.Invalid, "profile value: %q is no choice", p.Value).WithHint("choose one of: %s, %s, %s", Distance, Deceleration, Coefficient)
 	}
 	switch {
 	case p.Value == Distance && reg.from == 0:
@@ -261,7 +284,8 @@ func keys[V any](m map[string]V) []string {
 	return out
 }
 
-func (p *ProfileSettings) spelled() []Spelled {
+// Spelled spells the settings out.
+func (p *Asked) Spelled() []Spelled {
 	reg := p.regulation()
 	out := []Spelled{
 		{"profile", p.ID + "/" + strconv.Itoa(reg.Version), false, reg.Source},
@@ -286,10 +310,10 @@ func (p *ProfileSettings) spelled() []Spelled {
 	return out
 }
 
-// transform gives what the profile compares from a value: the mean deceleration
+// Transform gives what the profile compares from a value: the mean deceleration
 // over the window from a distance, so that it is decelerations that are
 // averaged and weighted, never distances.
-func (p *ProfileSettings) transform(v float64) (float64, *fault.Error) {
+func (p *Asked) Transform(v float64) (float64, *fault.Error) {
 	reg := p.regulation()
 	switch {
 	case p.Value == Distance:
@@ -304,173 +328,12 @@ func (p *ProfileSettings) transform(v float64) (float64, *fault.Error) {
 	return v, nil
 }
 
-// compared gives the measure that a profile compares.
-func (p *ProfileSettings) compared(m programme.Measure) programme.Measure {
+// Compared gives the measure that a profile compares.
+func (p *Asked) Compared(m programme.Measure) programme.Measure {
 	reg := p.regulation()
 	m.Better, m.Scale, m.Target = programme.Higher, programme.Ratio, nil
 	if p.Value == Distance || p.Value == Coefficient && reg.gravity > 0 {
 		m.Unit, m.Shown, m.Digits = "m/s²", "", 3
 	}
 	return m
-}
-
-// RegulationBlock is the block as the regulation has it.
-type RegulationBlock struct {
-	Profile    programme.Profile
-	Rows       []RegulationRow // one a stint of a candidate
-	Discarded  bool            // the control's scatter is over its limit: nothing of the block stands
-	Indicative []string        // why nothing here is a result under the regulation; never empty
-}
-
-// RegulationRow is one candidate stint under a regulation.
-type RegulationRow struct {
-	Code, Stint string
-	Category    string
-	Mean        float64  // mean deceleration in m/s², or mean coefficient
-	CV          *float64 // per cent
-	Weighted    float64  // of the references, in the unit of Mean
-	BFC         *float64 // the candidate's coefficient of braking force; nil where decelerations are compared
-	BFCControl  *float64
-	Ratio       float64
-	SurfaceC    *float64 // °C, when the candidate ran
-	Index       *float64 // G; nil where something that it needs is missing
-	Label       *float64 // the label's index, rounded to two decimals; nil where the edition has none
-	Class       string   // what the label's index would fall into, "indicative C"; never a class
-	Stands      bool     // no limit that discards it is broken
-	Why         []string // what discards it, and what is missing
-}
-
-// regulation fills the block from what has been compared.
-func (r *Result) regulation(q *sequence, set Settings) {
-	p := set.Profile
-	reg := p.regulation()
-	b := &RegulationBlock{Profile: reg.Profile}
-	b.Indicative = append(b.Indicative, "bookend does not see how surface, vehicle, load, pressure and tyres were prepared")
-	missing := map[string]bool{}
-	broken := map[string]string{}
-	brokenBetween := map[string]bool{}
-	for _, f := range r.Validity {
-		if f.Profile != p.ID {
-			continue
-		}
-		switch f.Standing {
-		case programme.Missing:
-			if !missing[f.Limit.Field] {
-				missing[f.Limit.Field] = true
-				b.Indicative = append(b.Indicative, f.Limit.Field+" is not recorded for every stint")
-			}
-		case programme.Broken:
-			switch f.Limit.Stands {
-			case discardBlock:
-				b.Discarded = true
-			case discardTyre:
-				broken[f.Stint] = fmt.Sprintf("%s %.2f %% is over %g %%", f.Limit.Field, *f.Value, *f.Limit.High)
-			case discardBetween:
-				brokenBetween[f.Stint] = true
-			default:
-				if key := "broken " + f.Limit.Field; !missing[key] {
-					missing[key] = true
-					b.Indicative = append(b.Indicative, f.Limit.Field+" is outside its limit")
-				}
-			}
-		}
-	}
-	for i := range q.stints {
-		f, s := &q.stints[i], &r.Stints[i]
-		if f.control || s.Local == nil {
-			continue
-		}
-		row := RegulationRow{Code: s.Code, Stint: s.ID, Category: p.Categories[s.Code], Mean: s.Mean, CV: s.CV, Weighted: *s.Local, Ratio: s.Mean / *s.Local, Stands: true}
-		if row.Category == "" && reg.form != ratioOnly {
-			row.Category = "normal"
-		}
-		reference := *s.Local
-		switch {
-		case reg.gravity > 0:
-			reference /= reg.gravity
-			row.BFC, row.BFCControl = some(s.Mean/reg.gravity), some(reference)
-		case reg.form != ratioOnly:
-			row.BFC, row.BFCControl = some(s.Mean), some(reference)
-		}
-		if m, ok := f.recorded("surface_temperature_degc"); ok {
-			row.SurfaceC = some(m)
-		} else if t, ok := p.SurfaceC[s.Code]; ok {
-			row.SurfaceC = some(t)
-		}
-		drop := func(why string) { row.Stands = false; row.Why = append(row.Why, why) }
-		if b.Discarded {
-			drop("the control's scatter is over its limit")
-		}
-		if why, ok := broken[s.ID]; ok {
-			drop(why)
-		}
-		before, after := q.neighbours(i)
-		if after < 0 {
-			drop("no reference closes the block")
-		} else if brokenBetween[q.stints[before].stint.ID] {
-			drop("the references around it differ by more than their limit")
-		}
-		switch reg.form {
-		case ratioOnly:
-			row.Index = some(row.Ratio)
-		case firstOrder:
-			if row.SurfaceC == nil {
-				row.Why = append(row.Why, "the index needs the wetted surface temperature")
-				break
-			}
-			c := reg.rows[row.Category]
-			row.Index = some((row.Ratio*125 + c.a*(*row.SurfaceC-c.t0) + c.b*(reference/c.r0-1)) / 100)
-			row.surface()
-		case secondOrder:
-			c, ok := p.Table[row.Category]
-			if !ok {
-				row.Why = append(row.Why, "the table of coefficients has no category "+row.Category)
-				break
-			}
-			if row.SurfaceC == nil {
-				row.Why = append(row.Why, "the index needs the wetted surface temperature")
-				break
-			}
-			dr, dt := reference-c.R0, *row.SurfaceC-c.T0
-			row.Index = some(c.K * (row.Ratio - (c.A*dr + c.B*dt + c.C*dr*dr + c.D*dt*dt)))
-		}
-		if row.Index == nil {
-			r.Caveats.Add("no_regulation_index", caveat.Place{Stint: s.ID, Code: s.Code}, "There is no index under %s: %s.", reg.ID, strings.Join(row.Why, "; "))
-		}
-		if row.Index != nil && len(reg.label) > 0 {
-			label := roundTwo(*row.Index - reg.labelMinus)
-			row.Label = some(label)
-			for _, c := range reg.label {
-				if label >= c.least || c.least == 0 {
-					row.Class = "indicative " + c.letter
-					break
-				}
-			}
-		}
-		b.Rows = append(b.Rows, row)
-	}
-	r.Caveats.Add("indicative", caveat.Place{}, "The block is worked as %s would have it, but what comes out is indicative: %s.", reg.Title, strings.Join(b.Indicative, "; "))
-	r.Block = b
-}
-
-// surface holds the wetted surface temperature against the 02 series' range.
-func (row *RegulationRow) surface() {
-	// UN R117, 02 series, Annex 5: 5 to 35 °C, snow tyres 2 to 20 °C (second hand).
-	low, high := 5.0, 35.0
-	if row.Category == "snow" {
-		low, high = 2, 20
-	}
-	if t := *row.SurfaceC; t < low || t > high {
-		row.Stands = false
-		row.Why = append(row.Why, fmt.Sprintf("the wetted surface at %g °C is outside %g to %g °C", t, low, high))
-	}
-}
-
-// roundTwo rounds to two decimals, ties to even, as the report prints.
-func roundTwo(x float64) float64 {
-	v, err := strconv.ParseFloat(unit.Number(x, 2, unit.Plain), 64)
-	if err != nil {
-		return x
-	}
-	return v
 }

@@ -1,0 +1,641 @@
+// Package sequence puts the observations of one measure into the stints they
+// were driven in: the order of the sequence, its stretches between breaks and
+// blocks, the control's stints, what is excluded, and what the layout leaves
+// open.
+//
+// In the trade it is the run log as one measure sees it. Sources: house rules
+// alone; a stint is one set on the vehicle, fitted once. Units: values in the
+// measure's unit (SI), positions from 1, clocks in s, distances run in m.
+// Limits: values up to 1e100, so that sums of squares stay finite.
+package sequence
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/compare/setting"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+)
+
+// largest is the greatest size of a value admitted: its square and sums of
+// squares stay far from overflow, and no measure comes near it.
+const largest = 1e100
+
+// Input is what one measure is compared from.
+type Input struct {
+	Log      programme.Log
+	Measure  programme.Measure
+	Place    string // of a measure with places; empty: none
+	Rater    string // one rater's observations; empty: the mean of all raters, each of whom must have rated every run
+	Control  string // code of the control
+	Settings setting.Settings
+}
+
+// RunValue is one run of a stint.
+type RunValue struct {
+	Run        string
+	Number     int
+	Value      float64
+	Excluded   bool // marked as left out, with its reason
+	Reason     string
+	Compared   bool // part of this comparison
+	Covariates map[string]float64
+	Line       int
+}
+
+// Stint is one stint with its values of the measure.
+type Stint struct {
+	programme.Stint
+	Control    bool
+	Segment    int
+	X          float64 // position or clock
+	U          float64 // the same from the block's own beginning where blocks follow each other
+	Runs       []RunValue
+	Values     []float64 // of the runs compared, in the measure's unit
+	Mean       float64   // arithmetic, in the measure's unit
+	Y          float64   // on the analysis scale, not turned to positive better
+	Covariates map[string]float64
+	UseRuns    int // runs that its set had done before
+}
+
+// Recorded gives the mean of a covariate over the runs compared; false unless
+// every one of them has it.
+func (f *Stint) Recorded(covariate string) (mean float64, ok bool) {
+	for _, run := range f.Runs {
+		if !run.Compared {
+			continue
+		}
+		x, has := run.Covariates[covariate]
+		if !has || !finite(x) {
+			return 0, false
+		}
+		mean += x / float64(f.N())
+	}
+	return mean, f.N() > 0
+}
+
+// N gives the number of runs compared.
+func (f *Stint) N() int { return len(f.Values) }
+
+// Sequence is what a measure's stints amount to, in order.
+type Sequence struct {
+	Stints   []Stint
+	Controls []int    // indices of stints
+	Codes    []string // candidates, in the order in which they were first driven
+	Control  string
+	Segments int // stretches between breaks and blocks
+	Blocks   []string
+	BlockOf  []int   // of a segment
+	Sign     float64 // +1 where higher is better, -1 where lower is
+	Ratio    bool
+	Directed bool
+	Excluded []programme.Exclusion
+	Caveats  caveat.List
+}
+
+func where(file string, line int) string {
+	if line == 0 {
+		return file
+	}
+	if file == "" {
+		return fmt.Sprintf("line %d", line)
+	}
+	return fmt.Sprintf("%s:%d", file, line)
+}
+
+func at(e *fault.Error, run programme.Run) *fault.Error {
+	if w := where(run.File, run.Line); w != "" {
+		return e.At("%s", w)
+	}
+	return e.At("stint %s, run %s", run.Stint, run.ID)
+}
+
+// Gather puts the observations of the measure into their stints.
+func Gather(in Input, everything bool) (*Sequence, error) {
+	m, set, log := in.Measure, in.Settings, in.Log
+	q := &Sequence{Control: in.Control, Ratio: set.Scale == programme.Ratio, Sign: 1, Directed: true}
+	switch m.Better {
+	case programme.Higher:
+	case programme.Lower:
+		q.Sign = -1
+	case programme.Nearest:
+		if m.Target == nil {
+			q.Directed = false
+		} else {
+			q.Sign = -1 // the distance from the target is compared
+		}
+	case programme.Undirected, "":
+		q.Directed = false
+	default:
+		return nil, fault.New(fault.Invalid, "measure %s: %q is no direction", m.ID, m.Better).WithHint("choose higher, lower, nearest or none")
+	}
+
+	if set.Profile != nil {
+		q.Sign, q.Directed = 1, true // what the profile compares is better where it is higher
+	}
+	stintAt := make(map[string]int, len(log.Stints))
+	all := make([]Stint, len(log.Stints))
+	var codes []string
+	for i, s := range log.Stints {
+		if _, twice := stintAt[s.ID]; twice {
+			return nil, fault.New(fault.Invalid, "stint %s stands twice in the log", s.ID).WithHint("give each fitting an id of its own")
+		}
+		if !(math.Abs(s.Position) <= largest) {
+			return nil, fault.New(fault.Invalid, "stint %s has no finite position", s.ID)
+		}
+		stintAt[s.ID] = i
+		all[i] = Stint{Stint: s, Control: s.Code == in.Control, Covariates: map[string]float64{}}
+		if !slices.Contains(codes, s.Code) {
+			codes = append(codes, s.Code)
+		}
+	}
+	if len(all) == 0 {
+		return nil, fault.New(fault.Invalid, "there are no stints to compare")
+	}
+	slices.Sort(codes)
+	if !slices.Contains(codes, in.Control) {
+		if in.Control == "" {
+			return nil, fault.New(fault.Invalid, "no code is named as the control").WithHint("the codes are %s: name one with --control", strings.Join(codes, ", "))
+		}
+		return nil, fault.New(fault.NotFound, "there is no code %q, which was named as the control", in.Control).WithHint("the codes are %s", strings.Join(codes, ", "))
+	}
+
+	runs := make(map[string]int, len(log.Runs))
+	for i, run := range log.Runs {
+		if _, twice := runs[run.ID]; twice {
+			return nil, at(fault.New(fault.Invalid, "run %s stands twice in the log", run.ID).WithHint("give each run of a stint a number of its own"), run)
+		}
+		if _, ok := stintAt[run.Stint]; !ok {
+			return nil, at(fault.New(fault.Invalid, "run %s belongs to stint %q, which is not in the log", run.ID, run.Stint), run)
+		}
+		runs[run.ID] = i
+	}
+	out := make(map[string]string)
+	for _, x := range log.Exclusions {
+		if x.Measure != "" && x.Measure != m.ID {
+			continue
+		}
+		if _, ok := runs[x.Run]; !ok {
+			return nil, fault.New(fault.NotFound, "run %q is excluded, but is not in the log", x.Run)
+		}
+		if strings.TrimSpace(x.Reason) == "" {
+			return nil, fault.New(fault.Invalid, "run %s is excluded without a reason", x.Run).WithHint("an exclusion needs its reason")
+		}
+		out[x.Run] = x.Reason
+		q.Excluded = append(q.Excluded, x)
+	}
+
+	// One value a run: raters of one run are averaged.
+	type sum struct {
+		total float64
+		n     int
+	}
+	values := make([]sum, len(log.Runs))
+	var raters []string
+	found := false
+	seen := map[[2]string]bool{}
+	places := map[string]bool{}
+	for _, o := range log.Observations {
+		if o.Measure != m.ID {
+			continue
+		}
+		found = true
+		places[o.Place] = true
+		if o.Place != in.Place || in.Rater != "" && o.Rater != in.Rater {
+			continue
+		}
+		i, ok := runs[o.Run]
+		if !ok {
+			return nil, fault.New(fault.Invalid, "an observation of %s belongs to run %q, which is not in the log", m.ID, o.Run)
+		}
+		run := log.Runs[i]
+		key := [2]string{o.Run, o.Rater}
+		if seen[key] {
+			return nil, at(fault.New(fault.Invalid, "run %s has two values of %s", o.Run, m.ID).WithHint("give each run of a stint a number of its own"), run)
+		}
+		seen[key] = true
+		v := o.Value
+		if !(math.Abs(v) <= largest) {
+			return nil, at(fault.New(fault.Invalid, "the value %v of %s is not finite, or too large", v, m.ID).WithHint("leave a missing value out"), run)
+		}
+		if set.Profile != nil {
+			var err *fault.Error
+			if v, err = set.Profile.Transform(v); err != nil {
+				return nil, at(err, run)
+			}
+		}
+		if m.Better == programme.Nearest && m.Target != nil && set.Profile == nil {
+			v = math.Abs(v - *m.Target)
+		}
+		if q.Ratio && v <= 0 {
+			return nil, at(fault.New(fault.Invalid, "the value %v of %s is not above 0 and has no ratio", v, m.ID).
+				WithHint("compare it as a difference: --scale difference"), run)
+		}
+		values[i].total += v
+		values[i].n++
+		if !slices.Contains(raters, o.Rater) {
+			raters = append(raters, o.Rater)
+		}
+		q.Caveats = append(q.Caveats, o.Caveats.Within(caveat.Place{Run: o.Run, Stint: run.Stint, Measure: m.ID})...)
+	}
+	if !found {
+		return nil, fault.New(fault.NotFound, "there are no observations of %s", m.ID)
+	}
+	if len(seen) == 0 {
+		var names []string
+		for p := range places {
+			if p != "" {
+				names = append(names, p)
+			}
+		}
+		slices.Sort(names)
+		return nil, fault.New(fault.NotFound, "there are no observations of %s at place %q by rater %q", m.ID, in.Place, in.Rater).
+			WithHint("it has the places: %s", strings.Join(names, ", "))
+	}
+	before := map[string]int{}
+	for i, run := range log.Runs {
+		f := &all[stintAt[run.Stint]]
+		if f.Set != "" && len(f.Runs) == 0 {
+			f.UseRuns = before[f.Set]
+		}
+		if f.Set != "" {
+			before[f.Set]++
+		}
+		if values[i].n == 0 {
+			continue
+		}
+		if values[i].n != len(raters) {
+			return nil, at(fault.New(fault.Invalid, "run %s was rated by %d of %d raters: their mean would not be one of equals", run.ID, values[i].n, len(raters)).
+				WithHint("compare one rater at a time"), run)
+		}
+		v := values[i].total / float64(values[i].n)
+		number := run.Number
+		if number == 0 {
+			number = len(f.Runs) + 1
+		}
+		reason, excluded := out[run.ID]
+		f.Runs = append(f.Runs, RunValue{Run: run.ID, Number: number, Value: v, Excluded: excluded, Reason: reason,
+			Compared: everything || !excluded, Covariates: run.Covariates, Line: run.Line})
+		if excluded && !everything {
+			continue
+		}
+		for _, c := range set.Covariates {
+			x, ok := run.Covariates[c]
+			if !ok || !finite(x) {
+				return nil, at(fault.New(fault.Invalid, "run %s has no %s, which is to enter the model", run.ID, c).WithHint("fill it in, or leave the covariate out"), run)
+			}
+			f.Covariates[c] += x
+		}
+		f.Values = append(f.Values, v)
+	}
+	if everything {
+		q.Excluded = nil
+	}
+
+	for i := range all {
+		f := &all[i]
+		switch {
+		case len(f.Values) > 0:
+		case len(f.Runs) > 0:
+			q.Caveats.Add("stint_excluded", caveat.Place{Stint: f.ID, Code: f.Code}, "All runs of the stint are excluded: the stint is not compared.")
+		default:
+			q.Caveats.Add("stint_without_value", caveat.Place{Stint: f.ID, Code: f.Code}, "The stint has no value of the measure and is not compared.")
+		}
+	}
+	if err := q.order(all, set); err != nil {
+		return nil, err
+	}
+	for i := range q.Stints {
+		f := &q.Stints[i]
+		logs := 0.0
+		for _, v := range f.Values {
+			f.Mean += v
+			if q.Ratio {
+				logs += math.Log(v)
+			}
+		}
+		n := float64(f.N())
+		f.Mean /= n
+		switch {
+		case !q.Ratio:
+			f.Y = f.Mean
+		case set.Average == setting.Means:
+			f.Y = math.Log(f.Mean)
+		default:
+			f.Y = logs / n
+		}
+		for c := range f.Covariates {
+			f.Covariates[c] /= n
+		}
+		if f.Control {
+			q.Controls = append(q.Controls, i)
+		} else if !slices.Contains(q.Codes, f.Code) {
+			q.Codes = append(q.Codes, f.Code)
+		}
+	}
+	if len(q.Controls) == 0 {
+		return nil, fault.New(fault.Invalid, "no stint of the control %s has a value of %s", in.Control, m.ID).WithHint("without a control there is nothing to compare with")
+	}
+	if len(q.Codes) == 0 {
+		return nil, fault.New(fault.Invalid, "only the control %s has values of %s", in.Control, m.ID).WithHint("drive a candidate")
+	}
+	q.doubts(set)
+	return q, nil
+}
+
+// order puts the stints that have values into blocks and segments.
+func (q *Sequence) order(all []Stint, set setting.Settings) error {
+	firstX, lastX := map[string]float64{}, map[string]float64{}
+	var breaks []float64
+	for i := range all {
+		f := &all[i]
+		f.X = f.Position
+		if set.By == setting.ByClock {
+			if f.ClockS == nil {
+				if len(f.Values) == 0 {
+					continue
+				}
+				return fault.New(fault.Invalid, "stint %s has no clock time, but drift is to run by the clock", f.ID).
+					At("%s", cmp.Or(where(f.File, f.Line), "stint "+f.ID)).WithHint("fill the clock in, or go by position")
+			}
+			f.X = *f.ClockS
+			if !(math.Abs(f.X) <= largest) {
+				return fault.New(fault.Invalid, "stint %s has no finite clock time", f.ID)
+			}
+		}
+		if f.Break {
+			breaks = append(breaks, f.Position)
+		}
+	}
+	slices.Sort(breaks)
+	breaks = slices.Compact(breaks)
+	sorted := make([]int, 0, len(all))
+	for i := range all {
+		if len(all[i].Values) > 0 {
+			sorted = append(sorted, i)
+		}
+	}
+	slices.SortStableFunc(sorted, func(a, b int) int { return cmp.Compare(all[a].Position, all[b].Position) })
+	for _, i := range sorted {
+		f := &all[i]
+		b := f.Block
+		if _, ok := firstX[b]; !ok {
+			q.Blocks = append(q.Blocks, b)
+			firstX[b], lastX[b] = f.X, f.X
+		}
+		firstX[b], lastX[b] = min(firstX[b], f.X), max(lastX[b], f.X)
+	}
+	// Blocks that follow each other each count from their own beginning: a
+	// common curve is one of the time of day, not of the whole week.
+	follow := true
+	for i, b := range q.Blocks {
+		for _, c := range q.Blocks[:i] {
+			if firstX[b] <= lastX[c] && firstX[c] <= lastX[b] {
+				follow = false
+			}
+		}
+	}
+	type key struct {
+		block string
+		part  int
+	}
+	segment := map[key]int{}
+	for bi, b := range q.Blocks {
+		for _, i := range sorted {
+			f := all[i]
+			if f.Block != b {
+				continue
+			}
+			part, _ := slices.BinarySearch(breaks, f.Position)
+			if part < len(breaks) && breaks[part] == f.Position {
+				part++
+			}
+			k := key{b, part}
+			s, ok := segment[k]
+			if !ok {
+				s = q.Segments
+				segment[k] = s
+				q.Segments++
+				q.BlockOf = append(q.BlockOf, bi)
+			}
+			f.Segment, f.U = s, f.X
+			if follow {
+				f.U -= firstX[b]
+			}
+			if n := len(q.Stints); n > 0 && q.Stints[n-1].Segment == s {
+				last := &q.Stints[n-1]
+				switch {
+				case f.X == last.X:
+					return fault.New(fault.Invalid, "stints %s and %s stand at the same %s", last.ID, f.ID, set.By).
+						WithHint("no two fittings of one block are at once")
+				case f.X < last.X:
+					return fault.New(fault.Invalid, "stint %s comes after stint %s by position, but before it by clock", f.ID, last.ID).
+						WithHint("mend the clock, or go by position")
+				}
+			}
+			q.Stints = append(q.Stints, f)
+		}
+	}
+	return nil
+}
+
+// doubts says what the layout leaves open.
+func (q *Sequence) doubts(set setting.Settings) {
+	single, least, most := 0, math.MaxInt, 0
+	for i := range q.Stints {
+		n := q.Stints[i].N()
+		if n == 1 {
+			single++
+		}
+		least, most = min(least, n), max(most, n)
+	}
+	switch {
+	case single == len(q.Stints):
+		q.Caveats.Add("one_run_a_stint", caveat.Place{}, "Every stint has one run: how runs scatter within a stint is not known. The comparison does not rest on it.")
+	case least != most:
+		q.Caveats.Add("unequal_runs", caveat.Place{}, "Stints have %d to %d runs; their means are compared as if equally certain.", least, most)
+	}
+	if len(q.Controls) == 1 {
+		q.Caveats.Add("only_one_control", caveat.Place{Code: q.Control}, "The control was fitted once: drift is not known.")
+	}
+	for s := range q.Segments {
+		has := false
+		for _, i := range q.Controls {
+			has = has || q.Stints[i].Segment == s
+		}
+		if !has {
+			q.Caveats.Add("block_without_control", caveat.Place{Stint: q.first(s).ID}, "The stretch that begins here has no control of its own%s.", nameOf(q.Blocks[q.BlockOf[s]]))
+		}
+	}
+	q.use(set)
+}
+
+func nameOf(block string) string {
+	if block == "" {
+		return ""
+	}
+	return " (block " + block + ")"
+}
+
+func (q *Sequence) first(segment int) *Stint {
+	for i := range q.Stints {
+		if q.Stints[i].Segment == segment {
+			return &q.Stints[i]
+		}
+	}
+	return &q.Stints[0]
+}
+
+// use says where control and candidates differ in what they had run.
+func (q *Sequence) use(set setting.Settings) {
+	known, runsKnown := true, true
+	var sum [2]float64
+	var count [2]float64
+	var most [2]int
+	for i := range q.Stints {
+		f := &q.Stints[i]
+		known = known && f.UseM != nil
+		runsKnown = runsKnown && f.Set != ""
+		k := 1
+		if f.Control {
+			k = 0
+		}
+		if known {
+			sum[k] += *f.UseM
+		}
+		count[k]++
+		most[k] = max(most[k], f.UseRuns)
+	}
+	switch {
+	case known && set.UseLimitM != nil:
+		if d := sum[0]/count[0] - sum[1]/count[1]; math.Abs(d) > *set.UseLimitM {
+			q.Caveats.Add("unequal_use", caveat.Place{Code: q.Control}, "The control's sets had run %.0f m more on the mean than the candidates' when fitted, beyond the limit of %.0f m: wear of the control looks like drift and is given to the candidates.", d, *set.UseLimitM)
+		}
+	case runsKnown && most[0] > 0 && most[0] > most[1]:
+		q.Caveats.Add("unequal_use", caveat.Place{Code: q.Control}, "A set of the control had done %d runs before its last stint, no candidate's more than %d: wear of the control looks like drift and is given to the candidates.", most[0], most[1])
+	}
+}
+
+// All gives the indices of all stints.
+func (q *Sequence) All() []int {
+	out := make([]int, len(q.Stints))
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}
+
+// Y gives the stint means on the analysis scale, not turned to positive better.
+func (q *Sequence) Y() []float64 {
+	out := make([]float64, len(q.Stints))
+	for i := range out {
+		out[i] = q.Stints[i].Y
+	}
+	return out
+}
+
+// SetsOf gives the sets driven under a code, in their order.
+func (q *Sequence) SetsOf(code string) []string {
+	var out []string
+	for i := range q.Stints {
+		if s := q.Stints[i].Stint; s.Code == code && s.Set != "" && !slices.Contains(out, s.Set) {
+			out = append(out, s.Set)
+		}
+	}
+	return out
+}
+
+// Level gives the reference level in the measure's unit.
+func (q *Sequence) Level(set setting.Settings) float64 {
+	switch set.Reference {
+	case setting.StatedLevel:
+		return *set.StatedLevel
+	case setting.MeanOfControls:
+		s := 0.0
+		for _, i := range q.Controls {
+			s += q.Stints[i].Mean
+		}
+		return s / float64(len(q.Controls))
+	}
+	return q.Stints[q.Controls[0]].Mean
+}
+
+// Admit refuses what the correction cannot be made from.
+func (q *Sequence) Admit(drift setting.Drift, set setting.Settings) error {
+	allowed := set.Open == setting.OpenAllowed && drift == setting.Bracket
+	if len(q.Controls) == 1 && drift != setting.NoDrift && !allowed {
+		f := q.Stints[q.Controls[0]]
+		return fault.New(fault.Invalid, "the control %s was fitted once: there is nothing to see drift by", q.Control).
+			At("%s", cmp.Or(where(f.File, f.Line), "stint "+f.ID)).
+			WithHint("fit the control again to close the block, or compare without correction: --drift none")
+	}
+	// A level for each stretch between breaks, slope and bend, and one more.
+	if least := q.Segments + 3; drift == setting.Quadratic && len(q.Blocks) == 1 && len(q.Controls) < least {
+		return fault.New(fault.Invalid, "a parabola through %d control stints fits them exactly and shows nothing", len(q.Controls)).
+			WithHint("a parabola needs at least %d control stints here; choose --drift linear or bracket", least)
+	}
+	if drift == setting.NoDrift {
+		return nil
+	}
+	modelled := drift != setting.Bracket && len(q.Blocks) > 1
+	for s := range q.Segments {
+		first := -1
+		for _, i := range q.Controls {
+			if q.Stints[i].Segment == s {
+				first = i
+				break
+			}
+		}
+		for i := range q.Stints {
+			f := &q.Stints[i]
+			if f.Segment != s || f.Control {
+				continue
+			}
+			if first >= 0 && i < first && !modelled {
+				return fault.New(fault.Invalid, "candidate %s (stint %s) was driven before the first control%s", f.Code, f.ID, nameOf(f.Block)).
+					At("%s", cmp.Or(where(f.File, f.Line), "stint "+f.ID)).
+					WithHint("the control opens and closes every sequence; leave the stint out, or compare without correction: --drift none")
+			}
+			if first < 0 && drift == setting.Bracket {
+				return fault.New(fault.Invalid, "candidate %s (stint %s) has no control between the breaks that enclose it%s", f.Code, f.ID, nameOf(f.Block)).
+					At("%s", cmp.Or(where(f.File, f.Line), "stint "+f.ID)).
+					WithHint("drift is never carried across a declared break or from block to block")
+			}
+		}
+	}
+	return nil
+}
+
+// Neighbours gives the control stints around stint i in its segment, -1 where
+// there is none.
+func (q *Sequence) Neighbours(i int) (before, after int) {
+	before, after = -1, -1
+	for _, c := range q.Controls {
+		if q.Stints[c].Segment != q.Stints[i].Segment {
+			continue
+		}
+		if c < i {
+			before = c
+		}
+		if c > i && after < 0 {
+			after = c
+		}
+	}
+	return before, after
+}
+
+// Against compares a mean with the control's on the analysis scale, positive
+// better.
+func (q *Sequence) Against(mean, control float64) float64 {
+	if q.Ratio {
+		return q.Sign * math.Log(mean/control)
+	}
+	return q.Sign * (mean - control)
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
