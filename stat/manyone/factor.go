@@ -168,6 +168,10 @@ func reach(gs []likes, s float64) float64 {
 	return min(8.5+z, 38)
 }
 
+// sharp is the deviation of a comparison's own below which the transitions at
+// the limits are sharper than a uniform grid follows cheaply.
+const sharp = 0.08
+
 // factorTail gives the tail for correlations lambda_i*lambda_j, and a bound on
 // its relative error.
 func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
@@ -177,9 +181,7 @@ func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
 		least = min(least, g.b)
 		even = even && g.lo == g.hi
 	}
-	// Below 0.08 the transitions at the limits are sharper than a uniform grid
-	// follows cheaply.
-	if least < 0.08 {
+	if least < sharp {
 		inner := func(s float64) float64 { return panels(gs, s, even) }
 		v, r := overScale(df, bx.majorant, inner)
 		return v, max(r, 1e-11)

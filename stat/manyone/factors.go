@@ -10,7 +10,8 @@ import (
 // root of the least variance that a comparison keeps of its own.
 const (
 	mostFactors = 4
-	mostTerms   = 8e6 // of the whole sum: some tenths of a second
+	mostTerms   = 1.5e6 // for one limit: a curve takes some tenths of a second
+	fewTerms    = 1.5e4 // below this no cheaper set of factors is looked for
 )
 
 // ownWanted are the variances of their own that the comparisons are to keep,
@@ -213,148 +214,103 @@ func excess(l []float64, own float64) float64 {
 	return s
 }
 
-// laden is a comparison's loadings, own deviation and limits.
-type laden struct {
-	load      [mostFactors]float64
-	b, lo, hi float64
-}
-
-// factorGrid integrates over a ball of factors by the trapezoid rule.
-type factorGrid struct {
-	gs      []laden
-	m       int
-	even    bool    // the tail is the same at -z
-	far     float64 // largest limit times length of loadings
-	s, h, r float64 // deviation, step, radius of the ball
-	mean    [mostFactors + 1][]float64
-}
-
-func (g *factorGrid) tail(mean []float64) float64 {
-	sum := 0.0
-	for i := range g.gs {
-		c := &g.gs[i]
-		q := 0.0
-		// Beyond 9 deviations there is 1e-19.
-		if x := (c.hi*g.s - mean[i]) / c.b; x < 9 {
-			q = upperPhi(x)
-		}
-		if x := (c.lo*g.s + mean[i]) / c.b; x < 9 {
-			q += upperPhi(x)
-		}
-		if q >= 1 {
-			return 1
-		}
-		if q > 0 {
-			sum += math.Log1p(-q)
+// alikeFactors gives every comparison the same variance of its own, the most
+// that the correlations leave: fewer factors than comparisons, and where each
+// comparison hangs together with few others, so do the factors. Nil where
+// nothing is left.
+func alikeFactors(r [][]float64) [][]float64 {
+	k := len(r)
+	a := mat.NewSymDense(k, nil)
+	for i := range k {
+		for j := range i + 1 {
+			a.SetSym(i, j, r[i][j])
 		}
 	}
-	return -math.Expm1(sum)
+	var e mat.EigenSym
+	if !e.Factorize(a, false) {
+		return nil
+	}
+	own := e.Values(nil)[0]
+	if own < 0.02 { // more points than anything has use for
+		return nil
+	}
+	rest := make([][]float64, k)
+	for i := range rest {
+		rest[i] = append([]float64(nil), r[i]...)
+		rest[i][i] -= own
+	}
+	l, rank, err := pivoted(rest)
+	if err != nil || rank == 0 {
+		return nil
+	}
+	for i := range l {
+		l[i] = l[i][:rank]
+	}
+	return l
 }
 
-// over sums over factor f and those after it; free tells that a coordinate
-// before f is not zero, so that both signs are wanted.
-func (g *factorGrid) over(f int, zz float64, free bool) float64 {
-	if f == g.m {
-		v := math.Exp(-zz/2) * g.tail(g.mean[f])
-		if g.even && free {
-			return 2 * v
+// step gives a step with which the tail at deviation s is right, and how far
+// it was seen to be off.
+func (g *network) step(s float64) (h, rel float64) {
+	// The trapezoid rule's error falls like exp(-x/h^2): 0.9 of the least
+	// deviation leaves about 1e-11, and 0.8, for one factor, 1e-13.
+	h, enough := 0.9*g.least, 1e-10
+	if len(g.levels) == 1 {
+		h, enough = 0.8*g.least, 1e-12
+	}
+	v := g.tail(s, h, 0)
+	for range 6 {
+		finer := g.tail(s, 0.8*h, 0)
+		if rel = math.Abs(v/finer - 1); rel < enough {
+			break
 		}
-		return v
+		h, v = 0.8*h, finer
 	}
-	n := int(math.Sqrt(max(0, g.r*g.r-zz)) / g.h)
-	first := -n
-	if g.even && !free {
-		first = 0
-	}
-	sum := 0.0
-	for j := first; j <= n; j++ {
-		z := float64(j) * g.h
-		for i := range g.gs {
-			g.mean[f+1][i] = g.mean[f][i] + z*g.gs[i].load[f]
-		}
-		sum += g.over(f+1, zz+z*z, free || j != 0)
-	}
-	return sum
+	return h, rel
 }
 
-// at integrates at deviation s with step h. Where s itself carries but a part
-// exp(-spent) of the most that one s does, the ball may be smaller.
-func (g *factorGrid) at(s, h, spent float64) float64 {
-	// 7 deviations past where the tail of the farthest limit gathers leave less
-	// than 1e-9 of it.
-	g.s, g.h, g.r = s, h, min(math.Sqrt(max(49-2*spent, 0))+0.8*g.far*s, 36)
-	return math.Pow(h/math.Sqrt(2*math.Pi), float64(g.m)) * g.over(0, 0, false)
-}
-
-// factorsTail gives the tail for two to four factors, and a bound on its
+// factorsTail gives the tail for limits of any kind, and a bound on its
 // relative error.
 func factorsTail(load [][]float64, bx box, df float64) (value, rel float64) {
-	g := factorGrid{m: len(load[0]), even: true}
-	least := 1.0
-	for i, l := range load {
-		c := laden{lo: bx.lo[i], hi: bx.hi[i]}
-		if math.IsInf(c.lo, 1) && math.IsInf(c.hi, 1) {
-			continue
-		}
-		s := 0.0
-		for f, v := range l {
-			c.load[f] = v
-			s += v * v
-		}
-		c.b = math.Sqrt(1 - s)
-		least = min(least, c.b)
-		g.even = g.even && c.lo == c.hi
-		for _, v := range [2]float64{c.lo, c.hi} {
-			if !math.IsInf(v, 1) {
-				g.far = max(g.far, math.Sqrt(s)*math.Abs(v))
-			}
-		}
-		g.gs = append(g.gs, c)
-	}
-	for f := range g.mean {
-		g.mean[f] = make([]float64, len(g.gs))
-	}
+	g := newNetwork(load).within(bx)
+	g.past = 60 // before what is spent on the deviation
 	// The step is chosen where most of the probability gathers.
 	peak := 1.0
 	if !math.IsInf(df, 1) {
 		peak = math.Exp(newBell(df, bx.majorant).peak)
 	}
-	want, near := 1e-8, 1e-6
-	switch g.m {
-	case 3:
-		want, near = 1e-7, 3e-6
-	case 4:
-		want, near = 1e-5, 1e-5
-	}
-	h := 1.3 * least
-	ref := g.at(peak, h, 0)
-	rel = math.Inf(1)
-	for range 8 {
-		finer := g.at(peak, 0.8*h, 0)
-		rel = math.Abs(finer-ref) / finer
-		h, ref = 0.8*h, finer
-		// The error falls like exp(-x/h^2): a fifth off the step raises its
-		// logarithm by half again.
-		if rel < want {
-			rel = 3 * math.Pow(rel, 1.5)
-			break
-		}
-	}
-	v, e := overScaleTo(df, 1.4, near, bx.majorant, func(s, spent float64) float64 { return g.at(s, h, spent) })
-	return v, max(e, rel, 1e-9)
+	h, rel := g.step(peak)
+	v, e := overScaleTo(df, 1.4, 1e-6, bx.majorant, func(s, spent float64) float64 { return g.tail(s, h, spent) })
+	return v, max(e, rel, factorsRel)
 }
 
-// terms estimates the terms in the sum of factorsTail.
-func terms(load [][]float64) float64 {
-	least := 1.0
-	for _, l := range load {
-		s := 0.0
-		for _, v := range l {
-			s += v * v
-		}
-		least = min(least, math.Sqrt(max(1-s, 0)))
-	}
-	ball := [...]float64{1, 2, 3.2, 4.2, 5}[len(load[0])]
-	// Step near 0.85 of the least deviation, radius near 7.5, 12 s in full.
-	return ball * math.Pow(7.5/(0.85*least), float64(len(load[0]))) / 2 * 12 * float64(len(load))
+// factorsRel bounds what the misfit of factors, the ball and the step leave of
+// a tail.
+const factorsRel = 1e-9
+
+// factorsCurve gives the curve for comparisons with their loads.
+func factorsCurve(g *network, unit box) *curve {
+	n := g.within(unit)
+	h, rel := n.step(2.5)
+	return &curve{method: factors, count: unit.sides(), rel: max(rel, factorsRel), tol: 3e-11, make: func() func(float64) float64 {
+		n := g.within(unit)
+		return func(x float64) float64 { return n.tail(x, h, 0) }
+	}}
 }
+
+// factorCurve is the same for one factor; nil where that is too sharp for it.
+func factorCurve(lambda []float64, unit box) *curve {
+	load := make([][]float64, len(lambda))
+	for i, l := range lambda {
+		if math.Sqrt(max(0, (1-l)*(1+l))) < sharp {
+			return nil
+		}
+		load[i] = []float64{l}
+	}
+	c := factorsCurve(newNetwork(load), unit)
+	c.method, c.rel, c.tol = oneFactor, factorRel, 1e-12
+	return c
+}
+
+// factorRel bounds the relative error of the curve of one factor.
+const factorRel = 1e-11

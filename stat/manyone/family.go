@@ -14,12 +14,13 @@
 //   - "plane": comparisons of rank two, by angle, exact to rounding;
 //   - "one factor": correlations lambda_i*lambda_j, as in a one-way layout with
 //     one control, by trapezoid in the factor and in the logarithm of the
-//     deviation (Dunnett 1955, 1964), to about 1e-12 relative;
+//     deviation (Dunnett 1955, 1964), to 1e-11 relative;
 //   - "sphere": comparisons of rank three, by azimuth, to about 1e-11;
-//   - "factors": correlations with two to four factors, by trapezoid over the
-//     factors, to about 1e-9 (four: 1e-7). A linear model with q terms beside
-//     the codes gives its contrasts at most q+1 factors, so that drift and
-//     covariates come here;
+//   - "factors": correlations with several factors, by trapezoid over the
+//     factors, to 1e-9 relative. A linear model with q terms beside the codes
+//     gives its contrasts at most q+1 factors, so that drift and covariates
+//     come here; and so do brackets, whose control stints are the factors, each
+//     shared by its neighbours alone;
 //   - "range": all pairs of codes of equal standing, the studentised range;
 //   - "lattice": everything else, by a fixed lattice rule over Genz's
 //     transformed variables with the nearest family of factors as control
@@ -27,7 +28,11 @@
 //   - "Bonferroni": in place of factors and lattice where the single tails sum to
 //     less than 1e-10.
 //
-// The same input gives the same bits: there is no random number in it.
+// With one factor or several, the tail for a known deviation is kept as a
+// function of the limit, so that every further limit, level and number of
+// degrees of freedom costs some 20 microseconds. Families are kept, and the
+// same input gives the same bits whatever was asked before: there is no random
+// number in it.
 //
 // Sources: Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096; Biometrics 20 (1964)
 // 482; Genz and Bretz, Computation of Multivariate Normal and t Probabilities

@@ -69,6 +69,7 @@ func shift(c, d int) float64 {
 type ladder struct {
 	steps []step
 	y     []float64
+	phi   *phiPieces
 }
 
 type step struct{ rows []rung }
@@ -80,7 +81,7 @@ type rung struct {
 }
 
 func newLadder(l [][]float64, order []int, b box) *ladder {
-	ld := &ladder{}
+	ld := &ladder{phi: phiTable()}
 	at := map[int]int{} // column to step
 	for i, o := range order {
 		last := -1
@@ -116,7 +117,7 @@ func newLadder(l [][]float64, order []int, b box) *ladder {
 // tail gives the conditional tail at deviation s and the point u, one entry a
 // step but the last.
 func (ld *ladder) tail(s float64, u []float64) float64 {
-	sum := 0.0
+	out := 0.0
 	for i := range ld.steps {
 		a, e := math.Inf(-1), math.Inf(1)
 		for k := range ld.steps[i].rows {
@@ -131,18 +132,12 @@ func (ld *ladder) tail(s float64, u []float64) float64 {
 		if e <= a {
 			return 1
 		}
-		below, above := 0.0, 0.0
-		if !math.IsInf(a, -1) {
-			below = upperPhi(-a)
-		}
-		if !math.IsInf(e, 1) {
-			above = upperPhi(e)
-		}
+		below, above := ld.phi.anywhere(-a), ld.phi.anywhere(e)
 		q := below + above
 		if q >= 1 {
 			return 1
 		}
-		sum += math.Log1p(-q)
+		out += (1 - out) * q
 		if i < len(u) && i < len(ld.steps)-1 {
 			p := below + u[i]*(1-q)
 			// The nearer end keeps the digits.
@@ -154,7 +149,7 @@ func (ld *ladder) tail(s float64, u []float64) float64 {
 			ld.y[i] = min(max(ld.y[i], max(a, -38)), min(e, 38))
 		}
 	}
-	return -math.Expm1(sum)
+	return out
 }
 
 // scaleTable draws the deviation where the tail gathers: a density linear

@@ -1,7 +1,9 @@
 package manyone
 
 import (
+	"encoding/binary"
 	"math"
+	"sync"
 
 	"example.org/bookend/fault"
 	"gonum.org/v1/gonum/mathext"
@@ -39,8 +41,11 @@ type plan struct {
 	method string
 	lambda []float64   // one factor, or the nearest to it
 	l      [][]float64 // r = l l', for plane and sphere
-	load   [][]float64 // two or three factors, exact or the nearest
+	load   [][]float64 // two to four factors or as many as there are comparisons, exact or the nearest
 	exact  bool        // the factors are exact
+	net    *network    // of the exact factors
+	unit   box         // limits of 1
+	curve  *curve      // one factor or exact factors: the tail for a limit common to all
 	pairs  int         // all pairs of so many codes, else 0
 	even   [][]float64 // the pairs of codes of equal standing, as the lattice's aid
 }
@@ -49,7 +54,58 @@ type plan struct {
 // comparison, s the deviation over its true value.
 type box struct{ lo, hi []float64 }
 
+// prepared keeps plans: to find out how a family hangs together costs more than
+// any tail that is asked of it. A plan is the same whoever made it first.
+var prepared = struct {
+	sync.Mutex
+	plans map[string]*plan
+}{plans: map[string]*plan{}}
+
+// mostPrepared bounds the plans kept; when there are more all are dropped.
+const mostPrepared = 512
+
+// key names the correlations and whether the family is two-sided; degrees of
+// freedom do not belong to a plan.
+func (f Family) key() string {
+	b := make([]byte, 0, 9+8*len(f.Corr)*(len(f.Corr)+1))
+	b = append(b, byte(f.Sided))
+	for _, row := range f.Corr {
+		b = binary.LittleEndian.AppendUint64(b, uint64(len(row)))
+		for _, v := range row {
+			b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
+		}
+	}
+	return string(b)
+}
+
 func (f Family) prepare() (*plan, error) {
+	key := f.key()
+	prepared.Lock()
+	p, ok := prepared.plans[key]
+	prepared.Unlock()
+	if ok && f.DF > 0 {
+		copied := *p
+		copied.f = f
+		return &copied, nil
+	}
+	p, err := f.fresh()
+	if err != nil {
+		return nil, err
+	}
+	p.f.Corr = nil // the caller's, who may change it
+	prepared.Lock()
+	defer prepared.Unlock()
+	if len(prepared.plans) >= mostPrepared {
+		clear(prepared.plans)
+	}
+	prepared.plans[key] = p
+	copied := *p
+	copied.f = f
+	return &copied, nil
+}
+
+// fresh makes a family ready.
+func (f Family) fresh() (*plan, error) {
 	k := len(f.Corr)
 	if k == 0 {
 		return nil, fault.New(fault.Invalid, "there are no comparisons")
@@ -97,6 +153,11 @@ func (f Family) prepare() (*plan, error) {
 		}
 		p.r[i][i] = 1
 	}
+	ones := make([]float64, k)
+	for i := range ones {
+		ones[i] = 1
+	}
+	p.unit = p.box(ones)
 	if m == 1 {
 		p.method = student
 		return p, nil
@@ -114,6 +175,7 @@ func (f Family) prepare() (*plan, error) {
 	}
 	if misfit <= factorTol {
 		p.method = oneFactor
+		p.curve = factorCurve(lambda, p.unit)
 		return p, nil
 	}
 	if rank < m || rank == 3 {
@@ -125,30 +187,49 @@ func (f Family) prepare() (*plan, error) {
 			return p, nil
 		}
 	}
-	nearest := math.Inf(1)
-search:
-	for f := 2; f <= mostFactors && f < m; f++ {
-		for _, own := range ownWanted {
-			load, misfit, ok := fitFactors(p.r, f, own)
-			if !ok || terms(load) > mostTerms {
-				continue
-			}
-			if misfit <= factorTol {
-				p.load, p.exact = load, true
-				break search
-			}
-			if f < mostFactors && misfit < nearest {
-				p.load, nearest = load, misfit
-			}
-		}
-	}
+	p.hang()
 	if p.method != sphere {
 		p.method = lattice
 		if p.exact {
 			p.method = factors
 		}
 	}
+	if p.exact {
+		p.curve = factorsCurve(p.net, p.unit)
+	}
 	return p, nil
+}
+
+// hang looks for the cheapest set of factors that gives the correlations, and
+// for the nearest that nearly does.
+func (p *plan) hang() {
+	take := func(load [][]float64) {
+		if g := newNetwork(load); g.cost() <= mostTerms && (!p.exact || g.cost() < p.net.cost()) {
+			p.load, p.exact, p.net = load, true, g
+		}
+	}
+	if load := alikeFactors(p.r); load != nil {
+		take(load)
+	}
+	nearest := math.Inf(1)
+	for f := 2; f <= mostFactors && f < len(p.r); f++ {
+		for _, own := range ownWanted {
+			if p.exact && p.net.cost() < fewTerms {
+				return
+			}
+			load, misfit, ok := fitFactors(p.r, f, own)
+			if !ok {
+				continue
+			}
+			if misfit <= factorTol {
+				take(load)
+				continue
+			}
+			if f < mostFactors && !p.exact && misfit < nearest && newNetwork(load).cost() <= mostTerms {
+				p.load, nearest = load, misfit
+			}
+		}
+	}
 }
 
 // pivoted gives L with L L' = r, rows in r's order and columns by pivot, and
@@ -204,6 +285,38 @@ func pivoted(r [][]float64) (l [][]float64, rank int, err error) {
 	return l, rank, nil
 }
 
+// sides gives how many limits there are.
+func (b box) sides() float64 {
+	n := 0.0
+	for i := range b.lo {
+		for _, v := range [2]float64{b.lo[i], b.hi[i]} {
+			if !math.IsInf(v, 1) {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// over gives the c >= 0 with b = c times the box of limits 1, if there is one.
+func (b box) over(unit box) (c float64, ok bool) {
+	c = -1
+	for i := range b.lo {
+		for _, v := range [2][2]float64{{b.lo[i], unit.lo[i]}, {b.hi[i], unit.hi[i]}} {
+			switch {
+			case math.IsInf(v[1], 1) != math.IsInf(v[0], 1):
+				return 0, false
+			case math.IsInf(v[1], 1):
+			case c < 0:
+				c = v[0]
+			case v[0] != c:
+				return 0, false
+			}
+		}
+	}
+	return c, c >= 0
+}
+
 // box gives the region inside for the limits c, one a comparison.
 func (p *plan) box(c []float64) box {
 	b := box{make([]float64, len(p.r)), make([]float64, len(p.r))}
@@ -247,6 +360,12 @@ func (p *plan) outside(b box) Probability {
 	}
 	if free {
 		return Probability{P: 0, Method: p.method}
+	}
+	if p.curve != nil && p.method != rangeOf && (p.method != sphere || !b.positive()) {
+		if c, ok := b.over(p.unit); ok && b.sides()*upperT(c, p.f.DF) > negligible {
+			v, rel := p.curve.tail(c, p.f.DF)
+			return Probability{P: min(1, v), Error: rel * v, Method: p.curve.method}
+		}
 	}
 	if p.method == factors || p.method == lattice || p.method == sphere && p.exact && !b.positive() {
 		// Far out there is nothing to gain from how the comparisons hang
@@ -317,9 +436,6 @@ func (p *plan) critical(alpha float64) (float64, float64, error) {
 	switch p.method {
 	case lattice:
 		return p.latticeCritical(alpha, low, high)
-	case factors:
-		start, slope := p.nearCritical(alpha, low, high)
-		return p.newton(alpha, start, slope, low, high, func(c float64) Probability { return p.tailAll(c) })
 	}
 	g := func(c float64) (float64, float64) {
 		r := p.tailAll(c)

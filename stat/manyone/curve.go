@@ -1,0 +1,116 @@
+package manyone
+
+import (
+	"math"
+	"sync"
+)
+
+// curve is the tail of a family for a deviation that is known, P(max > x),
+// as a function of one limit common to all comparisons: every tail on any
+// degrees of freedom and every critical value is an integral over it. It is
+// held as the ratio to Bonferroni's bound, which lies between one over the
+// number of comparisons and 1, by Chebyshev polynomials in pieces that are made
+// when first wanted. A piece does not depend on what was asked for before.
+type curve struct {
+	method string
+	count  float64 // single tails in Bonferroni's bound
+	make   func() func(x float64) float64
+	rel    float64 // bound on its relative error
+	tol    float64 // last terms of a polynomial that are taken for rounding
+	pieces [len(knots) - 1]piece
+}
+
+// knots part the pieces. Small limits want short ones: where correlations are
+// near 1 a two-sided tail turns within the root of what is left of them.
+var knots = [...]float64{0, 1, 2.5, 4.5, 7, 10.5}
+
+const (
+	pieceNodes = 18
+	mostHalved = 5
+	farKnot    = 7 // past it no tail that a curve is asked for has weight
+)
+
+// piece is the ratio between two knots, in one part or, halved, in more.
+type piece struct {
+	once  sync.Once
+	parts []part
+}
+
+type part struct {
+	from, to float64
+	c        [pieceNodes]float64
+}
+
+// cosines holds cos(pi k (i+1/2)/n): the nodes are those of k = 1.
+var cosines = sync.OnceValue(func() *[pieceNodes][pieceNodes]float64 {
+	var t [pieceNodes][pieceNodes]float64
+	for k := range pieceNodes {
+		for i := range pieceNodes {
+			t[k][i] = math.Cos(math.Pi * float64(k) * (float64(i) + 0.5) / pieceNodes)
+		}
+	}
+	return &t
+})
+
+func (c *curve) build(i int) {
+	f := c.make()
+	tol := c.tol
+	if knots[i] >= farKnot {
+		tol = 1e-8
+	}
+	var add func(from, to float64, halved int)
+	add = func(from, to float64, halved int) {
+		p := part{from: from, to: to}
+		cos := cosines()
+		var v [pieceNodes]float64
+		for j := range v {
+			x := (from+to)/2 + (to-from)/2*cos[1][j]
+			v[j] = f(x) / (c.count * upperPhi(x))
+		}
+		for k := range p.c {
+			for j := range v {
+				p.c[k] += v[j] * cos[k][j]
+			}
+			p.c[k] *= 2. / pieceNodes
+		}
+		p.c[0] /= 2
+		if last := max(math.Abs(p.c[pieceNodes-1]), math.Abs(p.c[pieceNodes-2])); last > tol*math.Abs(p.c[0]) && halved < mostHalved {
+			mid := (from + to) / 2
+			add(from, mid, halved+1)
+			add(mid, to, halved+1)
+			return
+		}
+		c.pieces[i].parts = append(c.pieces[i].parts, p)
+	}
+	add(knots[i], knots[i+1], 0)
+}
+
+// at gives the tail at a limit x >= 0. Past the last knot, where it is below
+// 1e-25 a comparison, the ratio is taken as it is there.
+func (c *curve) at(x float64) float64 {
+	bound := c.count * upperPhi(x)
+	i := 0
+	for i < len(c.pieces)-1 && x >= knots[i+1] {
+		i++
+	}
+	p := &c.pieces[i]
+	p.once.Do(func() { c.build(i) })
+	k := 0
+	for k < len(p.parts)-1 && x >= p.parts[k].to {
+		k++
+	}
+	q := &p.parts[k]
+	u := 2 * (min(2*(x-q.from)/(q.to-q.from)-1, 1))
+	b1, b2 := 0.0, 0.0
+	for k := pieceNodes - 1; k > 0; k-- {
+		b1, b2 = u*b1-b2+q.c[k], b1
+	}
+	return bound * (u/2*b1 - b2 + q.c[0])
+}
+
+// tail gives P(max T > limit) on df degrees of freedom, limit >= 0, and a
+// bound on its relative error.
+func (c *curve) tail(limit, df float64) (value, rel float64) {
+	v, rel := overScale(df, func(s float64) float64 { return min(1, c.count*upperPhi(limit*s)) }, func(s float64) float64 { return c.at(limit * s) })
+	return v, max(rel, c.rel)
+}

@@ -1,0 +1,170 @@
+package manyone
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+// brackets gives the correlations of the candidates of an order, each stint
+// against the control interpolated between its neighbours: 1 + w1^2 + w2^2 and
+// what the shared control stints bring, by the weights themselves.
+func brackets(order string) [][]float64 {
+	var codes []byte
+	for i := range order {
+		if c := order[i]; c != 'K' && !slices.Contains(codes, c) {
+			codes = append(codes, c)
+		}
+	}
+	w := make([][]float64, len(codes))
+	for k, code := range codes {
+		w[k] = make([]float64, len(order))
+		for i := range order {
+			if order[i] != code {
+				continue
+			}
+			before, after := i, i
+			for order[before] != 'K' {
+				before--
+			}
+			for order[after] != 'K' {
+				after++
+			}
+			t := float64(i-before) / float64(after-before)
+			w[k][i]++
+			w[k][before] -= 1 - t
+			w[k][after] -= t
+		}
+	}
+	r := make([][]float64, len(codes))
+	dot := func(a, b []float64) (s float64) {
+		for i := range a {
+			s += a[i] * b[i]
+		}
+		return s
+	}
+	for i := range r {
+		r[i] = make([]float64, len(codes))
+		for j := range r[i] {
+			r[i][j] = dot(w[i], w[j]) / math.Sqrt(dot(w[i], w[i])*dot(w[j], w[j]))
+		}
+		r[i][i] = 1
+	}
+	return r
+}
+
+// The normal tail in pieces is the normal tail.
+func TestPhiPieces(t *testing.T) {
+	p := phiTable()
+	for x := -11.99; x < 12; x += 0.00137 {
+		tol := 5e-15
+		if x > 4 {
+			tol = 2e-11
+		}
+		if got, want := p.at(x), upperPhi(x); math.Abs(got-want) > tol*want {
+			t.Fatalf("P(Z > %v) = %v, want %v", x, got, want)
+		}
+	}
+	if p.anywhere(40) != 0 || p.anywhere(-40) != 1 || p.anywhere(math.Inf(1)) != 0 {
+		t.Error("far out")
+	}
+}
+
+// A tail by its curve is the tail integrated directly, and what remembers
+// earlier calls gives the bits of what does not.
+func TestCurveIsDirect(t *testing.T) {
+	worst := map[string]float64{}
+	families := [][][]float64{
+		product([]float64{0.7, 0.6, -0.5, 0.2}), product(alike(8, math.Sqrt(0.5))), product([]float64{0.99, 0.9}),
+		brackets("KABKCDK"), brackets("KABKCDKEFKFEKDCKBAK"), brackets("KAKBKCKDKEKFK"),
+	}
+	for _, r := range families {
+		for _, sided := range []Sided{TwoSided, Upper} {
+			for _, df := range []float64{1, 3, 12.5, math.Inf(1)} {
+				f := Family{Corr: r, DF: df, Sided: sided}
+				for _, c := range []float64{0.05, 0.7, 2.2, 3.1, 5.5} {
+					p, err := f.prepare()
+					ok(t, err)
+					if p.curve == nil {
+						t.Fatalf("%v is computed by %s without a curve", r, p.method)
+					}
+					b := p.box(alike(len(r), c))
+					var want float64
+					tol := factorsRel
+					if p.method == oneFactor {
+						want, _ = factorTail(p.lambda, b, df)
+						tol = factorRel
+					} else {
+						want, _ = factorsTail(p.load, b, df)
+					}
+					got := p.outside(b)
+					e := math.Abs(got.P-want) / want
+					worst[p.method] = max(worst[p.method], e)
+					if got.P > negligible && (e > tol || math.Abs(got.P-want) > got.Error+1e-14*want) {
+						t.Errorf("%d by %s df %v %v c %v: %v, directly %v (%.1e)", len(r), p.method, df, sided, c, got.P, want, e)
+					}
+				}
+			}
+		}
+	}
+	t.Log("largest relative differences: ", worst)
+	r := brackets("KABKCDKBAK")
+	for _, c := range []float64{4, 0.3, 2} {
+		f, err := Family{Corr: r, DF: 4}.fresh()
+		ok(t, err)
+		again, err := Family{Corr: r, DF: 4}.Tail(c)
+		ok(t, err)
+		if p := f.tailAll(c); p != again {
+			t.Errorf("c %v: %v at first, %v later", c, p, again)
+		}
+	}
+}
+
+// Brackets in a row hang together by their shared control alone, so that the
+// points of one factor count squared, however many candidates there are; and
+// twice as fine a grid gives the same.
+func TestBracketsAreChains(t *testing.T) {
+	for _, order := range []string{"KABKCDKDCKBAK", "KAKBKCKDKEKFK", "KABKCDKEFKFEKDCKBAK", "KABKCDKEFKGHKHGKFEKDCKBAK", "KABCKDEFKGHIKJK"} {
+		p, err := Family{Corr: brackets(order), DF: 5}.prepare()
+		ok(t, err)
+		if p.method != factors {
+			t.Fatalf("%s by %s", order, p.method)
+		}
+		for f, l := range p.net.levels {
+			if len(l.dep) > 1 {
+				t.Errorf("%s: factor %d rests on %v", order, f, l.dep)
+			}
+		}
+		n := p.net.within(p.unit)
+		h, rel := n.step(2.5)
+		for _, x := range []float64{0.4, 2, 4, 6.5} {
+			got := n.tail(x, h, 0)
+			n.past = 90
+			want := n.tail(x, h/2, 0)
+			n.past = 46
+			if e := math.Abs(got/want - 1); e > 2e-10 || rel > 1e-10 {
+				t.Errorf("%s at %v: %v, finer %v (%.1e, bound %.1e)", order, x, got, want, e, rel)
+			}
+		}
+	}
+}
+
+// BenchmarkBrackets is a critical value and six p-values of a family that was
+// not met before.
+func BenchmarkBrackets(b *testing.B) {
+	for _, order := range []string{"KABKCDKDCKBAK", "KABCKDEKEDKCBAK", "KABKCDKEFKFEKDCKBAK", "KABCKDEFKFEDKCBAK", "KABKCDKEFKGHK"} {
+		r := brackets(order)
+		b.Run(order, func(b *testing.B) {
+			for b.Loop() {
+				p, err := Family{Corr: r, DF: 9}.fresh()
+				if err != nil {
+					b.Fatal(err)
+				}
+				_, _, _ = p.critical(0.05)
+				for i := range r {
+					p.tailAll(1.5 + 0.4*float64(i))
+				}
+			}
+		})
+	}
+}

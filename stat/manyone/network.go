@@ -1,0 +1,383 @@
+package manyone
+
+import (
+	"math"
+	"slices"
+	"sync"
+)
+
+// deep is how many deviations out a comparison's own part is still followed:
+// beyond it there is 1e-32.
+const deep = 12
+
+// The pieces of the normal tail: Taylor polynomials about the middles of cells,
+// so many to the unit.
+const (
+	phiCells  = 64
+	phiDegree = 6
+)
+
+type phiPieces [12 * phiCells][phiDegree + 1]float64
+
+// phiTable holds the polynomials; computed once, never changed.
+var phiTable = sync.OnceValue(func() *phiPieces {
+	var table phiPieces
+	for i := range table {
+		c := (float64(i) + 0.5) / phiCells
+		table[i][0] = upperPhi(c)
+		// The derivatives of the density are Hermite polynomials times it.
+		h0, h1, f := 1.0, c, -phi(c)
+		for n := 1; n <= phiDegree; n++ {
+			table[i][n] = f * h0
+			h0, h1 = h1, c*h1-float64(n)*h0
+			f /= -float64(n + 1)
+		}
+	}
+	return &table
+})
+
+// at gives P(Z > x) for |x| < deep.
+func (t *phiPieces) at(x float64) float64 {
+	a := math.Abs(x)
+	i := int(a * phiCells)
+	d := a - (float64(i)+0.5)*(1./phiCells)
+	p := &t[i]
+	v := p[0] + d*(p[1]+d*(p[2]+d*(p[3]+d*(p[4]+d*(p[5]+d*p[6])))))
+	if x < 0 {
+		return 1 - v
+	}
+	return v
+}
+
+// anywhere gives P(Z > x) for any x; past deep it is taken for 0 or 1.
+func (t *phiPieces) anywhere(x float64) float64 {
+	switch {
+	case x >= deep:
+		return 0
+	case x <= -deep:
+		return 1
+	}
+	return t.at(x)
+}
+
+// member is a comparison in a network.
+type member struct {
+	of          int       // which comparison
+	count       int       // how many are just like it
+	load        []float64 // of each factor
+	last        int       // the last factor of which it has anything
+	inv, lo, hi float64   // one over its own deviation, its limits
+}
+
+// level is one factor of a network.
+type level struct {
+	first, end int   // the members whose last factor it is
+	dep        []int // earlier factors on which they or later members rest
+	// Where those are not all the earlier ones, what follows is computed once
+	// for each of their points.
+	memo  bool
+	table []float64
+}
+
+// network gives the tail of comparisons that share factors, by the trapezoid
+// rule over a ball of factors. It is ordered so that as few as can be hang
+// together: brackets in a row share a control with their neighbours alone, and
+// cost the square of one factor's points, however many they are.
+type network struct {
+	members []member
+	levels  []level
+	even    bool    // the tail is the same at -z
+	far     float64 // largest limit times length of loadings
+	least   float64 // least deviation of a comparison's own
+	past    float64 // square of how far the ball goes past the limits
+
+	s, h, r float64 // deviation, step, radius of the ball
+	n       int     // points on a side
+	w       []float64
+	pre     [][]float64
+	at      []int // the point of each factor
+	phi     *phiPieces
+}
+
+// newNetwork turns and orders the factors of comparisons with loads of length
+// below 1.
+func newNetwork(load [][]float64) *network {
+	var best *network
+	for _, order := range walks(load) {
+		if g := triangular(load, order); best == nil || g.cost() < best.cost()*(1-1e-9) {
+			best = g
+		}
+	}
+	return best
+}
+
+// walks gives orders in which comparisons that share factors stand near each
+// other: breadth first from each of them (Cuthill and McKee 1969), both ways.
+func walks(load [][]float64) [][]int {
+	k := len(load)
+	near := make([][]int, k)
+	for i := range k {
+		for j := range k {
+			s := 0.0
+			for f := range load[i] {
+				s += load[i][f] * load[j][f]
+			}
+			if i != j && math.Abs(s) > 1e-9 {
+				near[i] = append(near[i], j)
+			}
+		}
+	}
+	var out [][]int
+	for start := range k {
+		seen := make([]bool, k)
+		var order []int
+		for next := start; next >= 0; next = slices.Index(seen, false) {
+			order = append(order, next)
+			seen[next] = true
+			for at := len(order) - 1; at < len(order); at++ {
+				var fresh []int
+				for _, j := range near[order[at]] {
+					if !seen[j] {
+						seen[j] = true
+						fresh = append(fresh, j)
+					}
+				}
+				slices.SortStableFunc(fresh, func(a, b int) int { return len(near[a]) - len(near[b]) })
+				order = append(order, fresh...)
+			}
+		}
+		back := slices.Clone(order)
+		slices.Reverse(back)
+		out = append(out, order, back)
+	}
+	return out
+}
+
+// triangular turns the factors so that each comparison in the order brings at
+// most one that those before it do not have.
+func triangular(load [][]float64, order []int) *network {
+	const none = 1e-11 // of a factor: rounding
+	m := len(load[0])
+	var axes [][]float64
+	g := &network{least: 1}
+	for _, i := range order {
+		left := slices.Clone(load[i])
+		own := 1.0
+		for _, v := range left {
+			own -= v * v
+		}
+		g.least = min(g.least, math.Sqrt(own))
+		c := member{of: i, count: 1, load: make([]float64, m), inv: 1 / math.Sqrt(own)}
+		for a, axis := range axes {
+			s := 0.0
+			for f := range axis {
+				s += left[f] * axis[f]
+			}
+			for f := range axis {
+				left[f] -= s * axis[f]
+			}
+			if math.Abs(s) > none {
+				c.load[a], c.last = s, a
+			}
+		}
+		s := 0.0
+		for _, v := range left {
+			s += v * v
+		}
+		if s = math.Sqrt(s); s > none && len(axes) < m {
+			for f := range left {
+				left[f] /= s
+			}
+			c.last = len(axes)
+			c.load[c.last] = s
+			axes = append(axes, left)
+		}
+		g.members = append(g.members, c)
+	}
+	slices.SortStableFunc(g.members, func(a, b member) int { return a.last - b.last })
+	n := max(1, len(axes))
+	g.levels = make([]level, n)
+	at := 0
+	for f := range g.levels {
+		l := &g.levels[f]
+		l.first = at
+		for at < len(g.members) && g.members[at].last == f {
+			at++
+		}
+		l.end = at
+		for d := range f {
+			for _, c := range g.members[l.first:] {
+				if c.load[d] != 0 {
+					l.dep = append(l.dep, d)
+					break
+				}
+			}
+		}
+		l.memo = len(l.dep) < f
+	}
+	return g
+}
+
+// cost estimates how many comparisons are looked at for one deviation.
+func (g *network) cost() float64 {
+	n := 25 / g.least // points of one factor at its widest
+	sum := 0.0
+	for f := range g.levels {
+		l := &g.levels[f]
+		dims := f
+		if l.memo {
+			dims = len(l.dep)
+		}
+		// A ball fills less of its cube, the more dimensions it has.
+		ball := [...]float64{1, 0.79, 0.52, 0.31, 0.16, 0.08}[min(dims, 5)]
+		sum += ball * math.Pow(n, float64(dims+1)) * float64(l.end-l.first+1)
+	}
+	return sum
+}
+
+// within gives the network for a box.
+func (g *network) within(b box) *network {
+	out := &network{levels: slices.Clone(g.levels), least: g.least, even: true, past: 46, phi: phiTable()}
+	if len(g.levels) == 1 {
+		out.past = 64
+	}
+	f := 0
+	out.levels[0].first = 0
+next:
+	for _, c := range g.members {
+		for ; f < c.last; f++ {
+			out.levels[f].end, out.levels[f+1].first = len(out.members), len(out.members)
+		}
+		c.lo, c.hi = b.lo[c.of], b.hi[c.of]
+		if math.IsInf(c.lo, 1) && math.IsInf(c.hi, 1) {
+			continue
+		}
+		for i := out.levels[f].first; i < len(out.members); i++ {
+			if o := &out.members[i]; o.lo == c.lo && o.hi == c.hi && o.inv == c.inv && slices.Equal(o.load, c.load) {
+				o.count++
+				continue next
+			}
+		}
+		out.members = append(out.members, c)
+		out.even = out.even && c.lo == c.hi
+		size := 0.0
+		for _, v := range c.load {
+			size += v * v
+		}
+		for _, v := range [2]float64{c.lo, c.hi} {
+			if !math.IsInf(v, 1) {
+				out.far = max(out.far, math.Sqrt(size)*math.Abs(v))
+			}
+		}
+	}
+	for ; f < len(out.levels)-1; f++ {
+		out.levels[f].end, out.levels[f+1].first = len(out.members), len(out.members)
+	}
+	out.levels[f].end = len(out.members)
+	out.pre = make([][]float64, len(g.levels))
+	for f := range out.pre {
+		out.pre[f] = make([]float64, len(out.members))
+	}
+	out.at = make([]int, len(g.levels))
+	return out
+}
+
+// tail integrates at deviation s with step h. Where s itself carries but a part
+// exp(-spent) of the most that one s does, the ball may be smaller.
+func (g *network) tail(s, h, spent float64) float64 {
+	// So many deviations past where the tail of the farthest limit gathers.
+	g.s, g.h, g.r = s, h, min(math.Sqrt(max(g.past-2*spent, 0))+0.8*g.far*s, 36)
+	g.n = int(g.r / h)
+	g.w = g.w[:0]
+	for j := range g.n + 1 {
+		g.w = append(g.w, h*phi(float64(j)*h))
+	}
+	for f := range g.levels {
+		l := &g.levels[f]
+		if !l.memo {
+			continue
+		}
+		size := 1
+		for range l.dep {
+			size *= 2*g.n + 1
+		}
+		l.table = slices.Grow(l.table[:0], size)[:size]
+		for i := range l.table {
+			l.table[i] = -1
+		}
+	}
+	return min(1, g.over(0, 0))
+}
+
+// over sums over factor f and those after it, zz the squared distance of the
+// point from the middle so far.
+func (g *network) over(f int, zz float64) float64 {
+	l := &g.levels[f]
+	inner := g.members[l.first:l.end]
+	pre := g.pre[f]
+	n := int(math.Sqrt(max(0, g.r*g.r-zz)) / g.h)
+	from, half := -n, f == 0 && g.even
+	if half {
+		from = 0
+	}
+	total := 0.0
+	for j := from; j <= n; j++ {
+		z := float64(j) * g.h
+		out := 0.0
+		for i := range inner {
+			c := &inner[i]
+			m := pre[l.first+i] + z*c.load[f]
+			q := 0.0
+			if x := (c.hi*g.s - m) * c.inv; x <= -deep {
+				q = 1
+			} else if x < deep {
+				q = g.phi.at(x)
+			}
+			if x := (c.lo*g.s + m) * c.inv; x <= -deep {
+				q = 1
+			} else if x < deep {
+				q += g.phi.at(x)
+			}
+			// The tail of a union of independent tails, from its small side.
+			for range c.count {
+				out += (1 - out) * q
+			}
+		}
+		if f+1 < len(g.levels) && out < 1 {
+			g.at[f] = j
+			out += (1 - out) * g.rest(f+1, z, zz+z*z)
+		}
+		w := g.w[max(j, -j)]
+		if half && j > 0 {
+			w *= 2
+		}
+		total += w * out
+	}
+	return total
+}
+
+// rest gives the tail of the levels from f on, given the factors before.
+func (g *network) rest(f int, z, zz float64) float64 {
+	l := &g.levels[f]
+	at := 0
+	if l.memo {
+		zz = 0
+		for _, d := range l.dep {
+			at = at*(2*g.n+1) + g.at[d] + g.n
+			v := float64(g.at[d]) * g.h
+			zz += v * v
+		}
+		if v := l.table[at]; v >= 0 {
+			return v
+		}
+	}
+	before, pre := g.pre[f-1], g.pre[f]
+	for i := l.first; i < len(g.members); i++ {
+		pre[i] = before[i] + z*g.members[i].load[f-1]
+	}
+	v := g.over(f, zz)
+	if l.memo {
+		l.table[at] = v
+	}
+	return v
+}
