@@ -68,9 +68,12 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 			names[name] = append(names[name], runs...)
 		}
 	}
-	for _, r := range s.Recordings {
+	for i, r := range s.Recordings {
 		if r.Test != id {
 			continue
+		}
+		if f.Progress != nil {
+			f.Progress(i+1, len(s.Recordings), r.Name)
 		}
 		runs := names[r.Name]
 		if len(runs) == 0 {

@@ -29,6 +29,9 @@ type Folder struct {
 	Author string           // who enters
 	Device string           // on what
 	Now    func() time.Time // the device's clock
+
+	// Progress is called before the i-th of n recordings is reduced; may be nil.
+	Progress func(i, n int, name string)
 }
 
 // put keeps one entry made here and now.
@@ -86,6 +89,7 @@ type ImportRequest struct {
 	Columns   map[string]string
 	Paths     []string
 	Options   FileOptions
+	Progress  func(i, n int, name string) // called before the i-th of n files is read; may be nil
 }
 
 // Imported says what became of one file.
@@ -117,7 +121,10 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 		return nil, err
 	}
 	var all []incoming
-	for _, path := range q.Paths {
+	for i, path := range q.Paths {
+		if q.Progress != nil {
+			q.Progress(i+1, len(q.Paths), filepath.Base(path))
+		}
 		in, err := f.read(ctx, path, q, s)
 		if err != nil {
 			return nil, err

@@ -127,6 +127,9 @@ func (f compareFlags) runTest(c *cobra.Command) error {
 		if err != nil {
 			return err
 		}
+		p := newProgress(c.ErrOrStderr())
+		a.Progress = p.step
+		defer p.done()
 		answer, err := a.Compare(c.Context(), app.TestRequest{
 			Test: f.test, Measure: f.measure, Place: f.place, Control: f.control, Settings: q.Settings,
 		})

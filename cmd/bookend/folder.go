@@ -45,8 +45,34 @@ func inFolder(ctx context.Context, dir string, use func(*app.Folder) error) (err
 	return use(folderOf(s))
 }
 
+// entered is the JSON of a command that enters something, schema
+// "bookend.entered/1": where the chain stands afterwards.
+type entered struct {
+	Schema  string       `json:"schema"`
+	Results enteredChain `json:"results"`
+}
+
+type enteredChain struct {
+	Entries int    `json:"entries"`
+	Head    string `json:"head"` // hash of the newest entry
+}
+
+// sayEntered prints the sentence, or as JSON where the chain stands.
+func sayEntered(ctx context.Context, out io.Writer, a *app.Folder, asJSON bool, sentence string) error {
+	if !asJSON {
+		fmt.Fprintln(out, sentence)
+		return nil
+	}
+	s, err := app.Rebuild(ctx, a.Store)
+	if err != nil {
+		return err
+	}
+	return printJSON(out, entered{"bookend.entered/1", enteredChain{s.Entries, s.Head}})
+}
+
 func newCommand() *cobra.Command {
 	var p programme.Programme
+	var asJSON bool
 	c := &cobra.Command{
 		Use:   "new FOLDER",
 		Short: "begin a programme in a folder of its own",
@@ -69,11 +95,11 @@ func newCommand() *cobra.Command {
 					err = e
 				}
 			}()
-			if err := folderOf(s).Begin(c.Context(), p); err != nil {
+			a := folderOf(s)
+			if err := a.Begin(c.Context(), p); err != nil {
 				return err
 			}
-			fmt.Fprintf(c.OutOrStdout(), "%s is begun. In its folder:\n\n%s", p.Title, firstSteps)
-			return nil
+			return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON, fmt.Sprintf("%s is begun. In its folder:\n\n%s", p.Title, strings.TrimSuffix(firstSteps, "\n")))
 		},
 	}
 	fs := c.Flags()
@@ -83,6 +109,7 @@ func newCommand() *cobra.Command {
 	fs.StringVar(&p.Zone, "zone", "", "the ground's IANA zone: Europe/London")
 	fs.StringVar(&p.Vehicle, "vehicle", "", "on what, in words")
 	fs.StringVar(&p.Question, "question", "", "what the client asks")
+	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
 
@@ -127,7 +154,10 @@ func importCommand() *cobra.Command {
 				}
 			}
 			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				p := newProgress(c.ErrOrStderr())
+				q.Progress = p.step
 				done, err := a.Import(c.Context(), q)
+				p.done()
 				if err != nil {
 					return err
 				}
@@ -169,7 +199,7 @@ func addFolder(c *cobra.Command, dir *string) {
 
 func excludeCommand() *cobra.Command {
 	var dir, test, reason string
-	var back bool
+	var back, asJSON bool
 	c := &cobra.Command{
 		Use:   "exclude RUN",
 		Short: "leave a run out of the comparison, with the reason",
@@ -180,14 +210,13 @@ func excludeCommand() *cobra.Command {
 					if err := a.Readmit(c.Context(), test, args[0]); err != nil {
 						return err
 					}
-					fmt.Fprintf(c.OutOrStdout(), "Run %s of %s counts again.\n", args[0], test)
-					return nil
+					return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON, fmt.Sprintf("Run %s of %s counts again.", args[0], test))
 				}
 				if err := a.Exclude(c.Context(), test, args[0], reason); err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "Run %s of %s is left out: %s. It is kept, and verdicts are shown with and without it.\n", args[0], test, reason)
-				return nil
+				return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON,
+					wrap(fmt.Sprintf("Run %s of %s is left out: %s. It is kept, and verdicts are shown with and without it.", args[0], test, reason), 80, ""))
 			})
 		},
 	}
@@ -195,11 +224,13 @@ func excludeCommand() *cobra.Command {
 	c.Flags().StringVar(&test, "test", "", "the test")
 	c.Flags().StringVar(&reason, "reason", "", "why")
 	c.Flags().BoolVar(&back, "back", false, "take the exclusion back")
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
 
 func verifyCommand() *cobra.Command {
 	var dir string
+	var asJSON bool
 	c := &cobra.Command{
 		Use:   "verify",
 		Short: "read the chain of entries and every raw file, and say whether a byte has changed",
@@ -213,12 +244,13 @@ func verifyCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%d entries, nothing has changed. The chain stands at %s.\n", s.Entries, s.Head)
-				return nil
+				return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON,
+					fmt.Sprintf("%d entries, nothing has changed. The chain stands at\n%s.", s.Entries, s.Head))
 			})
 		},
 	}
 	addFolder(c, &dir)
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
 
