@@ -308,7 +308,7 @@ func SplitUnit(name string) (stem, stated string) {
 		inside := strings.TrimSpace(name[open+1 : len(name)-1])
 		before := strings.TrimSpace(name[:open])
 		if pair == "()" && !IsDatePattern(inside) {
-			if _, err := unit.Parse(inside); err != nil && !strings.ContainsAny(inside, "/°^²%") {
+			if _, ok := unit.Known(inside); !ok && !strings.ContainsAny(inside, "/°^²%") {
 				continue
 			}
 		}
@@ -317,7 +317,7 @@ func SplitUnit(name string) (stem, stated string) {
 	for _, sep := range []string{" / ", " in "} {
 		if i := strings.Index(name, sep); i > 0 {
 			after := strings.TrimSpace(name[i+len(sep):])
-			if _, err := unit.Parse(after); err == nil {
+			if _, ok := unit.Known(after); ok {
 				return strings.TrimSpace(name[:i]), after
 			}
 		}

@@ -205,17 +205,14 @@ func Parse(spelling string) (Unit, error) {
 	if s == "" {
 		return Unit{}, fault.New(fault.Invalid, "no unit is given")
 	}
-	if e, ok := known.exact[s]; ok {
-		return Unit{e}, nil
+	found := meant(s)
+	if len(found) == 1 {
+		return Unit{found[0]}, nil
 	}
 	if why, ok := refused[s]; ok {
 		return Unit{}, fault.New(fault.Invalid, "unit %q can mean more than one thing", spelling).WithHint("%s", why)
 	}
-	switch found := known.folded[strings.ToLower(s)]; len(found) {
-	case 0:
-	case 1:
-		return Unit{found[0]}, nil
-	default:
+	if len(found) > 1 {
 		var names []string
 		for _, e := range found {
 			names = append(names, e.symbol)
@@ -228,6 +225,28 @@ func Parse(spelling string) (Unit, error) {
 		return Unit{}, f.WithHint("nearest known: %s", strings.Join(near, ", "))
 	}
 	return Unit{}, f.WithHint("for example: km/h, m/s, m/s², g, deg/s, °C, kPa, m, s")
+}
+
+// Known finds the unit that a spelling means, as Parse does, and tells whether
+// there is one. Where there is none it costs a look into the table and no more:
+// it is for those who ask of every word of a heading whether it is a unit.
+func Known(spelling string) (u Unit, ok bool) {
+	if found := meant(tidy(spelling)); len(found) == 1 {
+		return Unit{found[0]}, true
+	}
+	return Unit{}, false
+}
+
+// meant gives the units that a tidied spelling may mean: one, none, or several
+// that only upper and lower case would tell apart.
+func meant(s string) []*entry {
+	if e, ok := known.exact[s]; ok {
+		return []*entry{e}
+	}
+	if _, ok := refused[s]; ok {
+		return nil
+	}
+	return known.folded[strings.ToLower(s)]
 }
 
 // MustParse is Parse for spellings in the program's own text; an unknown one is

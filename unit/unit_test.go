@@ -163,6 +163,35 @@ func TestWhatCannotBeReadIsInvalidWithAHint(t *testing.T) {
 	}
 }
 
+// Law: what is known is what can be read, and it is the same unit.
+func TestKnownIsWhatParseReads(t *testing.T) {
+	spellings := []string{"", " ", "km/hh", "KN", "NM", "nm", "MS", "mPa", "furlong/s", "m/s^22", "T", "k", "°", "Â°C", "M", "S", "lap", "speed", "½", "\xff"}
+	for _, u := range unit.All() {
+		for _, s := range []string{u.Symbol(), u.ASCII(), u.Key()} {
+			spellings = append(spellings, s, strings.ToUpper(s), strings.ToLower(s), " "+s, s+"x")
+		}
+	}
+	for _, s := range spellings {
+		want, err := unit.Parse(s)
+		if got, ok := unit.Known(s); ok != (err == nil) || got != want {
+			t.Errorf("%q is known: %v, as %v; it is read as %v (%v)", s, ok, got, want, err)
+		}
+	}
+}
+
+func BenchmarkAWordThatIsNoUnit(b *testing.B) {
+	b.Run("Known", func(b *testing.B) {
+		for b.Loop() {
+			unit.Known("acceleration")
+		}
+	})
+	b.Run("Parse", func(b *testing.B) {
+		for b.Loop() {
+			unit.Parse("acceleration")
+		}
+	})
+}
+
 func TestEveryNameOfEveryUnitReadsBack(t *testing.T) {
 	keys := map[string]bool{}
 	for _, u := range unit.All() {

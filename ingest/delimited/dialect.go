@@ -448,7 +448,7 @@ func bare(s string) string {
 	s = strings.TrimSpace(s)
 	for _, pair := range []string{"[]", "()", "{}", "<>"} {
 		if len(s) >= 2 && s[0] == pair[0] && s[len(s)-1] == pair[1] {
-			if _, err := unit.Parse(s); err == nil {
+			if _, ok := unit.Known(s); ok {
 				return s
 			}
 			return strings.TrimSpace(s[1 : len(s)-1])
@@ -467,7 +467,7 @@ func unitRow(row []string) bool {
 			continue
 		}
 		filled++
-		if _, err := unit.Parse(s); err == nil {
+		if _, ok := unit.Known(s); ok {
 			known++
 			if s != "-" && s != "1" && s != "--" && s != "#" {
 				plain++
@@ -622,12 +622,12 @@ func (d *dialect) decimalStamp(c *column, values []float64, timed bool) {
 	c.kind, c.style, c.scale = stamp, decimals, 9
 	e, epoch := epochScale(values[0])
 	if stated != "" {
-		u, err := unit.Parse(stated)
-		if err != nil || u.Dimension() != unit.Time {
+		u, ok := unit.Known(stated)
+		if !ok || u.Dimension() != unit.Time {
 			switch {
 			case strings.EqualFold(stated, "hhmmss"), strings.HasPrefix(strings.ToLower(stated), "hhmmss."):
 				return
-			case err == nil && u.Dimension() == unit.Ratio:
+			case ok && u.Dimension() == unit.Ratio:
 				// a week's number, or a count: the number alone speaks
 			default:
 				c.kind, c.style = numeric, noTime

@@ -269,17 +269,17 @@ func (t *table) plan(base []int) ([]plan, error) {
 		case p.stated == "":
 			p.assume = p.role != ""
 		default:
-			u, err := unit.Parse(p.stated)
+			u, ok := unit.Known(p.stated)
 			switch {
-			case err == nil:
+			case ok:
 				p.unit = u
 			case p.role != "":
-				f := fault.New(fault.Invalid, "unit %q is not known", p.stated).At("%s: column %s", t.place(), c.heading)
-				if h := fault.HintOf(err); h != "" {
-					h = "; " + h
-					return nil, f.WithHint("map the column to a known unit with a factor, or to the role ignore%s", h)
+				hint := "map the column to a known unit with a factor, or to the role ignore"
+				_, why := unit.Parse(p.stated)
+				if near := fault.HintOf(why); near != "" {
+					hint += "; " + near
 				}
-				return nil, f.WithHint("map the column to a known unit with a factor, or to the role ignore")
+				return nil, fault.New(fault.Invalid, "unit %q is not known", p.stated).At("%s: column %s", t.place(), c.heading).WithHint("%s", hint)
 			default:
 				p.known = false
 			}

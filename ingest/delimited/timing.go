@@ -263,7 +263,7 @@ func (t *table) unpack(b *timing, c *column) bool {
 	}
 	stated := strings.ToLower(c.stated)
 	said := strings.HasPrefix(stated, "hhmmss") || packedBySay[ingest.Plain(c.name)]
-	if u, err := unit.Parse(c.stated); err == nil && u.Dimension() == unit.Time {
+	if u, ok := unit.Known(c.stated); ok && u.Dimension() == unit.Time {
 		return false
 	}
 	turns, steps := 0, 0
