@@ -49,6 +49,18 @@ func compareCommand() *cobra.Command {
 			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
 		},
 	}
+	f.add(c)
+	fs := c.Flags()
+	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
+	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
+	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
+	addFolder(c, &f.folder)
+	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	return c
+}
+
+// add gives a command the flags that say how a comparison is made.
+func (f *compareFlags) add(c *cobra.Command) {
 	fs := c.Flags()
 	fs.StringVar(&f.control, "control", "", "code of the control")
 	fs.StringVar(&f.better, "better", "", "higher or lower: which values are better")
@@ -61,16 +73,10 @@ func compareCommand() *cobra.Command {
 	fs.StringVar(&f.reference, "reference", "first", "level of corrected values: first (control) or mean (of controls)")
 	fs.StringVar(&f.when, "when", "always", "correct always, or if_shown by the control")
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
-	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
-	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
-	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
-	addFolder(c, &f.folder)
 	f.profile.add(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
 	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
-	fs.BoolVar(&f.json, "json", false, "print one JSON object")
-	return c
 }
 
 func (f compareFlags) request(name string, data []byte) (app.CompareRequest, error) {

@@ -1,0 +1,204 @@
+package main
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/report"
+	"example.org/bookend/report/html"
+)
+
+// reportFlags are the words of bookend report as typed.
+type reportFlags struct {
+	compareFlags
+	head                            app.ReportHead
+	measures                        []string
+	names, betters, scales, margins []string
+	out                             string
+}
+
+func reportCommand() *cobra.Command {
+	var f reportFlags
+	c := &cobra.Command{
+		Use:   "report TABLE.csv --out report.html",
+		Short: "write the report of a table as one self-contained page",
+		Long: `Write the report of a table as one self-contained page: the answer first, then
+each measure with its figures, conditions, exclusions with and without, method,
+every run, and the hashes of what it was made from. The same input gives the
+same bytes. A table with several measures is reported as a whole; the measure
+named first answers the question.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			data, err := os.ReadFile(args[0])
+			if err != nil {
+				return fault.New(fault.NotFound, "reading the table: %w", err).WithHint("name a file of comma-separated text")
+			}
+			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
+		},
+	}
+	f.add(c)
+	fs := c.Flags()
+	fs.StringSliceVar(&f.measures, "measure", nil, "which measures, the first measure first; default: all")
+	fs.StringArrayVar(&f.names, "name", nil, `a measure's name as it is to be read: value="stopping distance"`)
+	fs.StringSliceVar(&f.betters, "better-of", nil, "a measure with another direction: mfdd=higher")
+	fs.StringSliceVar(&f.scales, "scale-of", nil, "a measure with another scale: rating=difference")
+	fs.StringSliceVar(&f.margins, "margin-of", nil, "a measure with another margin: rating=0.5")
+	fs.StringVar(&f.head.Title, "title", "", "what was compared")
+	fs.StringVar(&f.head.Client, "client", "", "for whom")
+	fs.StringVar(&f.head.Ground, "ground", "", "proving ground and surface")
+	fs.StringVar(&f.head.Vehicle, "vehicle", "", "vehicle, described without its make")
+	fs.StringVar(&f.head.Question, "question", "", "the client's question")
+	fs.StringVar(&f.head.Blind, "blind", "", "who knew which tyre was fitted")
+	fs.BoolVar(&f.head.Comma, "comma", false, "print numbers with a decimal comma")
+	fs.StringVar(&f.out, "out", "", "file to write; default: standard output")
+	fs.BoolVar(&f.json, "json", false, "print one JSON object about what was written; needs --out")
+	return c
+}
+
+// request makes the request of what was typed.
+func (f *reportFlags) request(name string, data []byte) (app.ReportRequest, error) {
+	q := app.ReportRequest{Head: f.head, Measures: f.measures}
+	var err error
+	if q.Compare, err = f.compareFlags.request(name, data); err != nil {
+		return q, err
+	}
+	each := map[string]app.ReportMeasure{}
+	read := func(flag string, list []string, take func(m *app.ReportMeasure, id, value string) error) error {
+		for _, pair := range list {
+			id, value, ok := strings.Cut(pair, "=")
+			if !ok || id == "" || value == "" {
+				return fault.New(fault.Invalid, "--%s: %q is not MEASURE=WORD", flag, pair).WithHint("see: bookend report --help")
+			}
+			m := each[id]
+			if err := take(&m, id, value); err != nil {
+				return fault.At(err, "--%s", flag)
+			}
+			each[id] = m
+		}
+		return nil
+	}
+	if err := read("name", f.names, func(m *app.ReportMeasure, _, v string) error { m.Title = v; return nil }); err != nil {
+		return q, err
+	}
+	if err := read("better-of", f.betters, func(m *app.ReportMeasure, _, v string) error {
+		m.Better = programme.Better(v)
+		if v != "higher" && v != "lower" {
+			return fault.New(fault.Invalid, "%q says not which values are better", v).WithHint("higher, or lower")
+		}
+		return nil
+	}); err != nil {
+		return q, err
+	}
+	if err := read("scale-of", f.scales, func(m *app.ReportMeasure, _, v string) error {
+		m.Scale = programme.Scale(v)
+		if v != "ratio" && v != "difference" {
+			return fault.New(fault.Invalid, "%q is no scale", v).WithHint("ratio, or difference")
+		}
+		return nil
+	}); err != nil {
+		return q, err
+	}
+	if err := read("margin-of", f.margins, func(m *app.ReportMeasure, _, v string) (err error) {
+		scale := string(m.Scale)
+		if scale == "" {
+			scale = f.scale
+		}
+		m.Margin, err = margin(v, scale)
+		return err
+	}); err != nil {
+		return q, err
+	}
+	if f.margin != "" { // a bare number is in each measure's own points or unit
+		for id, m := range each {
+			if m.Margin == nil && m.Scale != "" && string(m.Scale) != f.scale {
+				if m.Margin, err = margin(f.margin, string(m.Scale)); err != nil {
+					return q, err
+				}
+				each[id] = m
+			}
+		}
+	}
+	q.Each = each
+	return q, nil
+}
+
+func (f *reportFlags) run(name string, data []byte, out io.Writer) error {
+	if f.json && f.out == "" {
+		return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
+	}
+	q, err := f.request(name, data)
+	if err != nil {
+		return err
+	}
+	d, err := app.ReportTable(q)
+	if err != nil {
+		return err
+	}
+	return f.write(d, out)
+}
+
+// write writes the page, to its file or to out.
+func (f *reportFlags) write(d *report.Document, out io.Writer) error {
+	var b bytes.Buffer
+	if err := html.Write(&b, d); err != nil {
+		return err
+	}
+	if f.out == "" {
+		_, err := out.Write(b.Bytes())
+		return err
+	}
+	if err := put(f.out, b.Bytes()); err != nil {
+		return err
+	}
+	sum := sha256.Sum256(b.Bytes())
+	page := hex.EncodeToString(sum[:])
+	if f.json {
+		return printJSON(out, reportDocument{Schema: report.Schema, Inputs: d.Inputs, Title: d.Title.String(), Content: d.SHA256,
+			File: f.out, SHA256: page})
+	}
+	fmt.Fprintf(out, "%s.\n\n%s is written, sha256 %s.\n", wrap(d.Title.String(), 78, ""), f.out, page)
+	return nil
+}
+
+// reportDocument is the JSON about a report that was written.
+type reportDocument struct {
+	Schema  string        `json:"schema"`
+	Inputs  []report.Hash `json:"inputs"`
+	Title   string        `json:"title"`
+	Content string        `json:"content"`
+	File    string        `json:"file"`
+	SHA256  string        `json:"sha256"` // of the file
+}
+
+// put writes a file as a whole or not at all.
+func put(name string, data []byte) (err error) {
+	tmp, err := os.CreateTemp(filepath.Dir(name), ".bookend-*")
+	if err != nil {
+		return fault.New(fault.NotFound, "writing %s: %w", name, err).WithHint("does its folder exist?")
+	}
+	defer os.Remove(tmp.Name())
+	if _, err = tmp.Write(data); err == nil {
+		err = tmp.Chmod(0o644)
+	}
+	if e := tmp.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), name)
+	}
+	if err != nil {
+		return fault.New(fault.Internal, "writing %s: %w", name, err)
+	}
+	return nil
+}
