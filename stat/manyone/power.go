@@ -2,6 +2,7 @@ package manyone
 
 import (
 	"math"
+	"sync"
 
 	"example.org/bookend/fault"
 )
@@ -25,10 +26,17 @@ func power(c, df, ncp float64, sided Sided) float64 {
 	if sided == Lower {
 		ncp = -ncp
 	}
+	pieces := phiTable()
+	up := func(x float64) float64 {
+		if x < deep {
+			return pieces.anywhere(x)
+		}
+		return upperPhi(x)
+	}
 	g := func(s float64) float64 {
-		q := upperPhi(c*s - ncp)
+		q := up(c*s - ncp)
 		if sided == TwoSided {
-			q += upperPhi(c*s + ncp)
+			q += up(c*s + ncp)
 		}
 		return q
 	}
@@ -49,6 +57,33 @@ func Noncentrality(critical, df, wanted float64, sided Sided) (float64, error) {
 	if side == Lower {
 		side = Upper // by symmetry
 	}
+	key := [4]float64{critical, df, wanted, float64(side)}
+	sizes.Lock()
+	x, ok := sizes.of[key]
+	sizes.Unlock()
+	if ok {
+		return x, nil
+	}
+	x, err := noncentrality(critical, df, wanted, side)
+	if err != nil {
+		return 0, err
+	}
+	sizes.Lock()
+	defer sizes.Unlock()
+	if len(sizes.of) >= mostPrepared {
+		clear(sizes.of)
+	}
+	sizes.of[key] = x
+	return x, nil
+}
+
+// sizes keeps what Noncentrality gave: the measures of a programme share it.
+var sizes = struct {
+	sync.Mutex
+	of map[[4]float64]float64
+}{of: map[[4]float64]float64{}}
+
+func noncentrality(critical, df, wanted float64, side Sided) (float64, error) {
 	low, high := 0.0, 1.0
 	if power(critical, df, 0, side) >= wanted {
 		return 0, nil
