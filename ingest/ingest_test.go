@@ -1,15 +1,19 @@
 package ingest_test
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
+	"time"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
@@ -114,6 +118,56 @@ func TestASourceThatFails(t *testing.T) {
 		_, err := ingest.Read(context.Background(), io.MultiReader(strings.NewReader(start), broken{}), []ingest.Reader{fixed{"yes/1", ingest.Yes}}, ingest.Options{Name: "a"})
 		if fault.CodeOf(err) != fault.Invalid || !strings.Contains(err.Error(), "the disk is gone") {
 			t.Errorf("after %q: %v", start, err)
+		}
+	}
+}
+
+// few gives its bytes in uneven portions.
+type few struct {
+	rest []byte
+	step int
+}
+
+func (f *few) Read(p []byte) (int, error) {
+	if len(f.rest) == 0 {
+		return 0, io.EOF
+	}
+	f.step = f.step*5%7919 + 1
+	n := copy(p[:min(len(p), f.step)], f.rest)
+	f.rest = f.rest[n:]
+	return n, nil
+}
+
+// However many processors there are, however long the file and wherever the
+// reader stops: the hash is that of crypto/sha256 over the whole, and nothing is
+// left running. Reference: sha256.Sum256 of the standard library.
+func TestTheHashIsThatOfTheBytesOnAnyNumberOfProcessors(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	data := make([]byte, 3<<20)
+	for i := range data {
+		data[i] = byte(i * i >> 7)
+	}
+	for _, processors := range []int{1, 2, 4} {
+		runtime.GOMAXPROCS(processors)
+		before := runtime.NumGoroutine()
+		for _, n := range []int{4, ingest.HeadBytes - 1, ingest.HeadBytes, ingest.HeadBytes + 1, 256 << 10, 256<<10 + ingest.HeadBytes, 2_000_003, len(data)} {
+			want := sha256.Sum256(data[:n])
+			for _, src := range []io.Reader{bytes.NewReader(data[:n]), &few{rest: data[:n]}} {
+				rec, err := ingest.Read(context.Background(), src, []ingest.Reader{fixed{"yes/1", ingest.Yes}}, ingest.Options{})
+				if err != nil || rec.SHA256 != hex.EncodeToString(want[:]) || rec.Bytes != int64(n) {
+					t.Errorf("%d processors, %d bytes: %+v, %v", processors, n, rec, err)
+				}
+			}
+			_, err := ingest.Read(context.Background(), io.MultiReader(bytes.NewReader(data[:n]), broken{}), []ingest.Reader{fixed{"yes/1", ingest.Yes}}, ingest.Options{})
+			if !strings.Contains(fmt.Sprint(err), "the disk is gone") {
+				t.Errorf("%d processors, %d bytes, then a failure: %v", processors, n, err)
+			}
+		}
+		for wait := 0; runtime.NumGoroutine() > before; wait++ { // the last may be on its way out
+			if wait == 1000 {
+				t.Fatalf("%d processors: %d goroutines before, %d after", processors, before, runtime.NumGoroutine())
+			}
+			time.Sleep(time.Millisecond)
 		}
 	}
 }

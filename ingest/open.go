@@ -3,8 +3,6 @@ package ingest
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"io"
 	"io/fs"
@@ -49,15 +47,15 @@ func Open(ctx context.Context, path string, readers []Reader, opt Options) (*sig
 // is set. The recording's name, length, hash of the raw bytes and reader are
 // filled in here. opt.Name is the place of every fault and caveat.
 func Read(ctx context.Context, src io.Reader, readers []Reader, opt Options) (*signal.Recording, error) {
-	hash := sha256.New()
-	raw := &counter{src: src}
-	all := io.TeeReader(raw, hash)
-
+	all := newDigest(src)
 	head := make([]byte, HeadBytes)
 	n, err := io.ReadFull(all, head)
 	head = head[:n]
 	switch {
-	case err == nil, errors.Is(err, io.ErrUnexpectedEOF):
+	case err == nil:
+		all.beside() // there is more
+		defer all.end()
+	case errors.Is(err, io.ErrUnexpectedEOF):
 	case errors.Is(err, io.EOF):
 		return nil, fault.New(fault.Invalid, "the file is empty").At("%s", opt.Name).
 			WithHint("copy it from the logger again")
@@ -76,21 +74,10 @@ func Read(ctx context.Context, src io.Reader, readers []Reader, opt Options) (*s
 		return nil, unreadable(err, opt.Name)
 	}
 	rec.Name = opt.Name
-	rec.SHA256 = hex.EncodeToString(hash.Sum(nil))
-	rec.Bytes = raw.n
+	rec.SHA256 = all.sum()
+	rec.Bytes = all.n
 	rec.Reader = reader.ID()
 	return rec, nil
-}
-
-type counter struct {
-	src io.Reader
-	n   int64
-}
-
-func (c *counter) Read(p []byte) (int, error) {
-	n, err := c.src.Read(p)
-	c.n += int64(n)
-	return n, err
 }
 
 func unreadable(err error, name string) error {

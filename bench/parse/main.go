@@ -73,6 +73,7 @@ func run(rows, runs int, file string) error {
 		{name: "bookend, 1 thread", read: single(ours(1, false))},
 		{name: "bookend, 2 threads", read: ours(2, false)},
 		{name: "bookend with SHA-256, 1 thread", read: single(ours(1, true))},
+		{name: "bookend with SHA-256, 1 thread, hashing beside", read: ours(1, true)},
 		{name: "bookend with SHA-256, 2 threads", read: ours(2, true)},
 		{name: "data.table fread, 1 thread", read: fread(1)},
 		{name: "data.table fread, 2 threads", read: fread(2)},
@@ -107,7 +108,7 @@ func run(rows, runs int, file string) error {
 		if math.Abs(p.sum-base.sum) > 1e-9*math.Abs(base.sum) {
 			return fmt.Errorf("%s sums the file to %v, %s to %v", p.name, p.sum, base.name, base.sum)
 		}
-		fmt.Fprintf(os.Stderr, "%-34s %6.0f MB/s\n", p.name, mb/m)
+		fmt.Fprintf(os.Stderr, "%-46s %6.0f MB/s\n", p.name, mb/m)
 	}
 	return nil
 }
