@@ -58,6 +58,14 @@ func newGround(d *design) *ground {
 	return g
 }
 
+// tyre gives which candidate stint i has, the control being the last.
+func (g *ground) tyre(i int) int {
+	if g.of[i] < 0 {
+		return len(g.codes)
+	}
+	return g.of[i]
+}
+
 // truth gives candidate k against the control on the analysis scale, of the
 // size that per cent have there.
 func (d *design) truth(k int) float64 {
@@ -111,10 +119,7 @@ func (g *ground) draw(i int) {
 	}
 	at := 0
 	for s := range n {
-		c := g.of[s]
-		if c < 0 {
-			c = len(g.codes)
-		}
+		c := g.tyre(s)
 		e := d.stint * r.NormFloat64()
 		if d.tails > 0 {
 			e /= math.Sqrt(chi2(r, d.tails) / (d.tails - 2))

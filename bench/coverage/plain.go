@@ -16,6 +16,7 @@ type simpler int
 
 const (
 	rawMeans simpler = iota
+	rawRuns
 	runsAsReplicates
 	onlyIfShown
 	orderByTests
@@ -24,7 +25,8 @@ const (
 )
 
 var simplerNames = [howManySimpler]string{
-	"raw means: the control's mean, no drift taken out",
+	"means of stints, no drift taken out",
+	"means of all runs, no drift taken out, runs taken for replicates",
 	"bracket, the runs taken for replicates",
 	"corrected only if the control shows drift at 5 %",
 	"order of the drift chosen by tests at 5 %",
@@ -188,11 +190,38 @@ type simplerMethods struct {
 	g        *ground
 	byDegree [3]*plain
 	dropped  []*plain
-	bracket  [][]float64 // weights of the bracket over stints
-	within   float64     // degrees of freedom of runs
-	se       []float64
+	bracket  replicates // runs about the mean of their stint
+	raw      replicates // runs about the mean of their tyre
+	means    []float64  // of the stints
+}
+
+// replicates takes runs for independent of each other.
+type replicates struct {
+	weights  [][]float64 // of each estimate, over stint means
+	df       float64
+	se       []float64 // in deviations of a run
 	critical float64
-	means    []float64
+}
+
+func (r *replicates) judge(d *design) (err error) {
+	variances := make([]float64, len(d.runs))
+	for i, n := range d.runs {
+		variances[i] = 1 / float64(n)
+	}
+	r.se, r.critical, err = judged(r.weights, variances, r.df)
+	return err
+}
+
+// verdicts tells whether any candidate is called different, given the means of
+// stints and the sum of squares that the runs leave.
+func (r *replicates) verdicts(means []float64, ss float64, half []float64) (any bool, _ []float64) {
+	s := math.Sqrt(ss / r.df)
+	for k, w := range r.weights {
+		h := r.critical * s * r.se[k]
+		half = append(half, h)
+		any = any || math.Abs(dot(w, means)) > h
+	}
+	return any, half
 }
 
 func newSimpler(g *ground, r *compare.Result) (*simplerMethods, error) {
@@ -218,10 +247,24 @@ func newSimpler(g *ground, r *compare.Result) (*simplerMethods, error) {
 			s.dropped = append(s.dropped, a)
 		}
 	}
-	variances := make([]float64, len(g.of))
+	total := make([]float64, len(g.codes)+1) // runs of a tyre, the control last
+	s.raw.df = -float64(len(total))
 	for i, n := range g.d.runs {
-		variances[i] = 1 / float64(n)
-		s.within += float64(n - 1)
+		s.bracket.df += float64(n - 1)
+		s.raw.df += float64(n)
+		total[g.tyre(i)] += float64(n)
+	}
+	for k := range g.codes {
+		w := make([]float64, len(g.of))
+		for i, n := range g.d.runs {
+			switch g.of[i] {
+			case k:
+				w[i] = float64(n) / total[k]
+			case -1:
+				w[i] = -float64(n) / total[len(g.codes)]
+			}
+		}
+		s.raw.weights = append(s.raw.weights, w)
 	}
 	b := r
 	if g.d.fit != compare.Bracket {
@@ -231,54 +274,51 @@ func newSimpler(g *ground, r *compare.Result) (*simplerMethods, error) {
 		}
 	}
 	for i := range b.Rows {
-		s.bracket = append(s.bracket, b.Rows[i].Weights)
+		s.bracket.weights = append(s.bracket.weights, b.Rows[i].Weights)
 	}
-	s.se, s.critical, err = judged(s.bracket, variances, s.within)
-	return s, err
+	if err = s.raw.judge(g.d); err != nil {
+		return nil, err
+	}
+	return s, s.bracket.judge(g.d)
 }
 
 // shown tells of the programme drawn, in which no candidate differs, whether
 // each method calls any different; half gets their half-widths.
 func (s *simplerMethods) shown(half *[howManySimpler][]float64) (any [howManySimpler]bool, err error) {
 	g := s.g
-	at, ss := 0, 0.0
+	at, within := 0, 0.0
+	sum, count := make([]float64, len(g.codes)+1), make([]float64, len(g.codes)+1)
 	for i, n := range g.d.runs {
 		m := 0.0
 		for k := range n {
 			m += g.y[at+k] / float64(n)
 		}
 		for k := range n {
-			ss += (g.y[at+k] - m) * (g.y[at+k] - m)
+			within += (g.y[at+k] - m) * (g.y[at+k] - m)
 		}
 		s.means[i] = m
+		sum[g.tyre(i)] += m * float64(n)
+		count[g.tyre(i)] += float64(n)
 		at += n
 	}
-	for _, m := range []struct {
-		method simpler
-		set    compare.Settings
-	}{
-		{rawMeans, compare.Settings{Drift: compare.NoDrift, Quick: true}},
-		{onlyIfShown, compare.Settings{Drift: g.d.fit, When: compare.IfShown, Quick: true}},
-	} {
-		method := m.method
-		r, err := g.compare(false, m.set)
-		if err != nil {
-			return any, err
-		}
-		for i := range r.Rows {
-			v := r.Rows[i].Verdict
-			if v.Low != nil {
-				half[method] = append(half[method], (*v.High-*v.Low)/2)
-				any[method] = any[method] || *v.Low > 0 || *v.High < 0
-			}
+	about := within
+	for i, n := range g.d.runs {
+		e := s.means[i] - sum[g.tyre(i)]/count[g.tyre(i)]
+		about += float64(n) * e * e
+	}
+	any[rawMeans], half[rawMeans] = s.byDegree[0].verdicts(s.means, half[rawMeans])
+	any[rawRuns], half[rawRuns] = s.raw.verdicts(s.means, about, half[rawRuns])
+	any[runsAsReplicates], half[runsAsReplicates] = s.bracket.verdicts(s.means, within, half[runsAsReplicates])
+	r, err := g.compare(false, compare.Settings{Drift: g.d.fit, When: compare.IfShown, Quick: true})
+	if err != nil {
+		return any, err
+	}
+	for i := range r.Rows {
+		if v := r.Rows[i].Verdict; v.Low != nil {
+			half[onlyIfShown] = append(half[onlyIfShown], (*v.High-*v.Low)/2)
 		}
 	}
-	sd := math.Sqrt(ss / s.within)
-	for k, w := range s.bracket {
-		h := s.critical * sd * s.se[k]
-		half[runsAsReplicates] = append(half[runsAsReplicates], h)
-		any[runsAsReplicates] = any[runsAsReplicates] || math.Abs(dot(w, s.means)) > h
-	}
+	any[onlyIfShown] = called(r)
 	degree := 2
 	for degree > 0 && (s.byDegree[degree] == nil || s.byDegree[degree].pOfTop(s.means) >= 0.05) {
 		degree--
@@ -286,8 +326,7 @@ func (s *simplerMethods) shown(half *[howManySimpler][]float64) (any [howManySim
 	any[orderByTests], half[orderByTests] = s.byDegree[degree].verdicts(s.means, half[orderByTests])
 	any[oneDropped], half[oneDropped] = s.byDegree[1].verdicts(s.means, half[oneDropped])
 	for _, a := range s.dropped {
-		var yes bool
-		if yes, _ = a.verdicts(s.means, nil); yes {
+		if yes, _ := a.verdicts(s.means, nil); yes {
 			any[oneDropped] = true
 		}
 	}
