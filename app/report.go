@@ -2,10 +2,13 @@ package app
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
 	"strings"
+	"time"
 
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
@@ -161,4 +164,104 @@ func placesOf(l programme.Log, measure string) []string {
 		return []string{""}
 	}
 	return out
+}
+
+// TestsRequest asks for the report of tests of a programme.
+type TestsRequest struct {
+	Head     ReportHead
+	Tests    []string // empty: all that have results
+	Measures []string // of each test those it has, the first one named first; empty: all with a direction
+	Control  string
+	Settings compare.Settings
+	Each     map[string]ReportMeasure
+}
+
+// ReportTests compares the measures of tests of the programme and makes the
+// report. What the head leaves empty is taken from the programme.
+func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Document, error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return nil, err
+	}
+	h := q.Head
+	h.Title, h.Client = cmp.Or(h.Title, s.Programme.Title), cmp.Or(h.Client, s.Programme.Client)
+	h.Ground, h.Vehicle = cmp.Or(h.Ground, s.Programme.Ground), cmp.Or(h.Vehicle, s.Programme.Vehicle)
+	h.Question = cmp.Or(h.Question, s.Programme.Question)
+	in := h.input()
+	if s.Last.Known() {
+		in.Entered = s.Last.Time().Format("2006-01-02 15:04 MST")
+		if zone, err := time.LoadLocation(s.Programme.Zone); err == nil && s.Programme.Zone != "" {
+			in.Entered = s.Last.Time().In(zone).Format("2006-01-02 15:04 MST")
+		}
+	}
+	in.Sets = s.Programme.Sets
+	tests := q.Tests
+	if len(tests) == 0 {
+		for _, t := range s.Tests {
+			tests = append(tests, t.Test.ID)
+		}
+	}
+	if len(tests) == 0 {
+		_, err := s.Test("")
+		return nil, err
+	}
+	found := map[string]bool{}
+	for _, id := range tests {
+		d, err := f.Drive(ctx, s, id)
+		if err != nil {
+			return nil, err
+		}
+		measured, err := q.measure(d, found)
+		if err != nil {
+			return nil, fault.At(err, "test %s", id)
+		}
+		title := ""
+		if len(tests) > 1 {
+			title = d.Test.Test.Title
+		}
+		in.Tests = append(in.Tests, report.Test{Title: title, Surface: d.Test.Test.Surface, Log: d.Log, Measures: measured})
+		for _, i := range d.Inputs {
+			in.Inputs = append(in.Inputs, report.Hash{Name: i.Name, SHA256: i.SHA256})
+		}
+	}
+	for _, m := range q.Measures {
+		if !found[m] {
+			return nil, fault.New(fault.NotFound, "no test has the measure %q", m).WithHint("bookend compare --test NAME --measure X lists what a test has")
+		}
+	}
+	in.Inputs = append(in.Inputs, report.Hash{Name: "chain of entries", SHA256: s.Head})
+	return report.Build(in)
+}
+
+// measure compares the measures of one test that are asked for.
+func (q TestsRequest) measure(d *Driven, found map[string]bool) ([]report.Measured, error) {
+	var list []compare.Input
+	take := func(m programme.Measure) {
+		found[m.ID] = true
+		set := q.Settings
+		set.Scale = m.Scale
+		if each := q.Each[m.ID]; each.Margin != nil {
+			set.Margin = each.Margin
+		} else if set.Margin != nil && !set.Margin.InUnit && m.Scale != programme.Ratio {
+			set.Margin = nil // index points mean nothing to a measure without an index
+		}
+		m.Title = cmp.Or(q.Each[m.ID].Title, m.Title)
+		for _, place := range placesOf(d.Log, m.ID) {
+			list = append(list, compare.Input{Log: d.Log, Measure: m, Place: place, Control: q.Control, Settings: set})
+		}
+	}
+	for _, id := range q.Measures {
+		if m, err := d.Measure(id); err == nil {
+			take(m)
+		}
+	}
+	for _, m := range d.Measures {
+		if len(q.Measures) == 0 && m.Better != programme.Undirected {
+			take(m)
+		}
+	}
+	if len(list) == 0 {
+		return nil, fault.New(fault.NotFound, "there is nothing to report").WithHint("import its run log and its recordings, or a table of values")
+	}
+	return compared(list)
 }

@@ -114,20 +114,14 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 }
 
 // runTest compares one measure of a test of the programme.
-func (f compareFlags) runTest(c *cobra.Command) error {
+func (f *compareFlags) runTest(c *cobra.Command) error {
 	if f.test == "" {
 		return fault.New(fault.Invalid, "neither a table nor a test is named").
 			WithHint("bookend compare TABLE.csv, or in a programme's folder bookend compare --test NAME")
 	}
-	for flag, instead := range map[string]string{
-		"better": "the test says which values are better", "scale": "the measure says how it is compared",
-		"columns": "columns are named at import", "each-row-a-stint": "stints are told apart at import", "block": "the tables' column block is used",
-	} {
-		if c.Flags().Changed(flag) {
-			return fault.New(fault.Invalid, "--%s belongs to tables", flag).WithHint("%s", instead)
-		}
+	if err := f.refuseOfTables(c); err != nil {
+		return err
 	}
-	f.better = string(programme.Higher) // the measure's own direction counts
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
 		q, err := f.request("", nil)
 		if err != nil {
@@ -144,6 +138,24 @@ func (f compareFlags) runTest(c *cobra.Command) error {
 		}
 		return f.print(c.OutOrStdout(), answer)
 	})
+}
+
+// refuseOfTables refuses the flags that mean nothing to a programme's test, and
+// fills in what the test says itself.
+func (f *compareFlags) refuseOfTables(c *cobra.Command) error {
+	for _, of := range [][2]string{
+		{"better", "the test says which values are better"},
+		{"scale", "the measure says how it is compared"},
+		{"columns", "columns are named at import"},
+		{"each-row-a-stint", "stints are told apart at import"},
+		{"block", "the tables' column block is used"},
+	} {
+		if c.Flags().Changed(of[0]) {
+			return fault.New(fault.Invalid, "--%s belongs to tables", of[0]).WithHint("%s", of[1])
+		}
+	}
+	f.better = string(programme.Higher) // the measure's own direction counts
+	return nil
 }
 
 // pairs reads NAME=COLUMN, by bookend's name.

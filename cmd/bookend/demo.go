@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"os"
@@ -13,6 +14,7 @@ import (
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/report/html"
 	"example.org/bookend/sim/wetstops"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/unit"
@@ -24,7 +26,7 @@ func demoCommand() *cobra.Command {
 	var truth bool
 	c := &cobra.Command{
 		Use:   "demo",
-		Short: "the whole job on a made-up day of wet stops: recordings and run log in, verdicts out",
+		Short: "the whole job on a made-up day of wet stops: recordings and run log in, verdicts and report out",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) (err error) {
 			out := c.OutOrStdout()
@@ -56,11 +58,24 @@ func demoCommand() *cobra.Command {
 			}); err != nil {
 				return err
 			}
+			settings := compare.Settings{Drift: compare.Quadratic, Margin: &compare.Margin{Value: 1}}
 			answer, err := a.Compare(c.Context(), app.TestRequest{
-				Test: "wet-stop", Measure: "braking_distance", Control: wetstops.Control,
-				Settings: compare.Settings{Drift: compare.Quadratic, Margin: &compare.Margin{Value: 1}},
+				Test: "wet-stop", Measure: "braking_distance", Control: wetstops.Control, Settings: settings,
 			})
 			if err != nil {
+				return err
+			}
+			d, err := a.ReportTests(c.Context(), app.TestsRequest{
+				Measures: []string{"braking_distance", "mfdd"}, Control: wetstops.Control, Settings: settings,
+			})
+			if err != nil {
+				return err
+			}
+			var page bytes.Buffer
+			if err := html.Write(&page, d); err != nil {
+				return err
+			}
+			if err := put(filepath.Join(folder, "report.html"), page.Bytes()); err != nil {
 				return err
 			}
 			fmt.Fprintf(out, "A made-up day at Skerry Moor: %d recordings and a run log, in\n%s. Nothing in it is real.\n\n", len(paths)-1, filepath.Join(folder, "from-the-track"))
@@ -71,7 +86,8 @@ func demoCommand() *cobra.Command {
 					fmt.Fprintln(out, againstTruth(row))
 				}
 			}
-			fmt.Fprintf(out, "\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s", folder, cautions)
+			fmt.Fprintf(out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s",
+				filepath.Join(folder, "report.html"), folder, cautions)
 			return nil
 		},
 	}

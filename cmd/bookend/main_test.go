@@ -66,7 +66,7 @@ func TestTheDemoFindsTheTruthAndPrintsTheSameTwice(t *testing.T) {
 		t.Fatalf("exit %d: %s", code, errs)
 	}
 	_, second, _ := call("demo", "--truth", "--folder", "b")
-	if first != strings.NewReplacer("b/from", "a/from", "in b.", "in a.").Replace(second) {
+	if first != strings.NewReplacer("b/from", "a/from", "in b.", "in a.", "b/report", "a/report").Replace(second) {
 		t.Errorf("the second time it prints\n%s", second)
 	}
 	if n := strings.Count(first, "inside the interval"); n != 4 || strings.Contains(first, "wrong") {

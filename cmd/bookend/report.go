@@ -25,21 +25,31 @@ type reportFlags struct {
 	head                            app.ReportHead
 	measures                        []string
 	names, betters, scales, margins []string
+	tests                           []string
 	out                             string
 }
 
 func reportCommand() *cobra.Command {
 	var f reportFlags
 	c := &cobra.Command{
-		Use:   "report TABLE.csv --out report.html",
-		Short: "write the report of a table as one self-contained page",
+		Use:   "report [TABLE.csv] --out report.html",
+		Short: "write the report of a table, or of the programme, as one self-contained page",
 		Long: `Write the report of a table as one self-contained page: the answer first, then
 each measure with its figures, conditions, exclusions with and without, method,
 every run, and the hashes of what it was made from. The same input gives the
 same bytes. A table with several measures is reported as a whole; the measure
-named first answers the question.`,
-		Args: cobra.ExactArgs(1),
+named first answers the question.
+
+Without a table the tests of the programme in this folder are reported, or those
+named by --test.`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return f.runTests(c)
+			}
+			if len(f.tests) > 0 {
+				return fault.New(fault.Invalid, "a table and a test are both named").WithHint("name one of them")
+			}
 			data, err := os.ReadFile(args[0])
 			if err != nil {
 				return fault.New(fault.NotFound, "reading the table: %w", err).WithHint("name a file of comma-separated text")
@@ -61,6 +71,8 @@ named first answers the question.`,
 	fs.StringVar(&f.head.Question, "question", "", "the client's question")
 	fs.StringVar(&f.head.Blind, "blind", "", "who knew which tyre was fitted")
 	fs.BoolVar(&f.head.Comma, "comma", false, "print numbers with a decimal comma")
+	fs.StringSliceVar(&f.tests, "test", nil, "tests of the programme, instead of a table; default: all")
+	addFolder(c, &f.folder)
 	fs.StringVar(&f.out, "out", "", "file to write; default: standard output")
 	fs.BoolVar(&f.json, "json", false, "print one JSON object about what was written; needs --out")
 	return c
@@ -131,6 +143,32 @@ func (f *reportFlags) request(name string, data []byte) (app.ReportRequest, erro
 	}
 	q.Each = each
 	return q, nil
+}
+
+// runTests reports tests of the programme.
+func (f *reportFlags) runTests(c *cobra.Command) error {
+	if f.json && f.out == "" {
+		return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
+	}
+	if err := f.refuseOfTables(c); err != nil {
+		return err
+	}
+	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
+		q, err := f.request("", nil)
+		if err != nil {
+			return err
+		}
+		p := newProgress(c.ErrOrStderr())
+		a.Progress = p.step
+		d, err := a.ReportTests(c.Context(), app.TestsRequest{
+			Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.control, Settings: q.Compare.Settings, Each: q.Each,
+		})
+		p.done()
+		if err != nil {
+			return err
+		}
+		return f.write(d, c.OutOrStdout())
+	})
 }
 
 func (f *reportFlags) run(name string, data []byte, out io.Writer) error {
