@@ -103,10 +103,9 @@ type Imported struct {
 
 // incoming is one file, read and judged but not kept yet.
 type incoming struct {
-	name, sum string
-	data      []byte
-	table     *TableEntry
-	recording *RecordingEntry
+	path, name, sum string
+	table           *TableEntry
+	recording       *RecordingEntry
 }
 
 // Import reads all files before it keeps any: where one is wrong, nothing is
@@ -152,7 +151,7 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 			})
 		}
 		if !done.Again {
-			if _, _, _, err := f.Store.PutRaw(ctx, bytes.NewReader(in.data)); err != nil {
+			if err := f.keep(ctx, in); err != nil {
 				return nil, err
 			}
 			var err error
@@ -205,49 +204,103 @@ func (f *Folder) testOf(s *State, q ImportRequest) (test TestEntry, fresh bool, 
 	return test, false, nil
 }
 
-// mostImport is how large a file may be that is imported. Own choice: a day at
-// 1 kHz with forty channels is a fifth of it.
-const mostImport = 8 << 30
+// keep copies a file's bytes into the store, as they were when it was judged.
+func (f *Folder) keep(ctx context.Context, in incoming) error {
+	file, err := os.Open(in.path)
+	if err != nil {
+		return fault.New(fault.NotFound, "reading it again: %w", err).At("%s", in.path)
+	}
+	defer file.Close() //nolint:errcheck // opened for reading alone
+	sum, _, _, err := f.Store.PutRaw(ctx, file)
+	if err != nil {
+		return err
+	}
+	if sum != in.sum {
+		return fault.New(fault.Conflict, "it changed while it was imported").At("%s", in.path).WithHint("import it again once nothing writes to it")
+	}
+	return nil
+}
 
 func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *State) (incoming, error) {
 	info, err := os.Stat(path)
 	if err != nil {
 		return incoming{}, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("name tables and recordings")
 	}
-	if info.IsDir() || info.Size() > mostImport {
-		return incoming{}, fault.New(fault.Invalid, "it is a folder, or larger than 8 GiB").At("%s", path).WithHint("name tables and recordings one by one")
+	if info.IsDir() {
+		return incoming{}, fault.New(fault.Invalid, "it is a folder").At("%s", path).WithHint("name tables and recordings one by one")
 	}
-	data, err := os.ReadFile(path)
+	in := incoming{path: path, name: filepath.Base(path)}
+	head, err := headOf(path)
 	if err != nil {
-		return incoming{}, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+		return in, err
 	}
-	sum := sha256.Sum256(data)
-	in := incoming{name: filepath.Base(path), sum: hex.EncodeToString(sum[:]), data: data}
-	if isTable(data, q.Columns) {
-		in.table, err = tableEntry(in, q, s)
+	if isTable(head, q.Columns) {
+		data, err := ReadTable(path)
+		if err != nil {
+			return in, err
+		}
+		sum := sha256.Sum256(data)
+		in.sum = hex.EncodeToString(sum[:])
+		in.table, err = tableEntry(in, data, q, s)
 		return in, err
 	}
 	opt, err := q.Options.ingest(in.name, s.Programme.Zone)
 	if err != nil {
 		return in, err
 	}
-	if _, err := ingest.Read(ctx, bytes.NewReader(data), f.Shelf.Readers, opt); err != nil {
+	rec, err := ingest.Open(ctx, path, f.Shelf.Readers, opt)
+	if err != nil {
 		return in, err
 	}
-	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: in.sum, Size: int64(len(data)), FileOptions: q.Options}
+	in.sum = rec.SHA256
+	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: rec.SHA256, Size: rec.Bytes, FileOptions: q.Options}
 	return in, nil
+}
+
+// mostTable is how large a typed table may be, as package table has it.
+const mostTable = 64 << 20
+
+// ReadTable reads a table's file as a whole; one that is missing, a folder or
+// too large to have been typed is a fault.
+func ReadTable(path string) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("name a file of comma-separated text")
+	}
+	if info.IsDir() || info.Size() > mostTable {
+		return nil, fault.New(fault.Invalid, "it is a folder, or larger than the 64 MiB that a table may have").At("%s", path).
+			WithHint("a table has a line a run; a recording goes through bookend check and reduce")
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+	}
+	return data, nil
+}
+
+func headOf(path string) ([]byte, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+	}
+	defer file.Close() //nolint:errcheck // opened for reading alone
+	head, err := io.ReadAll(io.LimitReader(file, ingest.HeadBytes))
+	if err != nil {
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+	}
+	return head, nil
 }
 
 // isTable tells a table from a recording: its first line that is not blank
 // names the columns stint and code.
-func isTable(data []byte, columns map[string]string) bool {
+func isTable(head []byte, columns map[string]string) bool {
 	name := func(ours string) string {
 		if theirs := columns[ours]; theirs != "" {
 			return strings.ToLower(theirs)
 		}
 		return ours
 	}
-	for line := range strings.Lines(string(data[:min(len(data), 64<<10)])) {
+	for line := range strings.Lines(string(head)) {
 		line = strings.ToLower(strings.Trim(line, "\ufeff \t\r\n"))
 		if line == "" {
 			continue
@@ -261,7 +314,7 @@ func isTable(data []byte, columns map[string]string) bool {
 	return false
 }
 
-func tableEntry(in incoming, q ImportRequest, s *State) (*TableEntry, error) {
+func tableEntry(in incoming, data []byte, q ImportRequest, s *State) (*TableEntry, error) {
 	opt := table.Options{Name: in.name, Columns: q.Columns, RunsAlone: true}
 	if s.Programme.Zone != "" {
 		zone, err := time.LoadLocation(s.Programme.Zone)
@@ -270,7 +323,7 @@ func tableEntry(in incoming, q ImportRequest, s *State) (*TableEntry, error) {
 		}
 		opt.Zone = zone
 	}
-	t, err := table.Read(bytes.NewReader(in.data), opt)
+	t, err := table.Read(bytes.NewReader(data), opt)
 	if err != nil {
 		return nil, err
 	}

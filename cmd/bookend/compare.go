@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -42,9 +41,9 @@ func compareCommand() *cobra.Command {
 			if f.test != "" {
 				return fault.New(fault.Invalid, "a table and a test are both named").WithHint("name one of them")
 			}
-			data, err := os.ReadFile(args[0])
+			data, err := app.ReadTable(args[0])
 			if err != nil {
-				return fault.New(fault.NotFound, "reading the table: %w", err).WithHint("name a file of comma-separated text")
+				return err
 			}
 			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
 		},

@@ -123,3 +123,28 @@ func TestBadInputHasItsExitCodeItsPlaceAndAHint(t *testing.T) {
 		t.Errorf("an unknown command: exit %d", code)
 	}
 }
+
+// A file of one endless line is refused by its size, before it is read.
+func TestATableTooLargeToHaveBeenTypedIsRefusedUnread(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "endless.csv")
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Truncate(2 << 30); err != nil { // no bytes are written: the file has a hole
+		t.Skip("this file system makes no files with holes:", err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{
+		{"compare", path, "--control", "K", "--better", "lower"},
+		{"check", path},
+		{"report", path, "--control", "K", "--better", "lower"},
+	} {
+		code, out, errs := call(args...)
+		if code == 0 || code == 1 || !strings.Contains(errs, "endless.csv") || out != "" {
+			t.Errorf("%s: exit %d, %q", args[0], code, errs)
+		}
+	}
+}
