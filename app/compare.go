@@ -132,7 +132,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
 			SE: row.SE, T: row.T, P: row.P,
-			DF: float64(row.Verdict.DF), Comparisons: row.Verdict.Comparisons,
+			DF: row.Verdict.DF, Comparisons: row.Verdict.Comparisons,
 			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable,
 		})
 	}

@@ -12,6 +12,12 @@
 // its weights: 1 + w1² + w2² for one stint between two controls. Intervals are
 // Dunnett's, for those correlations.
 //
+// Where stints have unequal numbers of runs, where sets recur, or where there
+// are several blocks, the error is that of a mixed model of the runs with the
+// stint random (room scatter); what the run number within the stint does is
+// taken out before stints are compared. The common interval goes by the least
+// degrees of freedom of any candidate's.
+//
 // A ratio measure is compared on the log scale and has an index, control 100,
 // higher better: 100 times candidate by control where higher is better, 100
 // times control by candidate where lower is. The mean of ratios is not the
@@ -34,8 +40,7 @@
 // correct and to what level), 49 CFR 575.104(f) (correction by difference),
 // Dunnett (1955, 1964). Units: values in the measure's unit (SI), positions from
 // 1, clocks in s, distances run in m. Limits: some hundred stints; scatter of
-// stints alike for all tyres; one variance component. Unequal numbers of runs
-// are compared as if equal, with a caveat.
+// stints alike for all tyres.
 package compare
 
 import (
@@ -77,27 +82,29 @@ type Result struct {
 
 // Row is one candidate against the control.
 type Row struct {
-	Code       string
-	Verdict    Verdict
-	Index      *float64 // ratio measures: control 100, higher better
-	IndexLow   *float64
-	IndexHigh  *float64
-	Difference *float64 // difference measures: in the unit, positive better
-	DiffLow    *float64
-	DiffHigh   *float64
-	SE         *float64 // on the analysis scale
-	Variance   float64  // of the estimate in stint variances: 1 + w1² + w2² for one stint in a bracket
-	T          *float64
-	P          *float64 // adjusted for all comparisons
-	RawP       *float64 // not adjusted
-	Detectable *float64 // the least difference this programme could have shown: index points or the unit
-	Mean       float64  // mean of the stint means as driven
-	AtLevel    *float64 // the same corrected to the reference level
-	Stints     int
-	Runs       int
-	Sets       []string
-	Weights    []float64 // what each stint mean weighs in the estimate, in the order of Stints, positive better
-	Caveats    caveat.List
+	Code          string
+	Verdict       Verdict
+	Index         *float64 // ratio measures: control 100, higher better
+	IndexLow      *float64
+	IndexHigh     *float64
+	Difference    *float64 // difference measures: in the unit, positive better
+	DiffLow       *float64
+	DiffHigh      *float64
+	SE            *float64 // on the analysis scale
+	DF            *float64 // of this estimate alone; its interval goes by the verdict's
+	Satterthwaite *float64 // the same counted so, beside Kenward and Roger's
+	Variance      float64  // of the estimate in stint variances: 1 + w1² + w2² for one stint in a bracket
+	T             *float64
+	P             *float64 // adjusted for all comparisons
+	RawP          *float64 // not adjusted
+	Detectable    *float64 // the least difference this programme could have shown: index points or the unit
+	Mean          float64  // mean of the stint means as driven
+	AtLevel       *float64 // the same corrected to the reference level
+	Stints        int
+	Runs          int
+	Sets          []string
+	Weights       []float64 // what each stint mean weighs in the estimate, in the order of Stints, positive better
+	Caveats       caveat.List
 }
 
 // Stint is one stint as compared.
@@ -114,6 +121,7 @@ type Stint struct {
 	Runs       []RunValue
 	N          int
 	Mean       float64  // arithmetic
+	Equal      float64  // the same on equal run numbers, which is what is compared
 	SD         *float64 // of its runs; nil with one run
 	CV         *float64 // per cent of the mean
 	MeanLow    *float64 // 95 % interval of the mean from the scatter of its own runs alone
@@ -211,32 +219,24 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 
-	sc, err := scatter.StintMeans(seq, drift, set)
+	sc, err := scatter.New(seq, drift, set)
 	if err != nil {
 		return nil, err
 	}
-	var est *correct.Estimates
-	switch {
-	case drift == Bracket:
-		est, err = correct.Bracket(seq)
-	case set.Scale == programme.Ratio && set.Average == Means:
-		est, err = correct.CurveOfControls(seq, drift)
-	case drift == NoDrift:
-		// The scatter is about a straight line all the same.
-		var level *correct.Fit
-		if level, err = correct.LeastSquares(seq, seq.All(), seq.Y(), 0, set.DriftPerBlock.Degree(), true, set.Covariates); err == nil {
-			est, err = correct.FromModel(seq, level, drift, set)
-		}
-	default:
-		est, err = correct.FromModel(seq, sc.F, drift, set)
-	}
+	est, p, err := estimate(seq, sc, drift, set)
 	if err != nil {
 		return nil, err
 	}
 	r.Error = sc.Report(set)
+	r.spell("model", string(sc.Model))
 	r.Caveats = append(r.Caveats, sc.Caveats...)
 	r.Caveats = append(r.Caveats, est.Caveats...)
-	if err := r.rows(seq, est, sc); err != nil {
+	r.begin(seq, est)
+	y, err := r.yard(seq, est, sc, p)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.rows(seq, est, sc, y); err != nil {
 		return nil, err
 	}
 	r.stints(seq, est, sc)
@@ -245,4 +245,32 @@ func compare(in Input, everything bool) (*Result, error) {
 	}
 	r.Caveats = r.Caveats.Within(caveat.Place{Measure: in.Measure.ID}).Distinct()
 	return r, nil
+}
+
+// estimate takes the drift out; the predictor is nil where no model gives the
+// estimates.
+func estimate(seq *sequence.Sequence, sc *scatter.Scatter, drift Drift, set Settings) (*correct.Estimates, correct.Predictor, error) {
+	switch {
+	case drift == Bracket:
+		est, err := correct.Bracket(seq)
+		return est, nil, err
+	case set.Scale == programme.Ratio && set.Average == Means:
+		est, err := correct.CurveOfControls(seq, drift)
+		return est, nil, err
+	}
+	p, err := sc.Predictor(drift, set)
+	if err != nil {
+		return nil, nil, err
+	}
+	est, err := correct.FromModel(seq, p, drift, set)
+	return est, p, err
+}
+
+// spell puts what a default came to in the place of its word.
+func (r *Result) spell(key, value string) {
+	for i := range r.Spelled {
+		if r.Spelled[i].Key == key {
+			r.Spelled[i].Value = value
+		}
+	}
 }

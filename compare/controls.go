@@ -47,7 +47,7 @@ func look(q *sequence.Sequence, set Settings, caveats *caveat.List) ControlRepor
 	c := ControlReport{Stints: len(q.Controls), Sets: q.SetsOf(q.Control)}
 	y := make([]float64, len(q.Controls))
 	for k, i := range q.Controls {
-		y[k] = q.Stints[i].Mean
+		y[k] = q.Stints[i].Equal
 		c.Runs += q.Stints[i].N()
 		c.Mean += y[k] / float64(len(y))
 		if k == 0 {
@@ -141,9 +141,9 @@ func bracketReports(q *sequence.Sequence) []BracketReport {
 		if a.Segment != b.Segment {
 			continue
 		}
-		r := BracketReport{From: a.ID, To: b.ID, Segment: a.Segment, Change: b.Mean - a.Mean}
-		if a.Mean > 0 {
-			r.Percent = some(100 * math.Abs(b.Mean-a.Mean) / a.Mean)
+		r := BracketReport{From: a.ID, To: b.ID, Segment: a.Segment, Change: b.Equal - a.Equal}
+		if a.Equal > 0 {
+			r.Percent = some(100 * math.Abs(b.Equal-a.Equal) / a.Equal)
 		}
 		for n := i + 1; n < j; n++ {
 			r.Candidates = append(r.Candidates, q.Stints[n].ID)

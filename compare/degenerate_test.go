@@ -49,7 +49,8 @@ func TestRefused(t *testing.T) {
 		{"if shown, but how", two, "K", Settings{Drift: NoDrift, When: IfShown}, fault.Invalid, "how"},
 		{"ratio of a target", two, "K", Settings{Scale: programme.Count}, fault.Unsupported, "count"},
 		{"unknown drift", two, "K", Settings{Drift: "cubic"}, fault.Invalid, "linear"},
-		{"no model yet", two, "K", Settings{Model: "mixed"}, fault.Unsupported, "mixed"},
+		{"no such model", two, "K", Settings{Model: "fancy"}, fault.Invalid, "stint_means"},
+		{"a set deviation without its source", two, "K", Settings{SetSD: is(0.01)}, fault.Invalid, "source"},
 		{"bad confidence", two, "K", Settings{Confidence: 95}, fault.Invalid, "0.95"},
 		{"bad margin", two, "K", Settings{Margin: &Margin{Value: -1}}, fault.Invalid, "margin"},
 		{"unknown profile", two, "K", Settings{Profile: &ProfileSettings{ID: "r117-99"}}, fault.NotFound, "r117-02-c1-vehicle"},
@@ -248,7 +249,7 @@ func TestDirections(t *testing.T) {
 
 // Two sets of each make a verdict about the tyre; a set fitted twice does not.
 func TestAbout(t *testing.T) {
-	list := seq("K P K P K", 7, 7.2, 7.02, 7.21, 7)
+	list := seq("K P K P K", 7, 7.2, 7.02, 7.21, 7.03)
 	for i, s := range []string{"K1", "P1", "K2", "P2", "K1"} {
 		list[i].set = s
 	}

@@ -288,7 +288,7 @@ func TestBracketOfSixSets(t *testing.T) {
 		}
 		var want struct {
 			PooledS2 float64 `json:"pooled_s2"`
-			DF       int
+			DF       float64
 			Results  []struct {
 				Tyre         string
 				Mean         float64
@@ -343,7 +343,7 @@ func TestDriftModels(t *testing.T) {
 		}
 		var want struct {
 			Candidates      []string
-			DF              int
+			DF              float64
 			S2, Intercept   float64
 			Estimate, SE, T []float64
 			Correlation     [][]float64
@@ -371,7 +371,7 @@ func TestDriftModels(t *testing.T) {
 		c.Near(t, "s²", *r.Error.SD**r.Error.SD, want.S2)
 		c.Near(t, "critical value", r.Critical, want.Critical)
 		if r.Error.DF != want.DF {
-			t.Errorf("df %d, want %d", r.Error.DF, want.DF)
+			t.Errorf("df %v, want %v", r.Error.DF, want.DF)
 		}
 		for i, code := range want.Candidates {
 			row := r.row(t, code)
@@ -475,10 +475,10 @@ func TestSwitchback(t *testing.T) {
 	golden.Run(t, "agridat", "switchback", func(t *testing.T, c *golden.Case) {
 		var want struct {
 			Gain, T  float64
-			DF       int
+			DF       float64
 			P        float64
 			CommonT  float64 `json:"common_period_t"`
-			CommonDF int     `json:"common_period_df"`
+			CommonDF float64 `json:"common_period_df"`
 		}
 		c.JSON(t, "expected.json", &want)
 		in := Input{Log: logOf("gain", list), Measure: gain, Control: "T1",
@@ -491,7 +491,7 @@ func TestSwitchback(t *testing.T) {
 		c.Near(t, "t", *row.T, want.T)
 		c.Near(t, "p", *row.P, want.P)
 		if row.Verdict.DF != want.DF || row.Verdict.Word != Better {
-			t.Errorf("%v on %d degrees of freedom", row.Verdict.Word, row.Verdict.DF)
+			t.Errorf("%v on %v degrees of freedom", row.Verdict.Word, row.Verdict.DF)
 		}
 		// The lines of the table as they are, without a column for the period:
 		// each cow's own line takes the difference up.
@@ -503,10 +503,10 @@ func TestSwitchback(t *testing.T) {
 		asIs.Log = logOf("gain", plain)
 		c.Near(t, "t in the order of lines", *mustCompare(t, asIs).row(t, "T2").T, want.T)
 		// A period effect common to all cows, and none of their own, is another question.
-		in.Settings.DriftPerBlock = ""
+		in.Settings.DriftPerBlock, in.Settings.TyreByBlock = "", AsOne
 		r = mustCompare(t, in)
 		if got := r.row(t, "T2"); math.Abs(*got.T-want.CommonT) > 5e-4 || got.Verdict.DF != want.CommonDF {
-			t.Errorf("common periods: t %v on %d, want %v on %d", *got.T, got.Verdict.DF, want.CommonT, want.CommonDF)
+			t.Errorf("common periods: t %v on %v, want %v on %v", *got.T, got.Verdict.DF, want.CommonT, want.CommonDF)
 		}
 	})
 }
@@ -515,7 +515,7 @@ func TestThreeControlSets(t *testing.T) {
 	golden.Run(t, "common-practice", "three-control-sets", func(t *testing.T, c *golden.Case) {
 		var in struct{ Order []string }
 		var want struct {
-			DF   int
+			DF   float64
 			Half float64 `json:"half_width"`
 		}
 		c.JSON(t, "inputs.json", &in)
@@ -528,7 +528,7 @@ func TestThreeControlSets(t *testing.T) {
 		for _, s := range []Settings{{}, {Drift: Linear}} {
 			r := mustCompare(t, Input{Log: logOf("deceleration", list), Measure: decel, Control: "K", Settings: s})
 			if r.Error.DF != want.DF {
-				t.Errorf("df %d, want %d", r.Error.DF, want.DF)
+				t.Errorf("df %v, want %v", r.Error.DF, want.DF)
 			}
 			for _, row := range r.Rows {
 				// The half-width is some 28 times the estimated deviation, which

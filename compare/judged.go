@@ -110,19 +110,80 @@ func adjusted(f manyone.Family, t float64) (float64, error) {
 	return tailed.P, nil
 }
 
-// rows gives every candidate its numbers and its verdict.
-func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter) error {
+// yardstick is what the estimates are judged by together.
+type yardstick struct {
+	in     []int       // rows judged
+	cov    [][]float64 // of their estimates, on the analysis scale
+	df     float64     // of the common interval; 0: there is none
+	own    []float64   // degrees of freedom of each
+	beside []float64   // Satterthwaite's, where Kenward and Roger's are the ones used
+	method string
+}
+
+// judged gives the estimates that an interval can be given for.
+func (r *Result) judged(est *correct.Estimates) (rows []int, list []*correct.Estimate) {
+	for i := range est.List {
+		if e := &est.List[i]; e.OK && (len(e.Open) == 0 || r.Settings.DriftSD != nil) {
+			rows, list = append(rows, i), append(list, e)
+		}
+	}
+	return rows, list
+}
+
+// yard measures the estimates by the scatter of this programme alone.
+func (r *Result) yard(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor) (yardstick, error) {
+	rows, list := r.judged(est)
+	errs, ok, err := sc.Errors(list, p)
+	if err != nil || !ok {
+		return yardstick{}, err
+	}
+	y := yardstick{in: rows, cov: errs.Cov, df: errs.DF, own: errs.Own, beside: errs.Satterthwaite, method: errs.Method}
+	r.known(seq, list, y.cov)
+	return y, nil
+}
+
+// known adds what is known from elsewhere: the drift's random walk since the
+// control that an open block rests on, and the scatter of sets. Degrees of
+// freedom are left as they are, which is on the safe side.
+func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, cov [][]float64) {
 	set := r.Settings
-	type judged struct {
-		row int
-		v   float64
+	control := 0.0
+	sets := func(code string) float64 { return max(1, float64(len(seq.SetsOf(code)))) }
+	if set.SetSD != nil {
+		control = *set.SetSD * *set.SetSD / sets(seq.Control)
 	}
-	var in []judged
-	sigma, hasError := sc.SD()
-	walk := 0.0
-	if set.DriftSD != nil && hasError {
-		walk = *set.DriftSD * *set.DriftSD / (sigma * sigma)
+	for a, ea := range list {
+		for b, eb := range list {
+			if set.DriftSD != nil {
+				cov[a][b] += *set.DriftSD * *set.DriftSD * shared(ea.Open, eb.Open)
+			}
+			cov[a][b] += control
+			if a == b && set.SetSD != nil {
+				cov[a][b] += *set.SetSD * *set.SetSD / sets(ea.Code)
+			}
+		}
 	}
+}
+
+// family is the comparisons of a yardstick.
+func (y *yardstick) family(sided Sides) manyone.Family {
+	f := manyone.Family{Corr: make([][]float64, len(y.in)), DF: y.df, Sided: manyone.TwoSided}
+	if sided == OneSided {
+		f.Sided = manyone.Upper
+	}
+	for a := range y.in {
+		f.Corr[a] = make([]float64, len(y.in))
+		for b := range a {
+			c := max(-1, min(1, y.cov[a][b]/math.Sqrt(y.cov[a][a]*y.cov[b][b])))
+			f.Corr[a][b], f.Corr[b][a] = c, c
+		}
+		f.Corr[a][a] = 1
+	}
+	return f
+}
+
+// begin gives every candidate its row, without what it is judged by.
+func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates) {
 	for i := range est.List {
 		e := &est.List[i]
 		row := Row{Code: e.Code, Weights: e.Weights}
@@ -139,21 +200,15 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 		}
 		row.Mean /= float64(row.Stints)
 		r.Runs += row.Runs
-		if e.OK {
-			row.Variance = dot(e.Weights, e.Weights) + walk*shared(e.Open, e.Open)
-			if hasError && (len(e.Open) == 0 || set.DriftSD != nil) {
-				in = append(in, judged{i, row.Variance})
-			}
-			switch {
-			case len(e.Open) > 0 && set.DriftSD == nil:
-				row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone, and what drifted since has no known size.")
-			case len(e.Open) > 0:
-				row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone; the drift's variance is in the interval.")
-			case e.Blind:
-				row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "A stint stands outside the controls of its block: the drift is extrapolated to it.")
-			}
-		} else {
+		switch {
+		case !e.OK:
 			row.Caveats.Add("not_computed", caveat.Place{Code: e.Code}, "There is no estimate: %s.", e.Why)
+		case len(e.Open) > 0 && r.Settings.DriftSD == nil:
+			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone, and what drifted since has no known size.")
+		case len(e.Open) > 0:
+			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone; the drift's variance is in the interval.")
+		case e.Blind:
+			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "A stint stands outside the controls of its block: the drift is extrapolated to it.")
 		}
 		r.Rows = append(r.Rows, row)
 	}
@@ -162,100 +217,146 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 			r.Runs += s.N()
 		}
 	}
+}
 
-	// The interval of all comparisons together.
-	low, high := make([]*float64, len(r.Rows)), make([]*float64, len(r.Rows))
-	if len(in) > 0 {
-		f := manyone.Family{Corr: make([][]float64, len(in)), DF: float64(sc.DF()), Sided: manyone.TwoSided}
-		if set.Sided == OneSided {
-			f.Sided = manyone.Upper
+// rows gives every candidate its numbers and its verdict.
+func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, y yardstick) error {
+	set := r.Settings
+	sd, hasSD := sc.SD()
+	r.Error.DF, r.Error.DFMethod = 0, ""
+	for i := range r.Rows {
+		if e := &est.List[i]; e.OK {
+			r.Rows[i].Variance = dot(e.Weights, e.Weights)
 		}
-		for a := range in {
-			f.Corr[a] = make([]float64, len(in))
-			ea := &est.List[in[a].row]
-			for b := range a {
-				eb := &est.List[in[b].row]
-				c := (dot(ea.Weights, eb.Weights) + walk*shared(ea.Open, eb.Open)) / math.Sqrt(in[a].v*in[b].v)
-				c = max(-1, min(1, c))
-				f.Corr[a][b], f.Corr[b][a] = c, c
-			}
-			f.Corr[a][a] = 1
-		}
-		crit, err := critical(f, 1-set.Confidence)
-		if err != nil {
-			return fault.At(err, "comparing %d candidates", len(in))
-		}
+	}
+	if y.df > 0 {
+		r.Error.DF, r.Error.DFMethod = y.df, y.method
+	}
+	ends, crit, err := r.intervals(est, y)
+	if err != nil {
+		return err
+	}
+	if len(y.in) > 0 {
+		f := y.family(set.Sided)
 		r.Critical, r.Method = crit.value, crit.method
 		if crit.method == "Bonferroni" {
-			r.Caveats.Add("bonferroni", caveat.Place{}, "With %d comparisons the intervals use Bonferroni's bound, which is a little too wide.", len(in))
+			r.Caveats.Add("bonferroni", caveat.Place{}, "With %d comparisons the intervals use Bonferroni's bound, which is a little too wide.", len(y.in))
 		}
 		if crit.bound > 1e-4*crit.value {
 			r.Caveats.Add("critical_value_error", caveat.Place{}, "The critical value %.4f is known to ±%.1g only.", crit.value, crit.bound)
 		}
-		nc, err := manyone.Noncentrality(crit.value, float64(sc.DF()), set.Power, f.Sided)
+		nc, err := manyone.Noncentrality(crit.value, y.df, set.Power, f.Sided)
 		hasNC := err == nil && finite(nc)
-		t := make([]float64, len(in))
-		for a, j := range in {
-			e, row := &est.List[j.row], &r.Rows[j.row]
-			se := sigma * math.Sqrt(j.v)
-			t[a] = e.Value / se
-			row.SE, row.T = some(se), some(t[a])
-			row.RawP = some(f.RawP(t[a]))
-			low[j.row] = some(e.Value - crit.value*se)
-			if set.Sided == TwoSided {
-				high[j.row] = some(e.Value + crit.value*se)
+		for a, i := range y.in {
+			row, se := &r.Rows[i], math.Sqrt(y.cov[a][a])
+			t := est.List[i].Value / se
+			if hasSD {
+				row.Variance = y.cov[a][a] / (sd * sd)
+			}
+			row.SE, row.T, row.RawP = some(se), some(t), some(f.RawP(t))
+			row.DF = some(y.own[a])
+			if y.beside != nil {
+				row.Satterthwaite = some(y.beside[a])
 			}
 			if hasNC {
 				row.Detectable = r.points(nc * se)
 			}
-		}
-		for a, j := range in {
 			if set.Quick {
-				break
+				continue
 			}
-			p, err := adjusted(f, t[a])
+			p, err := adjusted(f, t)
 			if err != nil {
-				return fault.At(err, "adjusting the p-value of %s", r.Rows[j.row].Code)
+				return fault.At(err, "adjusting the p-value of %s", row.Code)
 			}
-			r.Rows[j.row].P = some(p)
+			row.P = some(p)
 		}
 	}
-
 	margin, err := r.margin(seq)
 	if err != nil {
 		return err
 	}
-	controlSets := seq.SetsOf(r.Control)
 	for i := range r.Rows {
 		e, row := &est.List[i], &r.Rows[i]
-		g := Grounds{Low: low[i], High: high[i], Margin: margin, DF: sc.DF(), Comparisons: len(in), Stints: row.Stints, Runs: row.Runs,
-			About: TheseSets, Directed: seq.Directed}
-		if len(row.Sets) >= 2 && len(controlSets) >= 2 {
-			g.About = ThisTyre
-		}
-		switch {
-		case !e.OK:
-			g.Withheld = e.Why
-		case sc.Flat:
-			g.Withheld = "there is no scatter to judge by"
-		case sc.DF() == 0:
-			g.Withheld = "there are no degrees of freedom to judge by"
-		case len(e.Open) > 0 && set.DriftSD == nil:
-			g.Withheld = "no control closes the block, and the drift since has no known size"
-		case (len(e.Open) > 0 || e.Blind) && set.Open == OpenNotShown:
-			g.Withheld = "no control closes the block"
-		}
+		row.Verdict = r.verdict(seq, e, sc, y, ends[i], margin, row)
 		if e.OK {
-			g.Estimate = some(e.Value)
-			r.present(row, e.Value, low[i], high[i])
+			r.present(row, e.Value, ends[i])
 		}
-		row.Verdict = Judge(g)
 		if row.Stints == 1 {
 			row.Caveats.Add("one_stint", caveat.Place{Code: row.Code}, "The candidate was fitted once: what its fitment did cannot be told from the tyre.")
 		}
 		row.Caveats = row.Caveats.Within(caveat.Place{Measure: r.Measure.ID})
 	}
 	return nil
+}
+
+// span is an interval on the analysis scale; an end that is nil is open, and
+// both are where there is none.
+type span struct{ low, high *float64 }
+
+// intervals gives the simultaneous interval of every row.
+func (r *Result) intervals(est *correct.Estimates, y yardstick) ([]span, point, error) {
+	out := make([]span, len(est.List))
+	if len(y.in) == 0 {
+		return out, point{}, nil
+	}
+	crit, err := critical(y.family(r.Settings.Sided), 1-r.Settings.Confidence)
+	if err != nil {
+		return nil, point{}, fault.At(err, "comparing %d candidates", len(y.in))
+	}
+	for a, i := range y.in {
+		half := crit.value * math.Sqrt(y.cov[a][a])
+		out[i].low = some(est.List[i].Value - half)
+		if r.Settings.Sided == TwoSided {
+			out[i].high = some(est.List[i].Value + half)
+		}
+	}
+	return out, crit, nil
+}
+
+// verdict says what is said of a candidate by an interval.
+func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatter.Scatter, y yardstick, ends span, margin *float64, row *Row) Verdict {
+	set := r.Settings
+	g := Grounds{Low: ends.low, High: ends.high, Margin: margin, DF: y.df, Comparisons: len(y.in), Stints: row.Stints, Runs: row.Runs,
+		About: r.about(seq, sc, row.Code), Directed: seq.Directed}
+	switch {
+	case !e.OK:
+		g.Withheld = e.Why
+	case sc.Flat && len(y.in) == 0:
+		g.Withheld = "there is no scatter to judge by"
+	case y.df == 0 && (len(e.Open) == 0 || set.DriftSD != nil):
+		g.Withheld = "there are no degrees of freedom to judge by"
+	case len(e.Open) > 0 && set.DriftSD == nil:
+		g.Withheld = "no control closes the block, and the drift since has no known size"
+	case (len(e.Open) > 0 || e.Blind) && set.Open == OpenNotShown:
+		g.Withheld = "no control closes the block"
+	case set.TyreByBlock == EachBlock && len(seq.Blocks) > 1:
+		g.Withheld = "the blocks are judged one by one"
+	}
+	if e.OK {
+		g.Estimate = some(e.Value)
+	}
+	return Judge(g)
+}
+
+// about says whether a verdict is about the sets driven or about the tyre: that
+// takes two sets at least of candidate and control, with what sets differ by in
+// the error, or its size stated from elsewhere. A set fitted twice is one set.
+func (r *Result) about(seq *sequence.Sequence, sc *scatter.Scatter, code string) About {
+	if r.Settings.SetSD != nil {
+		return ThisTyre
+	}
+	for _, c := range []string{code, seq.Control} {
+		sets, stints := len(seq.SetsOf(c)), 0
+		for i := range seq.Stints {
+			if seq.Stints[i].Code == c {
+				stints++
+			}
+		}
+		if sets < 2 || sets < stints && !sc.InError(scatter.SetPart) {
+			return TheseSets
+		}
+	}
+	return ThisTyre
 }
 
 // shared gives the random walk that two estimates share, in walk variances.
@@ -272,7 +373,8 @@ func shared(a, b []correct.Anchor) float64 {
 }
 
 // present turns estimate and interval into index or difference.
-func (r *Result) present(row *Row, value float64, low, high *float64) {
+func (r *Result) present(row *Row, value float64, ends span) {
+	low, high := ends.low, ends.high
 	if r.Scale == programme.Ratio {
 		row.Index, row.IndexLow, row.IndexHigh = index(&value), index(low), index(high)
 		for _, end := range []struct{ from, to *float64 }{{low, row.IndexLow}, {high, row.IndexHigh}} {

@@ -16,16 +16,16 @@ import (
 // stints fills what is said of each stint, and the control's curve.
 func (r *Result) stints(q *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter) {
 	r.Level = q.Level(r.Settings)
-	sigma, has := sc.SD()
-	half := 0.0
-	if has {
-		half = sigma * tail.TPoint((1-r.Settings.Confidence)/2, float64(sc.DF()))
-	}
+	_, has := sc.SD()
 	band := func(v float64, w []float64) (low, high *float64) {
 		if !has {
 			return nil, nil
 		}
-		h := half * math.Sqrt(dot(w, w))
+		df := sc.VarDF(w)
+		if !(df > 0) {
+			return nil, nil
+		}
+		h := tail.TPoint((1-r.Settings.Confidence)/2, df) * math.Sqrt(sc.Var(w))
 		if q.Ratio {
 			return some(v * math.Exp(-h)), some(v * math.Exp(h))
 		}
@@ -35,7 +35,7 @@ func (r *Result) stints(q *sequence.Sequence, est *correct.Estimates, sc *scatte
 	for i := range q.Stints {
 		f := &q.Stints[i]
 		s := Stint{ID: f.ID, Code: f.Code, Set: f.Set, Control: f.Control, Block: f.Block, Segment: f.Segment,
-			Position: f.Position, ClockS: f.ClockS, X: f.X, Runs: f.Runs, N: f.N(), Mean: f.Mean}
+			Position: f.Position, ClockS: f.ClockS, X: f.X, Runs: f.Runs, N: f.N(), Mean: f.Mean, Equal: f.Equal}
 		if f.N() > 1 {
 			sd := deviation(f.Values, f.Mean)
 			s.SD = some(sd)
@@ -48,12 +48,12 @@ func (r *Result) stints(q *sequence.Sequence, est *correct.Estimates, sc *scatte
 		if l := est.Local[i]; l.OK && finite(l.Value) && (!q.Ratio || l.Value > 0) {
 			s.Local, s.After = some(l.Value), l.After
 			s.LocalLow, s.LocalHigh = band(l.Value, l.Weights)
-			s.Difference = some(f.Mean - l.Value)
+			s.Difference = some(f.Equal - l.Value)
 			if q.Ratio {
-				s.Index = some(100 * math.Exp(q.Against(f.Mean, l.Value)))
-				s.AtLevel = some(f.Mean * r.Level / l.Value)
+				s.Index = some(100 * math.Exp(q.Against(f.Equal, l.Value)))
+				s.AtLevel = some(f.Equal * r.Level / l.Value)
 			} else {
-				s.AtLevel = some(f.Mean + r.Level - l.Value)
+				s.AtLevel = some(f.Equal + r.Level - l.Value)
 			}
 			if s.AtLevel != nil {
 				atLevel[s.Code] += *s.AtLevel

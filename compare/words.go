@@ -22,6 +22,9 @@ type (
 	When      = setting.When
 	Sides     = setting.Sides
 	Open      = setting.Open
+	Model     = setting.Model
+	RunNumber = setting.RunNumber
+	Across    = setting.Across
 )
 
 // The corrections.
@@ -69,8 +72,26 @@ const (
 	OpenAllowed  = setting.OpenAllowed
 )
 
-// StintMeans is the model of stint means with one variance.
-const StintMeans = setting.StintMeans
+// The models.
+const (
+	Auto       = setting.Auto
+	StintMeans = setting.StintMeans
+	Mixed      = setting.Mixed
+)
+
+// What becomes of the run number within the stint.
+const (
+	NumberIgnored = setting.NumberIgnored
+	NumberLine    = setting.NumberLine
+	NumberEach    = setting.NumberEach
+)
+
+// Ways to join blocks.
+const (
+	InError   = setting.InError
+	AsOne     = setting.AsOne
+	EachBlock = setting.EachBlock
+)
 
 // What is driven, and where its scatter comes from.
 type (

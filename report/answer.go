@@ -620,22 +620,28 @@ func (b *builder) sure(m *measured, naming bool) []Text {
 	case r.Error.DF == 0:
 		out = append(out, say("There is nothing to judge by: as many terms as stints. The estimates stand without intervals, and no difference is shown. One more control stint, or candidates repeated in reversed order, would give that."))
 	case least == nil:
-		out = append(out, say("The scatter of stints is known from "+degrees(r.Error.DF)+"."))
+		out = append(out, say("The scatter of stints is known from "+degrees(r.Error.DF, b.in.Style)+"."))
 	default:
 		text := m.s.points(*least)
 		if m.s.points(*greatest) != text {
 			text += " to " + m.s.points(*greatest)
 		}
-		out = append(out, say("With "+degrees(r.Error.DF)+" a difference of "+m.s.pointsUnit(text)+" could have been shown (power "+percent(r.Settings.Power, b.doc.Comma)+")."))
+		out = append(out, say("With "+degrees(r.Error.DF, b.in.Style)+" a difference of "+m.s.pointsUnit(text)+" could have been shown (power "+percent(r.Settings.Power, b.doc.Comma)+")."))
 	}
 	return out
 }
 
-func degrees(n int) string {
-	if n == 1 {
+// degrees writes degrees of freedom: whole ones as they are, others, as a mixed
+// model has them, with one decimal.
+func degrees(n float64, style unit.Style) string {
+	text := plain(n, 1, style)
+	if whole := math.Round(n); math.Abs(n-whole) < 0.005 {
+		text = plain(whole, 0, style)
+	}
+	if text == "1" {
 		return "1" + unit.NoBreak + "degree of freedom"
 	}
-	return fmt.Sprint(n) + unit.NoBreak + "degrees of freedom"
+	return text + unit.NoBreak + "degrees of freedom"
 }
 
 // points writes a least difference that could have been shown.

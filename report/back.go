@@ -200,7 +200,7 @@ func (b *builder) method() {
 	}
 	if r.Critical > 0 {
 		p(fmt.Sprintf("Intervals: the standard error of each estimate times %s, the point at which all %s hold together with %s (%s), on %s. The standard errors and the correlations between candidates follow from what each stint mean weighs in each estimate.",
-			plain(r.Critical, 4, b.in.Style), count(r.Rows[0].Verdict.Comparisons, "interval"), percent(r.Settings.Confidence, b.doc.Comma), r.Method, degrees(r.Error.DF)))
+			plain(r.Critical, 4, b.in.Style), count(r.Rows[0].Verdict.Comparisons, "interval"), percent(r.Settings.Confidence, b.doc.Comma), r.Method, degrees(r.Error.DF, b.in.Style)))
 	}
 	p("A verdict is better or worse if the whole interval lies on one side of the control, the same if it lies within the margin, and not shown if neither. The p-values beside it test no difference: adjusted for all candidates of the measure together, and alone.")
 	if b.in.Blind != "" {

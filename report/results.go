@@ -427,7 +427,7 @@ func (b *builder) ladder(m *measured) Block {
 	if r.Error.DF == 0 {
 		sub = "Markers: estimates. There are no degrees of freedom, so there is no interval"
 	} else {
-		sub += ", on " + degrees(r.Error.DF)
+		sub += ", on " + degrees(r.Error.DF, b.in.Style)
 	}
 	if f.Margin != nil {
 		sub += "; shaded: the margin"
@@ -677,7 +677,7 @@ func (b *builder) control(m *measured) []Block {
 		if e.Percent != nil {
 			sd = plain(*e.Percent, 2, b.in.Style) + unit.NoBreak + "%"
 		}
-		t = say(t, "Stint means scatter about "+e.About+" with a standard deviation of "+sd+", on "+degrees(e.DF)+".")
+		t = say(t, "Stint means scatter about "+e.About+" with a standard deviation of "+sd+", on "+degrees(e.DF, b.in.Style)+".")
 	} else {
 		t = say(t, "How stint means scatter about "+e.About+" is not known.")
 	}

@@ -92,7 +92,7 @@ type outcome struct {
 	half    float64
 	known   float64   // the same if the variances were known
 	bias    []float64 // mean error of each candidate's estimate
-	df      int
+	df      float64
 	simpler *[howManySimpler]simplerOutcome
 }
 

@@ -232,7 +232,7 @@ func (p *page) table(b *bytes.Buffer, k kind) {
 			fmt.Fprintf(b, "%s\n", strings.Repeat(" |", columns-7-map[bool]int{true: 1}[k == broke]))
 			continue
 		}
-		fmt.Fprintf(b, " %d | %.2f | %.2f | %.3g | %.2f |", o.df, 100*float64(o.covered)/float64(o.n), 100*float64(o.wrong)/float64(o.n), o.half, o.half/o.known)
+		fmt.Fprintf(b, " %.3g | %.2f | %.2f | %.3g | %.2f |", o.df, 100*float64(o.covered)/float64(o.n), 100*float64(o.wrong)/float64(o.n), o.half, o.half/o.known)
 		if k == claim {
 			word := "holds"
 			if !p.holds(o) {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -249,8 +250,8 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		notes.mark(c)
 	}
 	if r.Error.DF > 0 {
-		fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %d df.\n",
-			len(r.Rows), r.Error.DF)
+		fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
+			len(r.Rows), degrees(r.Error.DF))
 	} else {
 		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
@@ -270,6 +271,15 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
 	}
 	notes.print(out)
+}
+
+// degrees prints degrees of freedom: whole ones as they are, those of a mixed
+// model with one decimal.
+func degrees(df float64) string {
+	if whole := math.Round(df); math.Abs(df-whole) < 0.005 {
+		return unit.Number(whole, 0, unit.Plain)
+	}
+	return unit.Number(df, 1, unit.Plain)
 }
 
 // short gives the word of a verdict as a narrow table has it.

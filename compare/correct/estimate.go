@@ -64,7 +64,7 @@ func Bracket(q *sequence.Sequence) (*Estimates, error) {
 		w := make([]float64, n)
 		if f.Control {
 			w[i] = 1
-			e.Local[i] = Local{OK: true, Value: f.Mean, Weights: w}
+			e.Local[i] = Local{OK: true, Value: f.Equal, Weights: w}
 			continue
 		}
 		before, after := q.Neighbours(i)
@@ -73,10 +73,10 @@ func Bracket(q *sequence.Sequence) (*Estimates, error) {
 			b, a := &q.Stints[before], &q.Stints[after]
 			t := (f.X - b.X) / (a.X - b.X)
 			w[before], w[after] = 1-t, t
-			e.Local[i] = Local{OK: true, Value: (1-t)*b.Mean + t*a.Mean, Weights: w, After: some(t)}
+			e.Local[i] = Local{OK: true, Value: (1-t)*b.Equal + t*a.Equal, Weights: w, After: some(t)}
 		case before >= 0:
 			w[before] = 1
-			e.Local[i] = Local{OK: true, Value: q.Stints[before].Mean, Weights: w}
+			e.Local[i] = Local{OK: true, Value: q.Stints[before].Equal, Weights: w}
 			opens[i] = &Anchor{Control: before, Distance: f.X - q.Stints[before].X}
 		default:
 			return nil, fault.New(fault.Internal, "stint %s has no control before it", f.ID)
@@ -97,7 +97,7 @@ func Bracket(q *sequence.Sequence) (*Estimates, error) {
 					t := float64(k) / steps
 					w := make([]float64, n)
 					w[last], w[c] = 1-t, t
-					e.Curve = append(e.Curve, CurvePoint{s, a.X + t*(b.X-a.X), (1-t)*a.Mean + t*b.Mean, w})
+					e.Curve = append(e.Curve, CurvePoint{s, a.X + t*(b.X-a.X), (1-t)*a.Equal + t*b.Equal, w})
 				}
 			}
 			last = c
@@ -105,7 +105,7 @@ func Bracket(q *sequence.Sequence) (*Estimates, error) {
 		if last >= 0 {
 			w := make([]float64, n)
 			w[last] = 1
-			e.Curve = append(e.Curve, CurvePoint{s, q.Stints[last].X, q.Stints[last].Mean, w})
+			e.Curve = append(e.Curve, CurvePoint{s, q.Stints[last].X, q.Stints[last].Equal, w})
 		}
 	}
 	return e, nil
@@ -131,7 +131,7 @@ func average(q *sequence.Sequence, e *Estimates, opens []*Anchor) {
 				est.OK, est.Why = false, "the control cannot be had at stint "+q.Stints[i].ID
 				break
 			}
-			est.Value += q.Against(q.Stints[i].Mean, l.Value) / m
+			est.Value += q.Against(q.Stints[i].Equal, l.Value) / m
 			est.Weights[i] += q.Sign / m
 			for j, w := range l.Weights {
 				est.Weights[j] -= q.Sign * w / m
@@ -151,7 +151,7 @@ func average(q *sequence.Sequence, e *Estimates, opens []*Anchor) {
 func CurveOfControls(q *sequence.Sequence, drift setting.Drift) (*Estimates, error) {
 	y := make([]float64, len(q.Controls))
 	for k, i := range q.Controls {
-		y[k] = q.Stints[i].Mean
+		y[k] = q.Stints[i].Equal
 	}
 	f, err := LeastSquares(q, q.Controls, y, drift.Degree(), 0, false, nil)
 	if err != nil {

@@ -57,8 +57,10 @@ type Stint struct {
 	U          float64 // the same from the block's own beginning where blocks follow each other
 	Runs       []RunValue
 	Values     []float64 // of the runs compared, in the measure's unit
+	Numbers    []int     // of those runs within the stint
 	Mean       float64   // arithmetic, in the measure's unit
-	Y          float64   // on the analysis scale, not turned to positive better
+	Equal      float64   // the same on equal run numbers
+	Y          float64   // on the analysis scale and equal run numbers, not turned to positive better
 	Covariates map[string]float64
 	UseRuns    int // runs that its set had done before
 }
@@ -84,18 +86,20 @@ func (f *Stint) N() int { return len(f.Values) }
 
 // Sequence is what a measure's stints amount to, in order.
 type Sequence struct {
-	Stints   []Stint
-	Controls []int    // indices of stints
-	Codes    []string // candidates, in the order in which they were first driven
-	Control  string
-	Segments int // stretches between breaks and blocks
-	Blocks   []string
-	BlockOf  []int   // of a segment
-	Sign     float64 // +1 where higher is better, -1 where lower is
-	Ratio    bool
-	Directed bool
-	Excluded []programme.Exclusion
-	Caveats  caveat.List
+	Stints    []Stint
+	Controls  []int    // indices of stints
+	Codes     []string // candidates, in the order in which they were first driven
+	Control   string
+	Segments  int // stretches between breaks and blocks
+	Blocks    []string
+	BlockOf   []int   // of a segment
+	Sign      float64 // +1 where higher is better, -1 where lower is
+	Ratio     bool
+	Directed  bool
+	EqualRuns bool // all stints have runs of the same numbers
+	Number    NumberEffect
+	Excluded  []programme.Exclusion
+	Caveats   caveat.List
 }
 
 func where(file string, line int) string {
@@ -275,7 +279,7 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 		}
 		v := values[i].total / float64(values[i].n)
 		number := run.Number
-		if number == 0 {
+		if number < 1 {
 			number = len(f.Runs) + 1
 		}
 		reason, excluded := out[run.ID]
@@ -291,10 +295,19 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 			}
 			f.Covariates[c] += x
 		}
-		f.Values = append(f.Values, v)
 	}
 	if everything {
 		q.Excluded = nil
+	}
+	renumber(all)
+	for i := range all {
+		f := &all[i]
+		slices.SortStableFunc(f.Runs, func(a, b RunValue) int { return cmp.Compare(a.Number, b.Number) })
+		for _, r := range f.Runs {
+			if r.Compared {
+				f.Values, f.Numbers = append(f.Values, r.Value), append(f.Numbers, r.Number)
+			}
+		}
 	}
 
 	for i := range all {
@@ -344,6 +357,8 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 	if len(q.Codes) == 0 {
 		return nil, fault.New(fault.Invalid, "only the control %s has values of %s", in.Control, m.ID).WithHint("drive a candidate")
 	}
+	q.EqualRuns = q.equalRuns()
+	q.equalise(set.RunNumber)
 	q.doubts(set)
 	return q, nil
 }
@@ -446,19 +461,14 @@ func (q *Sequence) order(all []Stint, set setting.Settings) error {
 
 // doubts says what the layout leaves open.
 func (q *Sequence) doubts(set setting.Settings) {
-	single, least, most := 0, math.MaxInt, 0
+	single := 0
 	for i := range q.Stints {
-		n := q.Stints[i].N()
-		if n == 1 {
+		if q.Stints[i].N() == 1 {
 			single++
 		}
-		least, most = min(least, n), max(most, n)
 	}
-	switch {
-	case single == len(q.Stints):
+	if single == len(q.Stints) {
 		q.Caveats.Add("one_run_a_stint", caveat.Place{}, "Every stint has one run: how runs scatter within a stint is not known. The comparison does not rest on it.")
-	case least != most:
-		q.Caveats.Add("unequal_runs", caveat.Place{}, "Stints have %d to %d runs; their means are compared as if equally certain.", least, most)
 	}
 	if len(q.Controls) == 1 {
 		q.Caveats.Add("only_one_control", caveat.Place{Code: q.Control}, "The control was fitted once: drift is not known.")
@@ -550,6 +560,26 @@ func (q *Sequence) SetsOf(code string) []string {
 	return out
 }
 
+// SetsRecur tells whether the set can be told apart from the stint: every stint
+// names its set, some code has several, and some set was fitted several times.
+func (q *Sequence) SetsRecur() bool {
+	fitted := map[[2]string]int{}
+	sets := map[string]int{}
+	several, again := false, false
+	for i := range q.Stints {
+		s := &q.Stints[i]
+		if s.Set == "" {
+			return false
+		}
+		key := [2]string{s.Code, s.Set}
+		if fitted[key]++; fitted[key] == 1 {
+			sets[s.Code]++
+		}
+		several, again = several || sets[s.Code] > 1, again || fitted[key] > 1
+	}
+	return several && again
+}
+
 // Level gives the reference level in the measure's unit.
 func (q *Sequence) Level(set setting.Settings) float64 {
 	switch set.Reference {
@@ -558,11 +588,11 @@ func (q *Sequence) Level(set setting.Settings) float64 {
 	case setting.MeanOfControls:
 		s := 0.0
 		for _, i := range q.Controls {
-			s += q.Stints[i].Mean
+			s += q.Stints[i].Equal
 		}
 		return s / float64(len(q.Controls))
 	}
-	return q.Stints[q.Controls[0]].Mean
+	return q.Stints[q.Controls[0]].Equal
 }
 
 // Admit refuses what the correction cannot be made from.

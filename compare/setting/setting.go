@@ -87,8 +87,37 @@ const (
 	OpenAllowed  Open = "allowed"   // judged as the others, by its wider interval
 )
 
-// StintMeans is the one model so far: stint means with one variance.
-const StintMeans = "stint_means"
+// Model names what scatters: the error that estimates are judged by.
+type Model string
+
+// The models.
+const (
+	Auto       Model = "auto"        // stint means where stints have the same runs, else mixed
+	StintMeans Model = "stint_means" // stint means with one variance
+	Mixed      Model = "mixed"       // runs within stints, by restricted likelihood
+)
+
+// RunNumber names how the number of a run within its stint is allowed for:
+// warm-up, wear, learning, common to all codes.
+type RunNumber string
+
+// What becomes of the run number. It matters only where stints have other runs
+// than each other.
+const (
+	NumberIgnored RunNumber = "none"
+	NumberLine    RunNumber = "linear" // one slope
+	NumberEach    RunNumber = "each"   // every number has a level of its own
+)
+
+// Across names how blocks (days, drivers, sessions) are joined.
+type Across string
+
+// Ways to join blocks.
+const (
+	InError   Across = "error"  // tyre by block is part of the error
+	AsOne     Across = "common" // candidates stand to the control alike in all blocks
+	EachBlock Across = "each"   // verdicts block by block, none for all together
+)
 
 // Margin is the smallest difference that matters to the client.
 type Margin struct {
@@ -117,7 +146,11 @@ type Settings struct {
 	Open          Open      // default not_shown
 	DriftSD       *float64  // random-walk standard deviation of the control a position (or s by clock), on the analysis scale, from a record; for open blocks
 	UseLimitM     *float64  // how far control and candidates may differ in distance run, in m; nil: not judged
-	Model         string    // default stint_means
+	Model         Model     // default auto
+	RunNumber     RunNumber // default linear; none with a profile
+	TyreByBlock   Across    // default error
+	SetSD         *float64  // set-to-set standard deviation on the analysis scale, from elsewhere: makes verdicts about the tyre
+	SetSDSource   string    // where it is from; insisted on with it
 	Quick         bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
 	Profile       *edition.Asked
 	Limits        []programme.Limit // the evaluator's own, judged beside those of the profile
@@ -335,13 +368,54 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 		}
 		put("use_limit_m", unit.Shortest(*s.UseLimitM), false, own("the evaluator's"))
 	}
+	if err := word("model", string(s.Model), "", Auto, StintMeans, Mixed); err != nil {
+		return s, nil, err
+	}
+	if s.Profile != nil && s.Model == Mixed {
+		return s, nil, fault.New(fault.Invalid, "profile %s compares stint means, but the model mixed is asked for", s.Profile.ID).WithHint("leave the model out, or the profile")
+	}
 	if s.Model == "" {
-		s.Model = StintMeans
+		s.Model = Auto
+		if s.Profile != nil {
+			s.Model = StintMeans
+		}
 	}
-	if s.Model != StintMeans {
-		return s, nil, fault.New(fault.Unsupported, "there is no model %q", s.Model).WithHint("the model is %s", StintMeans)
+	put("model", string(s.Model), given.Model == "", own("the stint is the unit of analysis, runs of one stint are no independent replicates; a mixed model gives the same where stints have the same runs, and weights them where not"))
+	if err := word("run number", string(s.RunNumber), "", NumberIgnored, NumberLine, NumberEach); err != nil {
+		return s, nil, err
 	}
-	put("model", s.Model, given.Model == "", own("the stint is the unit of analysis; runs of one stint are no independent replicates"))
+	if s.Profile != nil && s.RunNumber != "" && s.RunNumber != NumberIgnored {
+		return s, nil, fault.New(fault.Invalid, "profile %s compares plain means, but the run number is to be allowed for", s.Profile.ID).WithHint("leave the run number out, or the profile")
+	}
+	if s.RunNumber == "" {
+		s.RunNumber = NumberLine
+		if s.Profile != nil {
+			s.RunNumber = NumberIgnored
+		}
+	}
+	put("run_number", string(s.RunNumber), given.RunNumber == "", own("warm-up and wear within the stint are common to all codes; stints are compared on equal run numbers"))
+	if err := word("tyre by block", string(s.TyreByBlock), "", InError, AsOne, EachBlock); err != nil {
+		return s, nil, err
+	}
+	if s.TyreByBlock == "" {
+		s.TyreByBlock = InError
+		if s.Profile != nil {
+			s.TyreByBlock = AsOne
+		}
+	}
+	put("tyre_by_block", string(s.TyreByBlock), given.TyreByBlock == "", own("figures for all drivers or days together stand only with tyre by block in the error"))
+	switch {
+	case s.SetSD == nil && s.SetSDSource != "":
+		return s, nil, fault.New(fault.Invalid, "a source is given for a set-to-set standard deviation, but not the deviation")
+	case s.SetSD == nil:
+		put("set_sd", "none", true, own("without one, or two sets of each, verdicts are about the sets driven"))
+	case !finite(*s.SetSD) || *s.SetSD < 0:
+		return s, nil, fault.New(fault.Invalid, "the set-to-set standard deviation is %v", *s.SetSD)
+	case strings.TrimSpace(s.SetSDSource) == "":
+		return s, nil, fault.New(fault.Invalid, "the set-to-set standard deviation has no source").WithHint("say where it is from")
+	default:
+		put("set_sd", unit.Shortest(*s.SetSD), false, own(s.SetSDSource))
+	}
 	if s.Profile != nil {
 		list = append(list, s.Profile.Spelled()...)
 	}

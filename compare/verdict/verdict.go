@@ -89,10 +89,10 @@ type Verdict struct {
 	Estimate    *float64
 	Low, High   *float64 // simultaneous interval; High is nil where one side is asked for
 	Margin      *float64 // half-width of what does not matter, on the analysis scale
-	DF          int
-	Comparisons int // judged together
-	Stints      int // of the candidate
-	Runs        int // of the candidate
+	DF          float64  // of the interval
+	Comparisons int      // judged together
+	Stints      int      // of the candidate
+	Runs        int      // of the candidate
 	About       About
 	Because     string // why there is no more to say: no interval, an open block, no direction; else empty
 }
@@ -101,7 +101,8 @@ type Verdict struct {
 type Grounds struct {
 	Estimate, Low, High *float64
 	Margin              *float64
-	DF, Comparisons     int
+	DF                  float64
+	Comparisons         int
 	Stints, Runs        int
 	About               About
 	Directed            bool   // the measure says what is better

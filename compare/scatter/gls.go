@@ -1,0 +1,331 @@
+package scatter
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// cluster is one random term over the runs: each run's group, and the term's
+// variance on the analysis scale.
+type cluster struct {
+	name     string
+	group    []int // of each run
+	groups   int
+	variance float64
+	zero     bool // estimated, and exactly zero
+}
+
+func newCluster(name string, of []string) cluster {
+	c := cluster{name: name, group: make([]int, len(of))}
+	at := map[string]int{}
+	for i, g := range of {
+		k, ok := at[g]
+		if !ok {
+			k = len(at)
+			at[g] = k
+		}
+		c.group[i] = k
+	}
+	c.groups = len(at)
+	return c
+}
+
+// sums gives the sums of a over the groups.
+func (c *cluster) sums(a []float64) []float64 {
+	out := make([]float64, c.groups)
+	for i, g := range c.group {
+		out[g] += a[i]
+	}
+	return out
+}
+
+// covariance is that of the runs: clusters and what is each run's own.
+type covariance struct {
+	clusters []cluster
+	residual float64
+	n        int
+	lower    *mat.TriDense // Cholesky factor
+}
+
+func (v *covariance) factorise() bool {
+	s := mat.NewSymDense(v.n, nil)
+	for i := range v.n {
+		for j := range i + 1 {
+			x := 0.0
+			if i == j {
+				x = v.residual
+			}
+			for k := range v.clusters {
+				if c := &v.clusters[k]; c.group[i] == c.group[j] {
+					x += c.variance
+				}
+			}
+			s.SetSym(i, j, x)
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(s) {
+		return false
+	}
+	v.lower = new(mat.TriDense)
+	ch.LTo(v.lower)
+	return true
+}
+
+// whiten solves L x = b in place.
+func (v *covariance) whiten(b []float64) {
+	raw := v.lower.RawTriangular()
+	for i := range v.n {
+		s := b[i]
+		row := raw.Data[i*raw.Stride : i*raw.Stride+i]
+		for j, l := range row {
+			s -= l * b[j]
+		}
+		b[i] = s / raw.Data[i*raw.Stride+i]
+	}
+}
+
+// colour solves L' x = b in place.
+func (v *covariance) colour(b []float64) {
+	raw := v.lower.RawTriangular()
+	for i := v.n - 1; i >= 0; i-- {
+		b[i] /= raw.Data[i*raw.Stride+i]
+		x := b[i]
+		row := raw.Data[i*raw.Stride : i*raw.Stride+i]
+		for j, l := range row {
+			b[j] -= l * x
+		}
+	}
+}
+
+// quadratic gives the variance of a weighted sum of runs.
+func (v *covariance) quadratic(a []float64) float64 {
+	s := v.residual * dot(a, a)
+	for k := range v.clusters {
+		c := &v.clusters[k]
+		if c.variance > 0 {
+			g := c.sums(a)
+			s += c.variance * dot(g, g)
+		}
+	}
+	return s
+}
+
+// bilinear gives the covariance of two weighted sums of runs.
+func (v *covariance) bilinear(a, b []float64) float64 {
+	s := v.residual * dot(a, b)
+	for k := range v.clusters {
+		if c := &v.clusters[k]; c.variance > 0 {
+			s += c.variance * dot(c.sums(a), c.sums(b))
+		}
+	}
+	return s
+}
+
+// gradient gives the derivative of the variance of a weighted sum by each
+// variance: clusters first, the runs' own last.
+func (v *covariance) gradient(a []float64) []float64 {
+	var out []float64
+	for k := range v.clusters {
+		g := v.clusters[k].sums(a)
+		out = append(out, dot(g, g))
+	}
+	return append(out, dot(a, a))
+}
+
+// gls is generalised least squares of given columns under a known covariance.
+type gls struct {
+	v     *covariance
+	q     [][]float64 // orthonormal whitened columns, those kept
+	r     [][]float64 // upper triangle: whitened column j = sum over i of r[i][j] q[i]
+	kept  []int
+	alias map[int][]float64 // a dropped column by those kept before it
+	width int
+}
+
+// spent is the part of a whitened column that must stand out of the span of
+// those before it; linear.RankTol takes 1e-10 in twofold precision, which plain
+// arithmetic blurs.
+const spent = 1e-8
+
+func (v *covariance) fit(columns [][]float64) *gls {
+	g := &gls{v: v, alias: map[int][]float64{}, width: len(columns)}
+	for j, c := range columns {
+		x := append([]float64(nil), c...)
+		v.whiten(x)
+		size := math.Sqrt(dot(x, x))
+		coef := make([]float64, len(g.q))
+		for range 2 { // twice is enough (Parlett)
+			for i, q := range g.q {
+				f := dot(q, x)
+				coef[i] += f
+				for k := range x {
+					x[k] -= f * q[k]
+				}
+			}
+		}
+		left := math.Sqrt(dot(x, x))
+		if size == 0 || left <= spent*size {
+			g.alias[j] = g.back(coef)
+			continue
+		}
+		for k := range x {
+			x[k] /= left
+		}
+		for i := range g.q {
+			g.r[i] = append(g.r[i], coef[i])
+		}
+		g.q = append(g.q, x)
+		last := make([]float64, len(g.q))
+		last[len(last)-1] = left
+		g.r = append(g.r, last)
+		g.kept = append(g.kept, j)
+	}
+	return g
+}
+
+// back solves R x = b for the columns kept so far.
+func (g *gls) back(b []float64) []float64 {
+	n := len(b)
+	x := append([]float64(nil), b...)
+	for i := n - 1; i >= 0; i-- {
+		for j := i + 1; j < n; j++ {
+			x[i] -= g.r[i][j] * x[j]
+		}
+		x[i] /= g.r[i][i]
+	}
+	return x
+}
+
+// weights gives what each run weighs in the combination l of the coefficients;
+// false where the runs do not determine it.
+func (g *gls) weights(l []float64) ([]float64, bool) {
+	size := 0.0
+	for _, x := range l {
+		size = max(size, math.Abs(x))
+	}
+	for j, of := range g.alias {
+		s := 0.0
+		for i, c := range of {
+			s += c * l[g.kept[i]]
+		}
+		if math.Abs(l[j]-s) > 1e-7*(1+size) {
+			return nil, false
+		}
+	}
+	// a = V^-1 X (X'V^-1X)^-1 l = L'^-1 Q R'^-1 l.
+	z := make([]float64, len(g.kept))
+	for i, j := range g.kept {
+		z[i] = l[j]
+		for k := range i {
+			z[i] -= g.r[k][i] * z[k]
+		}
+		z[i] /= g.r[i][i]
+	}
+	a := make([]float64, g.v.n)
+	for i, q := range g.q {
+		for k := range a {
+			a[k] += z[i] * q[k]
+		}
+	}
+	g.v.colour(a)
+	return a, true
+}
+
+// information gives the expected information on the variances, clusters first
+// and the runs' own last, under restricted likelihood: half the traces of
+// P Vj P Vk.
+func (g *gls) information() [][]float64 {
+	n := g.v.n
+	project := func(z []float64) []float64 {
+		g.v.whiten(z)
+		for _, q := range g.q {
+			f := dot(q, z)
+			for k := range z {
+				z[k] -= f * q[k]
+			}
+		}
+		return z
+	}
+	var u [][][]float64
+	for k := range g.v.clusters {
+		c := &g.v.clusters[k]
+		cols := make([][]float64, c.groups)
+		for i := range cols {
+			cols[i] = make([]float64, n)
+		}
+		for i, at := range c.group {
+			cols[at][i] = 1
+		}
+		for i := range cols {
+			cols[i] = project(cols[i])
+		}
+		u = append(u, cols)
+	}
+	own := make([][]float64, n)
+	for i := range own {
+		own[i] = make([]float64, n)
+		own[i][i] = 1
+		own[i] = project(own[i])
+	}
+	u = append(u, own)
+	info := make([][]float64, len(u))
+	for j := range u {
+		info[j] = make([]float64, len(u))
+		for k := range j + 1 {
+			s := 0.0
+			for _, a := range u[j] {
+				for _, b := range u[k] {
+					d := dot(a, b)
+					s += d * d
+				}
+			}
+			info[j][k], info[k][j] = s/2, s/2
+		}
+	}
+	return info
+}
+
+// inverse inverts a small symmetric positive definite matrix, scaled by its
+// diagonal; false where it is none.
+func inverse(m [][]float64) ([][]float64, bool) {
+	n := len(m)
+	scale := make([]float64, n)
+	s := mat.NewSymDense(n, nil)
+	for i := range n {
+		if !(m[i][i] > 0) {
+			return nil, false
+		}
+		scale[i] = math.Sqrt(m[i][i])
+	}
+	for i := range n {
+		for j := range i + 1 {
+			s.SetSym(i, j, m[i][j]/(scale[i]*scale[j]))
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(s) || ch.Cond() > 1e10 {
+		return nil, false
+	}
+	var inv mat.SymDense
+	if err := ch.InverseTo(&inv); err != nil {
+		return nil, false
+	}
+	out := make([][]float64, n)
+	for i := range out {
+		out[i] = make([]float64, n)
+		for j := range out[i] {
+			out[i][j] = inv.At(i, j) / (scale[i] * scale[j])
+		}
+	}
+	return out, true
+}
+
+func dot(a, b []float64) float64 {
+	s := 0.0
+	for i := range a {
+		s += a[i] * b[i]
+	}
+	return s
+}
