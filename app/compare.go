@@ -9,6 +9,7 @@ import (
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/report"
 	"example.org/bookend/table"
 )
 
@@ -35,6 +36,7 @@ type Hashed struct {
 // CompareAnswer is what the comparison of a table shows.
 type CompareAnswer struct {
 	Inputs []Hashed
+	Log    programme.Log // what was compared
 	Both   *compare.Both
 }
 
@@ -71,7 +73,7 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 		return nil, err
 	}
 	sum := sha256.Sum256(q.Data)
-	return &CompareAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}, Both: both}, nil
+	return &CompareAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}, Log: log, Both: both}, nil
 }
 
 // typed declares the measure of a column of typed values.
@@ -117,6 +119,16 @@ type CompareDocument struct {
 type CompareResults struct {
 	Rows       []CompareRow `json:"rows"`
 	Regulation *Regulation  `json:"regulation,omitempty"` // where a profile was asked for
+}
+
+// Title gives the answer as a sentence, as the report has it; empty where the
+// report has none.
+func (a *CompareAnswer) Title() string {
+	d, err := report.Build(report.Input{Tests: []report.Test{{Log: a.Log, Measures: []report.Measured{{Both: a.Both}}}}})
+	if err != nil {
+		return ""
+	}
+	return d.Title.String()
 }
 
 // Document gives the answer in the form of its JSON.

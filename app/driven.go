@@ -184,7 +184,7 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 	if err != nil {
 		return nil, err
 	}
-	return &CompareAnswer{Inputs: d.Inputs, Both: both}, nil
+	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both}, nil
 }
 
 // Exclude leaves a run of a test out, with the reason, before anybody sees what

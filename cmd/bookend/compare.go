@@ -211,6 +211,9 @@ func (f compareFlags) print(out io.Writer, a *app.CompareAnswer) error {
 // printComparison prints the answer within 80 columns.
 func printComparison(out io.Writer, a *app.CompareAnswer) {
 	r := a.Both.Result
+	if title := a.Title(); title != "" {
+		fmt.Fprintf(out, "%s.\n\n", wrap(title, 78, ""))
+	}
 	fmt.Fprintf(out, "%s against control %s. Correction: %s.\n", r.Measure.Title, r.Control, r.Correction)
 	if r.Scale == programme.Ratio {
 		fmt.Fprintln(out, "Index: control 100, higher is better.")
