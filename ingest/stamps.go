@@ -131,6 +131,17 @@ func (o *Order) Len() int {
 	return n
 }
 
+// Row gives the row, from 0, that a sample of the time base stands in.
+func (o *Order) Row(sample int) int {
+	for _, s := range o.Keep {
+		if sample < s.Len() {
+			return s.From + sample
+		}
+		sample -= s.Len()
+	}
+	return 0
+}
+
 // Tell adds a caveat for everything that kept a row out of the time base. place
 // gives the place of a row; rows is how many there were.
 func (o *Order) Tell(list *caveat.List, rows int, place func(row int) caveat.Place) {

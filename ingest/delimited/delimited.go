@@ -44,20 +44,28 @@
 // kept as it is, with a caveat. One that has a role and states no unit is taken
 // to be in SI (positions and directions in degrees), with a caveat; where its
 // values cannot be that, it loses its role.
+//
+// # Rooms
+//
+// Each step is a room of its own: charset, dialect, scan, timebase, channel; number
+// and stamp read single cells. This one joins them to the reader.
 package delimited
 
 import (
 	"bytes"
 	"context"
-	"errors"
 	"io"
 	"runtime"
-	"unicode/utf8"
 
-	"golang.org/x/text/encoding/unicode"
-
+	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
+	"example.org/bookend/ingest/delimited/channel"
+	"example.org/bookend/ingest/delimited/charset"
+	"example.org/bookend/ingest/delimited/dialect"
+	"example.org/bookend/ingest/delimited/scan"
+	"example.org/bookend/ingest/delimited/stamp"
+	"example.org/bookend/ingest/delimited/timebase"
 	"example.org/bookend/signal"
 )
 
@@ -80,162 +88,68 @@ func (Reader) Title() string { return "text with separators: CSV, semicolons, ta
 // Sniff says Yes to a table whose names or cells state time, Perhaps to another
 // table of numbers, and No to everything else.
 func (Reader) Sniff(head []byte, name string) ingest.Confidence {
-	utf8, ok := decodeHead(head)
-	if !ok || len(bytes.TrimSpace(utf8)) == 0 {
+	text, ok := charset.Head(head)
+	if !ok || len(bytes.TrimSpace(text)) == 0 {
 		return ingest.No
 	}
 	// Formats of lines that other readers know: sentences of NMEA 0183, XML,
 	// JSON, and frames of a bus with their time in brackets.
-	switch bytes.TrimSpace(utf8)[0] {
+	switch bytes.TrimSpace(text)[0] {
 	case '$', '!', '<', '{', '(':
 		return ingest.No
 	}
-	if sentences := bytes.Count(utf8, []byte("\n$")); sentences > 0 && sentences*2 >= bytes.Count(utf8, []byte("\n"))-8 {
+	if sentences := bytes.Count(text, []byte("\n$")); sentences > 0 && sentences*2 >= bytes.Count(text, []byte("\n"))-8 {
 		return ingest.No // NMEA 0183 below some remarks
 	}
-	d, err := detect(utf8, len(head) < ingest.HeadBytes, name, nil)
+	d, err := dialect.Detect(text, len(head) < ingest.HeadBytes, name, nil)
 	if err != nil {
 		return ingest.No
 	}
-	for i := range d.columns {
-		c := &d.columns[i]
-		if c.kind == stamp && (d.header > 0 || c.style != decimals) {
+	for i := range d.Columns {
+		c := &d.Columns[i]
+		if c.Kind == dialect.Stamp && (d.Header > 0 || c.Style != stamp.Decimals) {
 			return ingest.Yes
 		}
 	}
 	return ingest.Perhaps
 }
 
-// marks of an encoding at the start of a file.
-var (
-	bomUTF8 = []byte("\xef\xbb\xbf")
-	bomLE   = []byte("\xff\xfe")
-	bomBE   = []byte("\xfe\xff")
-)
-
-// wide tells whether a head is UTF-16, and of which byte order: by its mark, or
-// because every other one of its first bytes is NUL.
-func wide(head []byte) (order unicode.Endianness, ok bool) {
-	switch {
-	case bytes.HasPrefix(head, bomLE):
-		return unicode.LittleEndian, true
-	case bytes.HasPrefix(head, bomBE):
-		return unicode.BigEndian, true
-	}
-	var nul [2]int
-	n := min(len(head), 256) &^ 1
-	for i := range n {
-		if head[i] == 0 {
-			nul[i&1]++
-		}
-	}
-	switch {
-	case n >= 8 && nul[1]*10 >= n/2*8 && nul[0] == 0:
-		return unicode.LittleEndian, true
-	case n >= 8 && nul[0]*10 >= n/2*8 && nul[1] == 0:
-		return unicode.BigEndian, true
-	}
-	return unicode.LittleEndian, false
-}
-
-// decodeHead gives the first bytes of a file as text; ok is false if they are
-// no text.
-func decodeHead(head []byte) (text []byte, ok bool) {
-	if order, is := wide(head); is {
-		out, err := unicode.UTF16(order, unicode.UseBOM).NewDecoder().Bytes(head[:len(head)&^1])
-		return out, err == nil && plain(out)
-	}
-	head = bytes.TrimPrefix(head, bomUTF8)
-	return head, plain(head)
-}
-
-// plain tells whether bytes are text: no control characters but tab, the line
-// ends, form feed and the old end-of-file mark. NULs that follow the text are
-// what a logger leaves that lost power.
-func plain(b []byte) bool {
-	b = bytes.TrimRight(b, "\x00")
-	for _, c := range b {
-		if c < 0x20 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != 0x1a {
-			return false
-		}
-	}
-	if utf8.Valid(b) {
-		return true
-	}
-	// Windows-1252: a table's letters are few beside its digits.
-	high := 0
-	for _, c := range b {
-		if c >= 0x80 {
-			high++
-		}
-	}
-	return high*10 <= len(b)
-}
-
 // Read reads src.
 func (r Reader) Read(ctx context.Context, src io.Reader, opt ingest.Options) (*signal.Recording, error) {
-	head := make([]byte, ingest.HeadBytes)
-	n, err := io.ReadFull(src, head)
-	head = head[:n]
-	ended := errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
-	if err != nil && !ended {
-		if fault.CodeOf(err) == fault.Internal {
-			err = fault.New(fault.Invalid, "reading stopped: %w", err).At("%s", opt.Name)
-		}
-		return nil, err
-	}
-	if order, is := wide(head); is {
-		src = unicode.UTF16(order, unicode.UseBOM).NewDecoder().Reader(io.MultiReader(bytes.NewReader(head), src))
-		head = make([]byte, ingest.HeadBytes)
-		n, err := io.ReadFull(src, head)
-		head = head[:n]
-		ended = errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
-		if err != nil && !ended {
-			return nil, fault.New(fault.Invalid, "the text is no UTF-16: %w", err).At("%s", opt.Name)
-		}
-	}
-	head = bytes.TrimPrefix(head, bomUTF8)
-	if len(bytes.TrimSpace(head)) == 0 && ended {
-		return nil, fault.New(fault.Invalid, "the file is empty").At("%s", opt.Name).WithHint("copy it from the logger again")
-	}
-	if !plain(head) {
-		return nil, fault.New(fault.Unsupported, "the file is binary, not text").At("%s", opt.Name).
-			WithHint("export the recording as text")
-	}
-	known := head
-	if ended {
-		known = bytes.TrimRight(head, "\x00\x1a")
-	}
-	d, err := detect(known, ended, opt.Name, opt.Mapping)
+	text, err := charset.Open(src, opt.Name)
 	if err != nil {
 		return nil, err
 	}
-	s := newScanner(d, opt.Name)
-	in := &blocks{src: src, eol: d.eol, head: head, name: opt.Name}
-	if err := in.pass(d.skip); err != nil {
+	head := text.Head
+	if text.Whole {
+		head = bytes.TrimRight(head, "\x00\x1a")
+	}
+	d, err := dialect.Detect(head, text.Whole, opt.Name, opt.Mapping)
+	if err != nil {
 		return nil, err
 	}
 	workers := r.Workers
 	if workers <= 0 {
 		workers = min(4, runtime.GOMAXPROCS(0))
 	}
-	t := &table{scanner: s, opt: opt, workers: workers, texts: make([]bool, len(s.acts))}
-	if err := s.scan(ctx, in, workers, t.take); err != nil {
+	t, err := scan.Read(ctx, d, text, opt.Name, workers)
+	if err != nil {
 		return nil, err
 	}
-	t.nuls = in.nuls
-	return t.recording()
-}
-
-// pass leaves the first lines out; they lie in the head.
-func (r *blocks) pass(lines int) error {
-	for range lines {
-		i := bytes.IndexByte(r.head, r.eol)
-		if i < 0 {
-			return fault.New(fault.Internal, "the head has fewer lines than were found in it").At("%s", r.name)
-		}
-		r.head = r.head[i+1:]
-		r.line++
+	if t.Rows == 0 {
+		return nil, fault.New(fault.Invalid, "there are no rows of data in it").At("%s", opt.Name).WithHint("the recording may have been stopped before anything was measured: copy it from the logger again")
 	}
-	return nil
+	var list caveat.List
+	t.Tell(&list)
+	time, err := timebase.Choose(t, opt, &list)
+	if err != nil {
+		return nil, err
+	}
+	time.Order.Tell(&list, t.Rows, t.At)
+	ingest.TellGaps(&list, time.Base.T, func(sample int) caveat.Place { return t.At(time.Order.Row(sample)) })
+	channels, err := channel.Make(t, time, workers, &list)
+	if err != nil {
+		return nil, err
+	}
+	return &signal.Recording{Name: opt.Name, Reader: r.ID(), Anchor: time.Anchor, Channels: channels, Caveats: list}, nil
 }

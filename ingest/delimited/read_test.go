@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -367,6 +369,56 @@ func TestALineOfTwoGigabytes(t *testing.T) {
 		}
 		if src.read > 4<<20 || after.TotalAlloc-before.TotalAlloc > 32<<20 {
 			t.Errorf("%d bytes were read and %d allocated", src.read, after.TotalAlloc-before.TotalAlloc)
+		}
+	}
+}
+
+// The quick path of the block reader gives what strconv gives, too.
+// Reference: strconv.ParseFloat, bit for bit.
+func TestBlocksGiveTheNumbersOfStrconv(t *testing.T) {
+	n := 200_000
+	if testing.Short() {
+		n = 20_000
+	}
+	r := rand.New(rand.NewPCG(5, 6))
+	var file bytes.Buffer
+	file.WriteString("time_s,a,b\n")
+	var want [2][]float64
+	for i := range n {
+		fmt.Fprintf(&file, "%d", i)
+		for k := range want {
+			var s string
+			switch r.IntN(4) {
+			case 0:
+				s = strconv.FormatFloat(r.NormFloat64()*math.Pow10(r.IntN(10)-3), 'f', r.IntN(14), 64)
+			case 1:
+				s = strconv.FormatFloat(r.NormFloat64(), 'g', -1, 64)
+			case 2:
+				s = strconv.FormatUint(r.Uint64(), 10)
+			case 3:
+				s = strconv.FormatUint(1<<53-4+r.Uint64N(9), 10) + "." + strings.Repeat("0", r.IntN(5))
+			}
+			v, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want[k] = append(want[k], v)
+			file.WriteString("," + s)
+		}
+		file.WriteString("\r\n")
+	}
+	rec, err := delimited.Reader{}.Read(context.Background(), &file, ingest.Options{Name: "x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, c := range rec.Channels {
+		if len(c.Values) != n {
+			t.Fatalf("%d values of %d", len(c.Values), n)
+		}
+		for i, v := range c.Values {
+			if math.Float64bits(v) != math.Float64bits(want[k][i]) {
+				t.Fatalf("row %d: %v, strconv gives %v", i, v, want[k][i])
+			}
 		}
 	}
 }

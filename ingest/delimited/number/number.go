@@ -1,4 +1,13 @@
-package delimited
+// Package number reads the cells of a text log as decimal numbers: into float64,
+// bit for bit as strconv does, or exactly into whole numbers of a power of ten,
+// for stamps of time.
+//
+// The decimal sign is a point or a comma. What is no number is told apart:
+// nothing, or a word for it (a dash, NaN, null, n/a); infinity; other text.
+// Numbers have no separators of thousands and no units behind them. Sources:
+// IEEE 754-2008, binary64, for what a power of ten costs in rounding; strconv of
+// Go's standard library is the reference of the tests.
+package number
 
 import (
 	"bytes"
@@ -7,23 +16,24 @@ import (
 	"strings"
 )
 
-// state is what a cell turned out to be.
-type state uint8
+// State is what a cell turned out to be.
+type State uint8
 
+// States of a cell.
 const (
-	valued   state = iota // a number
-	missing               // nothing, or a word for nothing
-	infinite              // infinity, or beyond what 64 bits hold
-	wordy                 // text
+	Valued   State = iota // a number
+	Missing               // nothing, or a word for nothing
+	Infinite              // infinity, or beyond what 64 bits hold
+	Wordy                 // text
 )
 
-// exact are the powers of ten that float64 holds exactly: 10^22 is the last,
+// Exact are the powers of ten that float64 holds exactly: 10^22 is the last,
 // since 5^22 < 2^53 < 5^23 (IEEE 754-2008, binary64).
-var exact = [23]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12,
+var Exact = [23]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12,
 	1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
-// maxDigits is how many decimal digits fit into 64 bits whatever they are.
-const maxDigits = 19
+// MaxDigits is how many decimal digits fit into 64 bits whatever they are.
+const MaxDigits = 19
 
 // nothing are words for a missing value, in lower case. Own list: what
 // spreadsheets, statistics programs and loggers write for "no value"; the last
@@ -40,17 +50,13 @@ var endless = map[string]bool{
 	"1.#inf": true, "-1.#inf": true, "∞": true, "+∞": true, "-∞": true, "#div/0!": true,
 }
 
-// number reads a cell without blanks around it. The value is bit for bit what
+// Parse reads a cell without blanks around it. The value is bit for bit what
 // strconv.ParseFloat gives: where the digits make a whole number up to 2^53 and
 // the power of ten is exact, one division or multiplication rounds once, as
 // strconv does; everything else is handed to strconv.
-func number(f []byte, point byte) (float64, state) {
-	i, n := 0, len(f)
-	neg := false
-	if n > 0 && (f[0] == '-' || f[0] == '+') {
-		neg = f[0] == '-'
-		i = 1
-	}
+func Parse(f []byte, point byte) (float64, State) {
+	neg, i := sign(f)
+	n := len(f)
 	var m uint64
 	from := i
 	for i < n && f[i]-'0' <= 9 {
@@ -75,28 +81,33 @@ func number(f []byte, point byte) (float64, state) {
 			i = n
 		}
 	}
-	if i == n && digits > 0 && digits <= maxDigits && m <= 1<<53 && exp >= -22 && exp <= 22 {
+	if i == n && digits > 0 && digits <= MaxDigits && m <= 1<<53 && exp >= -22 && exp <= 22 {
 		v := float64(m)
 		if exp < 0 {
-			v /= exact[-exp]
+			v /= Exact[-exp]
 		} else {
-			v *= exact[exp]
+			v *= Exact[exp]
 		}
 		if neg {
 			v = -v
 		}
-		return v, valued
+		return v, Valued
 	}
 	return slowNumber(f, point)
 }
 
+// sign reads a sign, and gives where what it is of begins.
+func sign(f []byte) (neg bool, from int) {
+	if len(f) > 0 && (f[0] == '-' || f[0] == '+') {
+		return f[0] == '-', 1
+	}
+	return false, 0
+}
+
 // exponent reads a signed decimal exponent of up to four digits.
 func exponent(f []byte) (int, bool) {
-	neg := false
-	if len(f) > 0 && (f[0] == '-' || f[0] == '+') {
-		neg = f[0] == '-'
-		f = f[1:]
-	}
+	neg, from := sign(f)
+	f = f[from:]
 	if len(f) == 0 || len(f) > 4 {
 		return 0, false
 	}
@@ -115,50 +126,47 @@ func exponent(f []byte) (int, bool) {
 
 // slowNumber reads what the fast path does not: long numbers by strconv, words
 // for nothing and for infinity by list.
-func slowNumber(f []byte, point byte) (float64, state) {
+func slowNumber(f []byte, point byte) (float64, State) {
 	if len(f) == 0 {
-		return 0, missing
+		return 0, Missing
 	}
 	if len(f) <= 12 { // no word is longer
 		word := strings.ToLower(string(f))
 		if nothing[word] {
-			return 0, missing
+			return 0, Missing
 		}
 		if endless[word] {
-			return 0, infinite
+			return 0, Infinite
 		}
 	}
 	if bytes.IndexByte(f, '_') >= 0 || bytes.IndexByte(f, 'x') >= 0 || bytes.IndexByte(f, 'X') >= 0 {
-		return 0, wordy // a code in base 16 is no measurement
+		return 0, Wordy // a code in base 16 is no measurement
 	}
 	s := string(f)
 	if point == ',' {
 		if strings.Contains(s, ".") {
-			return 0, wordy
+			return 0, Wordy
 		}
 		s = strings.Replace(s, ",", ".", 1)
 	}
 	v, err := strconv.ParseFloat(s, 64)
 	switch {
 	case math.IsNaN(v):
-		return 0, missing
+		return 0, Missing
 	case math.IsInf(v, 0):
-		return 0, infinite
+		return 0, Infinite
 	case err != nil:
-		return 0, wordy
+		return 0, Wordy
 	}
-	return v, valued
+	return v, Valued
 }
 
-// scaled reads a decimal number as a whole number of 10^-e, exactly if it has no
-// more decimals than that, else rounded to the nearest, ties away from zero.
-func scaled(f []byte, point byte, e int) (int64, state) {
-	i, n := 0, len(f)
-	neg := false
-	if n > 0 && (f[0] == '-' || f[0] == '+') {
-		neg = f[0] == '-'
-		i = 1
-	}
+// Scaled reads a cell without blanks around it as a whole number of 10^-e,
+// exactly if it has no more decimals than that, else rounded to the nearest, ties
+// away from zero.
+func Scaled(f []byte, point byte, e int) (int64, State) {
+	neg, i := sign(f)
+	n := len(f)
 	var m uint64
 	digits, frac := 0, 0
 	seen := false
@@ -171,7 +179,7 @@ func scaled(f []byte, point byte, e int) (int64, state) {
 				}
 			}
 			if m > math.MaxInt64/10-1 {
-				return 0, wordy
+				return 0, Wordy
 			}
 			m = m*10 + uint64(c-'0')
 			if m > 0 {
@@ -203,7 +211,7 @@ func scaled(f []byte, point byte, e int) (int64, state) {
 	shift := e - frac
 	for ; shift > 0 && m != 0; shift-- {
 		if m > math.MaxInt64/10 {
-			return 0, wordy
+			return 0, Wordy
 		}
 		m *= 10
 	}
@@ -222,9 +230,9 @@ func scaled(f []byte, point byte, e int) (int64, state) {
 		}
 	}
 	if neg {
-		return -int64(m), valued
+		return -int64(m), Valued
 	}
-	return int64(m), valued
+	return int64(m), Valued
 }
 
 func hasDigit(f []byte) bool {
@@ -237,9 +245,9 @@ func hasDigit(f []byte) bool {
 }
 
 // slowScaled tells nothing and infinity from text.
-func slowScaled(f []byte, point byte) (int64, state) {
-	if _, s := slowNumber(f, point); s != valued {
+func slowScaled(f []byte, point byte) (int64, State) {
+	if _, s := slowNumber(f, point); s != Valued {
 		return 0, s
 	}
-	return 0, wordy
+	return 0, Wordy
 }

@@ -1,51 +1,47 @@
-package delimited
+package number
 
 import (
 	"bytes"
-	"context"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"strconv"
 	"strings"
 	"testing"
-
-	"example.org/bookend/ingest"
 )
 
-// like gives what number must give for a text by strconv.ParseFloat, the
+// like gives what Parse must give for a text by strconv.ParseFloat, the
 // reference, besides the words for nothing and infinity and codes in base 16.
-func like(s string) (float64, state) {
+func like(s string) (float64, State) {
 	low := strings.ToLower(s)
 	switch {
 	case nothing[low]:
-		return 0, missing
+		return 0, Missing
 	case endless[low]:
-		return 0, infinite
+		return 0, Infinite
 	case strings.ContainsAny(s, "_xX"):
-		return 0, wordy
+		return 0, Wordy
 	}
 	v, err := strconv.ParseFloat(s, 64)
 	switch {
 	case math.IsNaN(v):
-		return 0, missing
+		return 0, Missing
 	case math.IsInf(v, 0):
-		return 0, infinite
+		return 0, Infinite
 	case err != nil:
-		return 0, wordy
+		return 0, Wordy
 	}
-	return v, valued
+	return v, Valued
 }
 
 func same(t *testing.T, s string) {
 	t.Helper()
 	want, how := like(s)
-	got, st := number([]byte(s), '.')
+	got, st := Parse([]byte(s), '.')
 	if st != how || math.Float64bits(got) != math.Float64bits(want) {
 		t.Fatalf("%q is read as %v (%d), strconv gives %v (%d)", s, got, st, want, how)
 	}
 	if !strings.Contains(s, ",") {
-		got, st := number([]byte(strings.Replace(s, ".", ",", 1)), ',')
+		got, st := Parse([]byte(strings.Replace(s, ".", ",", 1)), ',')
 		if strings.Count(s, ".") <= 1 && !(nothing[strings.ToLower(s)] || strings.Contains(s, "#") || strings.Contains(s, "n.a") || strings.Contains(s, "k.a")) &&
 			(st != how || math.Float64bits(got) != math.Float64bits(want)) {
 			t.Fatalf("%q with a decimal comma is read as %v (%d), strconv gives %v (%d)", s, got, st, want, how)
@@ -103,56 +99,6 @@ func TestNumbersAreThoseOfStrconv(t *testing.T) {
 	}
 }
 
-// The quick path of the block reader gives what strconv gives, too.
-// Reference: strconv.ParseFloat, bit for bit.
-func TestBlocksGiveTheNumbersOfStrconv(t *testing.T) {
-	n := 200_000
-	if testing.Short() {
-		n = 20_000
-	}
-	r := rand.New(rand.NewPCG(5, 6))
-	var file bytes.Buffer
-	file.WriteString("time_s,a,b\n")
-	var want [2][]float64
-	for i := range n {
-		fmt.Fprintf(&file, "%d", i)
-		for k := range want {
-			var s string
-			switch r.IntN(4) {
-			case 0:
-				s = strconv.FormatFloat(r.NormFloat64()*math.Pow10(r.IntN(10)-3), 'f', r.IntN(14), 64)
-			case 1:
-				s = strconv.FormatFloat(r.NormFloat64(), 'g', -1, 64)
-			case 2:
-				s = strconv.FormatUint(r.Uint64(), 10)
-			case 3:
-				s = strconv.FormatUint(1<<53-4+r.Uint64N(9), 10) + "." + strings.Repeat("0", r.IntN(5))
-			}
-			v, err := strconv.ParseFloat(s, 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			want[k] = append(want[k], v)
-			file.WriteString("," + s)
-		}
-		file.WriteString("\r\n")
-	}
-	rec, err := Reader{}.Read(context.Background(), &file, ingest.Options{Name: "x"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for k, c := range rec.Channels {
-		if len(c.Values) != n {
-			t.Fatalf("%d values of %d", len(c.Values), n)
-		}
-		for i, v := range c.Values {
-			if math.Float64bits(v) != math.Float64bits(want[k][i]) {
-				t.Fatalf("row %d: %v, strconv gives %v", i, v, want[k][i])
-			}
-		}
-	}
-}
-
 // Reference: whole numbers of math/big would be the same; here strconv reads the
 // digits once the point is moved by hand.
 func TestStampsAreExact(t *testing.T) {
@@ -166,12 +112,12 @@ func TestStampsAreExact(t *testing.T) {
 		{"1.582555774590855E9", 9, 1582555774590855000}, {"1.5825557745908551234567", 9, 1582555775}, {"0.00000000049", 9, 0}, {"0.0000000005", 9, 1},
 		{"2.5e-9", 9, 3}, {"1e3", 9, 1000000000000},
 	} {
-		if got, st := scaled([]byte(c.s), '.', c.e); st != valued || got != c.want {
+		if got, st := Scaled([]byte(c.s), '.', c.e); st != Valued || got != c.want {
 			t.Errorf("%s by 1e-%d is %d (%d), want %d", c.s, c.e, got, st, c.want)
 		}
 	}
 	for _, s := range []string{"1e30", "92233720368.6", "a", "1.2.3", "+", "1e", "12a", "inf"} {
-		if got, st := scaled([]byte(s), '.', 9); st == valued {
+		if got, st := Scaled([]byte(s), '.', 9); st == Valued {
 			t.Errorf("%q is read as %d", s, got)
 		}
 	}
