@@ -60,7 +60,7 @@ var house = []room{
 	{"procedure", "course figure figure/* programme signal", "", "", "says what a procedure is"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
-	{"procedure/*", "self/... procedure motion course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
+	{"procedure/*", "self/... procedure motion motion/sensors course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
 	{"ingest", "signal course", "ingest/ingesttest", "", "says what a reader is"},
 	{"ingest/ingesttest", "ingest signal course", "ingest/*", "", "the conformance suite knows no single reader"},
 	{"ingest/parquet", "ingest signal course", "ingest/ingesttest", "github.com/parquet-go/parquet-go", "as the other readers"},
@@ -75,8 +75,8 @@ var house = []room{
 	{"ingest/*", "self/... ingest signal course", "ingest/ingesttest", "golang.org/x/text", "one folder a format: never another one; x/text for character sets"},
 	{"table", "programme", "", "", "tables become runs and observations"},
 	{"match", "programme signal course", "", "", "cuts recordings into runs and says whose they are"},
-	{"soundness", "signal course motion", "", "", "judges recordings before anybody knows whose they are"},
-	{"motion", "signal course", "", "gonum.org/v1/gonum", "motion of a vehicle, whoever drives it"},
+	{"soundness/...", "self/... signal course motion motion/sensors", "", "", "judges recordings before anybody knows whose they are"},
+	{"motion/...", "self/... signal course", "", "gonum.org/v1/gonum", "motion of a vehicle, whoever drives it"},
 
 	// the waist
 	{"programme", "tyre", "", "", "the nouns: everything above speaks through them, so they know nothing above"},
