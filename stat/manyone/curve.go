@@ -15,8 +15,7 @@ type curve struct {
 	method string
 	count  float64 // single tails in Bonferroni's bound
 	make   func() func(x float64) float64
-	rel    float64 // bound on its relative error
-	tol    float64 // last terms of a polynomial that are taken for rounding
+	grade
 	pieces [len(knots) - 1]piece
 }
 
@@ -24,9 +23,25 @@ type curve struct {
 // near 1 a two-sided tail turns within the root of what is left of them.
 var knots = [...]float64{0, 1, 2.5, 4.5, 7, 10.5}
 
+// grade is how exact a curve is to be.
+type grade struct {
+	rel   float64             // bound on the relative error of a tail
+	tol   float64             // last terms of a polynomial that are taken for rounding
+	nodes [len(knots) - 1]int // terms of a piece that do for most families
+	depth float64             // to which the deviation is followed, in logarithms
+	wider float64             // first step in the deviation, over the usual one
+	near  float64             // how little halving the step is to matter
+}
+
+// One factor costs little; with several a tail is no better than its factors
+// fit.
+var (
+	fine   = grade{rel: 1e-11, tol: 1e-12, nodes: [...]int{18, 17, 15, 15, 10}, depth: 32, wider: 1, near: 1e-8}
+	coarse = grade{rel: factorsRel, tol: 1e-10, nodes: [...]int{15, 14, 13, 12, 8}, depth: 26, wider: 1.4, near: 2e-6}
+)
+
 const (
-	pieceNodes = 18
-	mostHalved = 5
+	mostHalved = 5 // times, where they do not
 	farKnot    = 7 // past it no tail that a curve is asked for has weight
 )
 
@@ -38,19 +53,8 @@ type piece struct {
 
 type part struct {
 	from, to float64
-	c        [pieceNodes]float64
+	c        []float64
 }
-
-// cosines holds cos(pi k (i+1/2)/n): the nodes are those of k = 1.
-var cosines = sync.OnceValue(func() *[pieceNodes][pieceNodes]float64 {
-	var t [pieceNodes][pieceNodes]float64
-	for k := range pieceNodes {
-		for i := range pieceNodes {
-			t[k][i] = math.Cos(math.Pi * float64(k) * (float64(i) + 0.5) / pieceNodes)
-		}
-	}
-	return &t
-})
 
 func (c *curve) build(i int) {
 	f := c.make()
@@ -60,21 +64,18 @@ func (c *curve) build(i int) {
 	}
 	var add func(from, to float64, halved int)
 	add = func(from, to float64, halved int) {
-		p := part{from: from, to: to}
-		cos := cosines()
-		var v [pieceNodes]float64
-		for j := range v {
-			x := (from+to)/2 + (to-from)/2*cos[1][j]
-			v[j] = f(x) / (c.count * upperPhi(x))
-		}
-		for k := range p.c {
-			for j := range v {
-				p.c[k] += v[j] * cos[k][j]
+		n := c.nodes[i]
+		p := part{from: from, to: to, c: make([]float64, n)}
+		angle := math.Pi / float64(n)
+		for j := range n {
+			x := (from+to)/2 + (to-from)/2*math.Cos(angle*(float64(j)+0.5))
+			v := f(x) / (c.count * upperPhi(x)) * 2 / float64(n)
+			for k := range p.c {
+				p.c[k] += v * math.Cos(angle*float64(k)*(float64(j)+0.5))
 			}
-			p.c[k] *= 2. / pieceNodes
 		}
 		p.c[0] /= 2
-		if last := max(math.Abs(p.c[pieceNodes-1]), math.Abs(p.c[pieceNodes-2])); last > tol*math.Abs(p.c[0]) && halved < mostHalved {
+		if last := max(math.Abs(p.c[n-1]), math.Abs(p.c[n-2])); last > tol*math.Abs(p.c[0]) && halved < mostHalved {
 			mid := (from + to) / 2
 			add(from, mid, halved+1)
 			add(mid, to, halved+1)
@@ -102,7 +103,7 @@ func (c *curve) at(x float64) float64 {
 	q := &p.parts[k]
 	u := 2 * (min(2*(x-q.from)/(q.to-q.from)-1, 1))
 	b1, b2 := 0.0, 0.0
-	for k := pieceNodes - 1; k > 0; k-- {
+	for k := len(q.c) - 1; k > 0; k-- {
 		b1, b2 = u*b1-b2+q.c[k], b1
 	}
 	return bound * (u/2*b1 - b2 + q.c[0])
@@ -111,6 +112,6 @@ func (c *curve) at(x float64) float64 {
 // tail gives P(max T > limit) on df degrees of freedom, limit >= 0, and a
 // bound on its relative error.
 func (c *curve) tail(limit, df float64) (value, rel float64) {
-	v, rel := overScale(df, func(s float64) float64 { return min(1, c.count*upperPhi(limit*s)) }, func(s float64) float64 { return c.at(limit * s) })
+	v, rel := overScaleTo(df, c.depth, c.wider, c.near, func(s float64) float64 { return min(1, c.count*upperPhi(limit*s)) }, func(s, _ float64) float64 { return c.at(limit * s) })
 	return v, max(rel, c.rel)
 }

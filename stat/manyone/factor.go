@@ -205,7 +205,7 @@ func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
 	// The step is chosen where most of the probability gathers.
 	at := 1.0
 	if !math.IsInf(df, 1) {
-		at = math.Exp(newBell(df, bx.majorant).peak)
+		at = math.Exp(newBell(df, allDepth, bx.majorant).peak)
 	}
 	h := 0.75 * least
 	ref := grid(at, h/4)

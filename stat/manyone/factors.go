@@ -11,7 +11,7 @@ import (
 const (
 	mostFactors = 4
 	mostTerms   = 1.5e6 // for one limit: a curve takes some tenths of a second
-	fewTerms    = 1.5e4 // below this no cheaper set of factors is looked for
+	fewTerms    = 1200  // a comparison; below this no cheaper set is looked for
 )
 
 // ownWanted are the variances of their own that the comparisons are to keep,
@@ -252,9 +252,9 @@ func alikeFactors(r [][]float64) [][]float64 {
 // step gives a step with which the tail at deviation s is right, and how far
 // it was seen to be off.
 func (g *network) step(s float64) (h, rel float64) {
-	// The trapezoid rule's error falls like exp(-x/h^2): 0.9 of the least
-	// deviation leaves about 1e-11, and 0.8, for one factor, 1e-13.
-	h, enough := 0.9*g.least, 1e-10
+	// The trapezoid rule's error falls like exp(-x/h^2): 0.92 of the least
+	// deviation leaves some 1e-11, and 0.8, for one factor, 1e-13.
+	h, enough := 0.92*g.least, 1e-10
 	if len(g.levels) == 1 {
 		h, enough = 0.8*g.least, 1e-12
 	}
@@ -277,10 +277,10 @@ func factorsTail(load [][]float64, bx box, df float64) (value, rel float64) {
 	// The step is chosen where most of the probability gathers.
 	peak := 1.0
 	if !math.IsInf(df, 1) {
-		peak = math.Exp(newBell(df, bx.majorant).peak)
+		peak = math.Exp(newBell(df, allDepth, bx.majorant).peak)
 	}
 	h, rel := g.step(peak)
-	v, e := overScaleTo(df, 1.4, 1e-6, bx.majorant, func(s, spent float64) float64 { return g.tail(s, h, spent) })
+	v, e := overScaleTo(df, allDepth, 1.4, 1e-6, bx.majorant, func(s, spent float64) float64 { return g.tail(s, h, spent) })
 	return v, max(e, rel, factorsRel)
 }
 
@@ -292,10 +292,12 @@ const factorsRel = 1e-9
 func factorsCurve(g *network, unit box) *curve {
 	n := g.within(unit)
 	h, rel := n.step(2.5)
-	return &curve{method: factors, count: unit.sides(), rel: max(rel, factorsRel), tol: 3e-11, make: func() func(float64) float64 {
+	c := &curve{method: factors, count: unit.sides(), grade: coarse, make: func() func(float64) float64 {
 		n := g.within(unit)
 		return func(x float64) float64 { return n.tail(x, h, 0) }
 	}}
+	c.rel = max(rel, c.rel)
+	return c
 }
 
 // factorCurve is the same for one factor; nil where that is too sharp for it.
@@ -308,9 +310,6 @@ func factorCurve(lambda []float64, unit box) *curve {
 		load[i] = []float64{l}
 	}
 	c := factorsCurve(newNetwork(load), unit)
-	c.method, c.rel, c.tol = oneFactor, factorRel, 1e-12
+	c.method, c.grade = oneFactor, fine
 	return c
 }
-
-// factorRel bounds the relative error of the curve of one factor.
-const factorRel = 1e-11

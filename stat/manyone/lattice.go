@@ -164,7 +164,7 @@ type scaleTable struct {
 }
 
 func newScaleTable(df float64, majorant func(float64) float64) *scaleTable {
-	b := newBell(df, majorant)
+	b := newBell(df, allDepth, majorant)
 	const finer = 8
 	st := &scaleTable{b: b, t: b.from, h: b.h / finer}
 	for i := range b.n*finer + 1 {

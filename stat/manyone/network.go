@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"sync"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // deep is how many deviations out a comparison's own part is still followed:
@@ -88,10 +90,12 @@ type network struct {
 	levels  []level
 	even    bool    // the tail is the same at -z
 	far     float64 // largest limit times length of loadings
+	near    float64 // smallest limit
 	least   float64 // least deviation of a comparison's own
 	past    float64 // square of how far the ball goes past the limits
 
 	s, h, r float64 // deviation, step, radius of the ball
+	cut     float64 // own deviations past which there is nothing
 	n       int     // points on a side
 	w       []float64
 	pre     [][]float64
@@ -112,91 +116,182 @@ func newNetwork(load [][]float64) *network {
 }
 
 // walks gives orders in which comparisons that share factors stand near each
-// other: breadth first from each of them (Cuthill and McKee 1969), both ways.
-func walks(load [][]float64) [][]int {
+// other: breadth first from each of them (Cuthill and McKee 1969), both ways;
+// one by one, and with those together that have the same neighbours, such as
+// the candidates of one bracket.
+func walks(load [][]float64) [][][]int {
 	k := len(load)
-	near := make([][]int, k)
+	near := make([][]bool, k)
+	for i := range near {
+		near[i] = make([]bool, k)
+		for j := range near[i] {
+			near[i][j] = i == j || math.Abs(inner(load[i], load[j])) > 1e-9
+		}
+	}
+	var single, together [][]int
 	for i := range k {
-		for j := range k {
-			s := 0.0
-			for f := range load[i] {
-				s += load[i][f] * load[j][f]
+		single = append(single, []int{i})
+		at := slices.IndexFunc(together, func(g []int) bool { return slices.Equal(near[g[0]], near[i]) })
+		if at >= 0 {
+			together[at] = append(together[at], i)
+		} else {
+			together = append(together, []int{i})
+		}
+	}
+	out := walk(single, near)
+	if len(together) < k {
+		out = append(out, walk(together, near)...)
+	}
+	if flat := planar(load); len(flat) < k {
+		out = append(out, walk(flat, near)...)
+	}
+	if k == 4 { // any two share two factors
+		for _, pairs := range [][][]int{{{0, 1}, {2, 3}}, {{0, 2}, {1, 3}}, {{0, 3}, {1, 2}}} {
+			out = append(out, pairs)
+		}
+	}
+	return out
+}
+
+// planar puts comparisons together that share two factors between them, as
+// those of one bracket share its two controls; the most first.
+func planar(load [][]float64) [][]int {
+	var groups [][]int
+	placed := make([]bool, len(load))
+	for {
+		var best []int
+		for i := range load {
+			for j := i + 1; j < len(load); j++ {
+				if placed[i] || placed[j] {
+					continue
+				}
+				a, c := inner(load[i], load[i]), inner(load[j], load[j])
+				b := inner(load[i], load[j])
+				det := a*c - b*b
+				if det < 1e-6*a*c {
+					continue
+				}
+				var in []int
+				for l, v := range load {
+					p, q := inner(v, load[i]), inner(v, load[j])
+					if !placed[l] && inner(v, v)-(c*p*p-2*b*p*q+a*q*q)/det < 1e-12 {
+						in = append(in, l)
+					}
+				}
+				if len(in) > max(2, len(best)) {
+					best = in
+				}
 			}
-			if i != j && math.Abs(s) > 1e-9 {
-				near[i] = append(near[i], j)
+		}
+		if best == nil {
+			break
+		}
+		for _, l := range best {
+			placed[l] = true
+		}
+		groups = append(groups, best)
+	}
+	for i, done := range placed {
+		if !done {
+			groups = append(groups, []int{i})
+		}
+	}
+	return groups
+}
+
+// walk gives orders of groups.
+func walk(groups [][]int, near [][]bool) [][][]int {
+	beside := make([][]int, len(groups))
+	for i, a := range groups {
+		for j, b := range groups {
+			if i != j && near[a[0]][b[0]] {
+				beside[i] = append(beside[i], j)
 			}
 		}
 	}
-	var out [][]int
-	for start := range k {
-		seen := make([]bool, k)
+	var out [][][]int
+	for start := range groups {
+		seen := make([]bool, len(groups))
 		var order []int
 		for next := start; next >= 0; next = slices.Index(seen, false) {
 			order = append(order, next)
 			seen[next] = true
 			for at := len(order) - 1; at < len(order); at++ {
 				var fresh []int
-				for _, j := range near[order[at]] {
+				for _, j := range beside[order[at]] {
 					if !seen[j] {
 						seen[j] = true
 						fresh = append(fresh, j)
 					}
 				}
-				slices.SortStableFunc(fresh, func(a, b int) int { return len(near[a]) - len(near[b]) })
+				slices.SortStableFunc(fresh, func(a, b int) int { return len(beside[a]) - len(beside[b]) })
 				order = append(order, fresh...)
 			}
 		}
-		back := slices.Clone(order)
+		there := make([][]int, len(order))
+		for i, o := range order {
+			there[i] = groups[o]
+		}
+		back := slices.Clone(there)
 		slices.Reverse(back)
-		out = append(out, order, back)
+		out = append(out, there, back)
 	}
 	return out
 }
 
-// triangular turns the factors so that each comparison in the order brings at
-// most one that those before it do not have.
-func triangular(load [][]float64, order []int) *network {
-	const none = 1e-11 // of a factor: rounding
-	m := len(load[0])
+// inner is the inner product of two comparisons' loads.
+func inner(a, b []float64) float64 {
+	s := 0.0
+	for f := range a {
+		s += a[f] * b[f]
+	}
+	return s
+}
+
+// none is a part of a factor that is rounding; leaving it out moves a
+// correlation by no more.
+const none = 1e-10
+
+// triangular turns the factors so that each group in the order brings only
+// those that the groups before it do not have, first those that no later group
+// has.
+func triangular(load [][]float64, order [][]int) *network {
 	var axes [][]float64
-	g := &network{least: 1}
-	for _, i := range order {
-		left := slices.Clone(load[i])
-		own := 1.0
-		for _, v := range left {
-			own -= v * v
+	for at, group := range order {
+		first := len(axes)
+		for _, i := range group {
+			left := slices.Clone(load[i])
+			for range 2 { // once more for the digits
+				for _, axis := range axes {
+					s := inner(left, axis)
+					for f := range axis {
+						left[f] -= s * axis[f]
+					}
+				}
+			}
+			if s := math.Sqrt(inner(left, left)); s > none && len(axes) < len(left) {
+				for f := range left {
+					left[f] /= s
+				}
+				axes = append(axes, left)
+			}
 		}
+		private(axes[first:], load, order[at+1:])
+	}
+	g := &network{least: 1}
+	for _, i := range slices.Concat(order...) {
+		own := 1 - inner(load[i], load[i])
 		g.least = min(g.least, math.Sqrt(own))
-		c := member{of: i, count: 1, load: make([]float64, m), inv: 1 / math.Sqrt(own)}
+		c := member{of: i, count: 1, load: make([]float64, max(1, len(axes))), inv: 1 / math.Sqrt(own)}
 		for a, axis := range axes {
-			s := 0.0
-			for f := range axis {
-				s += left[f] * axis[f]
-			}
-			for f := range axis {
-				left[f] -= s * axis[f]
-			}
-			if math.Abs(s) > none {
+			if s := inner(load[i], axis); math.Abs(s) > none {
 				c.load[a], c.last = s, a
 			}
-		}
-		s := 0.0
-		for _, v := range left {
-			s += v * v
-		}
-		if s = math.Sqrt(s); s > none && len(axes) < m {
-			for f := range left {
-				left[f] /= s
-			}
-			c.last = len(axes)
-			c.load[c.last] = s
-			axes = append(axes, left)
 		}
 		g.members = append(g.members, c)
 	}
 	slices.SortStableFunc(g.members, func(a, b member) int { return a.last - b.last })
-	n := max(1, len(axes))
-	g.levels = make([]level, n)
+	g.levels = make([]level, max(1, len(axes)))
 	at := 0
 	for f := range g.levels {
 		l := &g.levels[f]
@@ -218,6 +313,42 @@ func triangular(load [][]float64, order []int) *network {
 	return g
 }
 
+// private turns the axes that a group brings so that those of which no later
+// group has anything come first.
+func private(axes, load [][]float64, later [][]int) {
+	rest := slices.Concat(later...)
+	if len(axes) < 2 || len(rest) == 0 {
+		return
+	}
+	// At least as many rows as columns, so that all directions come out.
+	m := mat.NewDense(max(len(rest), len(axes)), len(axes), nil)
+	for r, i := range rest {
+		for c, axis := range axes {
+			m.Set(r, c, inner(load[i], axis))
+		}
+	}
+	var svd mat.SVD
+	if !svd.Factorize(m, mat.SVDThin) {
+		return
+	}
+	size := svd.Values(nil) // the largest first
+	if size[0] < none || size[len(size)-1] > none {
+		return
+	}
+	var v mat.Dense
+	svd.VTo(&v)
+	turned := make([][]float64, len(axes))
+	for a := range axes {
+		turned[a] = make([]float64, len(axes[0]))
+		for c, axis := range axes {
+			for f := range axis {
+				turned[a][f] += v.At(c, len(axes)-1-a) * axis[f]
+			}
+		}
+	}
+	copy(axes, turned)
+}
+
 // cost estimates how many comparisons are looked at for one deviation.
 func (g *network) cost() float64 {
 	n := 25 / g.least // points of one factor at its widest
@@ -237,7 +368,7 @@ func (g *network) cost() float64 {
 
 // within gives the network for a box.
 func (g *network) within(b box) *network {
-	out := &network{levels: slices.Clone(g.levels), least: g.least, even: true, past: 46, phi: phiTable()}
+	out := &network{levels: slices.Clone(g.levels), least: g.least, even: true, near: math.Inf(1), past: 45, phi: phiTable()}
 	if len(g.levels) == 1 {
 		out.past = 64
 	}
@@ -266,6 +397,7 @@ next:
 		}
 		for _, v := range [2]float64{c.lo, c.hi} {
 			if !math.IsInf(v, 1) {
+				out.near = min(out.near, max(v, 0))
 				out.far = max(out.far, math.Sqrt(size)*math.Abs(v))
 			}
 		}
@@ -287,6 +419,8 @@ next:
 func (g *network) tail(s, h, spent float64) float64 {
 	// So many deviations past where the tail of the farthest limit gathers.
 	g.s, g.h, g.r = s, h, min(math.Sqrt(max(g.past-2*spent, 0))+0.8*g.far*s, 36)
+	// Beyond the cut is less than 1e-12 of a single tail at the nearest limit.
+	g.cut = min(math.Sqrt(g.near*s*g.near*s+56), deep)
 	g.n = int(g.r / h)
 	g.w = g.w[:0]
 	for j := range g.n + 1 {
@@ -313,7 +447,7 @@ func (g *network) tail(s, h, spent float64) float64 {
 // point from the middle so far.
 func (g *network) over(f int, zz float64) float64 {
 	l := &g.levels[f]
-	inner := g.members[l.first:l.end]
+	own := g.members[l.first:l.end]
 	pre := g.pre[f]
 	n := int(math.Sqrt(max(0, g.r*g.r-zz)) / g.h)
 	from, half := -n, f == 0 && g.even
@@ -324,18 +458,22 @@ func (g *network) over(f int, zz float64) float64 {
 	for j := from; j <= n; j++ {
 		z := float64(j) * g.h
 		out := 0.0
-		for i := range inner {
-			c := &inner[i]
+		for i := range own {
+			c := &own[i]
 			m := pre[l.first+i] + z*c.load[f]
 			q := 0.0
-			if x := (c.hi*g.s - m) * c.inv; x <= -deep {
-				q = 1
-			} else if x < deep {
+			if x := (c.hi*g.s - m) * c.inv; x < g.cut {
+				if x <= -deep {
+					out = 1
+					break
+				}
 				q = g.phi.at(x)
 			}
-			if x := (c.lo*g.s + m) * c.inv; x <= -deep {
-				q = 1
-			} else if x < deep {
+			if x := (c.lo*g.s + m) * c.inv; x < g.cut {
+				if x <= -deep {
+					out = 1
+					break
+				}
 				q += g.phi.at(x)
 			}
 			// The tail of a union of independent tails, from its small side.
@@ -362,9 +500,15 @@ func (g *network) rest(f int, z, zz float64) float64 {
 	at := 0
 	if l.memo {
 		zz = 0
-		for _, d := range l.dep {
-			at = at*(2*g.n+1) + g.at[d] + g.n
-			v := float64(g.at[d]) * g.h
+		sign := 1
+		for i, d := range l.dep {
+			j := g.at[d]
+			// What is the same at -z is computed once.
+			if i == 0 && j < 0 && g.even {
+				sign = -1
+			}
+			at = at*(2*g.n+1) + sign*j + g.n
+			v := float64(j) * g.h
 			zz += v * v
 		}
 		if v := l.table[at]; v >= 0 {

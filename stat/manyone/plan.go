@@ -214,7 +214,7 @@ func (p *plan) hang() {
 	nearest := math.Inf(1)
 	for f := 2; f <= mostFactors && f < len(p.r); f++ {
 		for _, own := range ownWanted {
-			if p.exact && p.net.cost() < fewTerms {
+			if p.exact && p.net.cost() < fewTerms*float64(len(p.r)) {
 				return
 			}
 			load, misfit, ok := fitFactors(p.r, f, own)

@@ -15,9 +15,13 @@ type bell struct {
 // logDensity gives the log density of t = log s, s^2 = chi^2/df.
 func (b *bell) logDensity(t float64) float64 { return b.c - b.a*(math.Expm1(2*t)-2*t) }
 
+// allDepth is the depth to which a bell is followed, in logarithms: 4e-18.
+const allDepth = 40
+
 // newBell finds where exp(logDensity(t))*majorant(exp t) matters: down to
-// 1e-17 of its largest value. The majorant falls with s for positive limits.
-func newBell(df float64, majorant func(s float64) float64) *bell {
+// exp(-depth) of its largest value. The majorant falls with s for positive
+// limits.
+func newBell(df, depth float64, majorant func(s float64) float64) *bell {
 	a := df / 2
 	b := &bell{a: a}
 	if a < 10 {
@@ -34,7 +38,6 @@ func newBell(df float64, majorant func(s float64) float64) *bell {
 		t := float64(j) * b.h
 		return b.logDensity(t) + math.Log(majorant(math.Exp(t)))
 	}
-	const depth = 40 // e^-40 = 4e-18
 	j, top := 0, log(0)
 	for {
 		if v := log(j - 1); v > top {
@@ -64,17 +67,17 @@ func newBell(df float64, majorant func(s float64) float64) *bell {
 // The step is halved until it no longer matters; the trapezoid rule squares
 // its error with each halving.
 func overScale(df float64, majorant, g func(s float64) float64) (value, rel float64) {
-	return overScaleTo(df, 1, 1e-8, majorant, func(s, _ float64) float64 { return g(s) })
+	return overScaleTo(df, allDepth, 1, 1e-8, majorant, func(s, _ float64) float64 { return g(s) })
 }
 
 // overScaleTo begins with a step wider by a factor and stops when halving
 // moves the value by no more than near. The integrand is told by how much, in
 // logarithms, density times majorant are below their peak at s.
-func overScaleTo(df, wider, near float64, majorant func(s float64) float64, g func(s, spent float64) float64) (value, rel float64) {
+func overScaleTo(df, depth, wider, near float64, majorant func(s float64) float64, g func(s, spent float64) float64) (value, rel float64) {
 	if math.IsInf(df, 1) {
 		return g(1, 0), 1e-12
 	}
-	b := newBell(df, majorant)
+	b := newBell(df, depth, majorant)
 	b.n = int(math.Ceil(float64(b.n) / wider))
 	b.h *= wider
 	sum := func(from float64, n int) float64 {
