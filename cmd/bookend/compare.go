@@ -24,7 +24,7 @@ type compareFlags struct {
 	control, better, margin, drift, perBlock, block, by, scale, reference, when, sided, measure string
 	columns                                                                                     []string
 	covariates                                                                                  []string
-	test, place, folder                                                                         string
+	test, place, folder, average                                                                string
 	rows, json                                                                                  bool
 	profile                                                                                     profileFlags
 }
@@ -72,6 +72,7 @@ func (f *compareFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.scale, "scale", "ratio", "ratio or difference")
 	fs.StringVar(&f.reference, "reference", "first", "level of corrected values: first (control) or mean (of controls)")
 	fs.StringVar(&f.when, "when", "always", "correct always, or if_shown by the control")
+	fs.StringVar(&f.average, "average", "", "ratios from means or logs; default: means with a bracket, logs with a curve")
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
 	f.profile.add(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
@@ -86,7 +87,7 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 		Settings: compare.Settings{
 			Drift: compare.Drift(f.drift), DriftPerBlock: compare.Drift(f.perBlock), By: compare.By(f.by),
 			Reference: compare.Reference(f.reference), When: compare.When(f.when), Sided: compare.Sides(f.sided),
-			Covariates: f.covariates,
+			Covariates: f.covariates, Average: compare.Average(f.average),
 		},
 	}
 	if f.control == "" {
