@@ -146,9 +146,7 @@ func walks(load [][]float64) [][][]int {
 		out = append(out, walk(flat, near)...)
 	}
 	if k == 4 { // any two share two factors
-		for _, pairs := range [][][]int{{{0, 1}, {2, 3}}, {{0, 2}, {1, 3}}, {{0, 3}, {1, 2}}} {
-			out = append(out, pairs)
-		}
+		out = append(out, [][]int{{0, 1}, {2, 3}}, [][]int{{0, 2}, {1, 3}}, [][]int{{0, 3}, {1, 2}})
 	}
 	return out
 }
