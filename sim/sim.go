@@ -1,0 +1,138 @@
+// Package sim is a synthetic proving ground whose truth is known: Skerry Moor, where
+// Tarn Valley Ambulance has all-season tyres for its vans of 3.5 t compared.
+//
+// It drives a whole programme, control and candidates in their order through days
+// that drift, and writes what loggers and people would have written: text
+// recordings, run logs, rating sheets. What really happened, and what the tyres
+// really are, is kept apart (Truth). Everything is invented; nothing is a measured
+// tyre, vehicle or place. The parts lie in rooms of their own below: tyremodel,
+// vehicle, driver, ground, sensor, write. None of them sees a room that is checked
+// against them.
+//
+// The same scenario and seed give the same bytes: every lot is drawn from
+// math/rand/v2's PCG, one generator for each test, stint and instrument, so that one
+// test can be driven without the others.
+//
+// SI units inside; ISO 8855:2011. What the models leave out stands in their rooms;
+// what they cannot show is a tyre's behaviour beyond a few simple words: a verdict
+// about a synthetic tyre says nothing about any real one.
+package sim
+
+import (
+	"hash/fnv"
+	"math/rand/v2"
+	"time"
+
+	"example.org/bookend/fault"
+	"example.org/bookend/sim/driver"
+	"example.org/bookend/sim/ground"
+	"example.org/bookend/sim/tyremodel"
+	"example.org/bookend/sim/vehicle"
+)
+
+// Scenario is a programme to be driven.
+type Scenario struct {
+	Seed    uint64
+	Title   string
+	Client  string
+	Ground  string
+	Zone    string // IANA zone of the ground
+	Vehicle string // in words
+	Build   vehicle.Build
+	Origin  ground.Origin
+	Control string // code of the control
+	Tyres   []Tyre
+	Drivers []driver.Driver
+	Tests   []Test
+}
+
+// Tyre is one code: what it is in an evaluator's words, and as numbers.
+type Tyre struct {
+	Code      string
+	Words     string
+	Character tyremodel.Character
+}
+
+// Kinds of tests that are driven.
+const (
+	Laps  = "laps"  // timed laps at the limit
+	Stops = "stops" // straight-line stops from a set speed
+)
+
+// Test is one test of the programme.
+type Test struct {
+	ID        string
+	Title     string
+	Kind      string
+	Procedure string // that reduces it
+	Course    *ground.Course
+	Start     time.Time // when the first stint goes out
+	StintS    float64   // from one stint to the next, s
+	Order     []string  // codes in the order driven
+	Runs      int       // timed laps, stops or passes a stint
+	Speed     float64   // set speed, m/s, where there is one
+	Driver    int       // who drives, by place in Drivers
+	LoggerHz  float64
+	Day       Day
+}
+
+// Day is what the surroundings do during a test: how they move from its first stint
+// to its last, and how they scatter. Times count in hours from the start.
+type Day struct {
+	GripPerHour float64 // share of grip gained in an hour
+	GripBend    float64 // share gained in an hour squared
+	GripWalk    float64 // standard deviation of a random walk, share a stint
+	Fitment     float64 // standard deviation from stint to stint, share of grip
+	WaterTo     float64 // factor on depth at the end, falling or rising evenly; 1: as at the start
+	WaterSD     float64 // scatter of the factor from stint to stint
+	WaterRunSD  float64 // and from run to run
+	AirC        float64 // at the start
+	AirPerHour  float64
+	SurfaceC    float64
+	SurfPerHour float64
+	WindMps     float64
+}
+
+// code gives the tyre of a code.
+func (s *Scenario) code(code string) (Tyre, error) {
+	for _, t := range s.Tyres {
+		if t.Code == code {
+			return t, nil
+		}
+	}
+	return Tyre{}, fault.New(fault.NotFound, "the scenario has no tyre %q", code)
+}
+
+// random gives the generator of one thing in the scenario, by its name.
+func (s *Scenario) random(name string) *rand.Rand {
+	h := fnv.New64a()
+	h.Write([]byte(name)) //nolint:errcheck // a hash takes everything
+	return rand.New(rand.NewPCG(s.Seed, h.Sum64()))
+}
+
+// Test gives the test of that id.
+func (s *Scenario) Test(id string) (*Test, error) {
+	for i := range s.Tests {
+		if s.Tests[i].ID == id {
+			return &s.Tests[i], nil
+		}
+	}
+	return nil, fault.New(fault.NotFound, "the scenario has no test %q", id)
+}
+
+// Gates gives the test's gates as four numbers each: latitude and longitude in
+// degrees of the right post as driven, then of the left one.
+func (s *Scenario) Gates(t *Test) [][4]float64 {
+	if t.Kind != Laps {
+		return nil
+	}
+	var out [][4]float64
+	for i := range t.Course.Gates {
+		g := t.Course.Gate(i)
+		var four [4]float64
+		four[0], four[1], _ = s.Origin.Earth(g.Right, 0)
+		four[2], four[3], _ = s.Origin.Earth(g.Left, 0)
+		out = append(out, four)
+	}
+	return out
+}
