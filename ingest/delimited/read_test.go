@@ -6,10 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"math/rand/v2"
 	"reflect"
 	"runtime"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -103,110 +101,6 @@ func TestDialects(t *testing.T) {
 					}
 				}
 			})
-		}
-	}
-}
-
-// Each way to state time gives tenths of a second from the first row. The
-// moments are worked out by package time.
-func TestWaysToStateTime(t *testing.T) {
-	start := time.Date(2026, 5, 13, 23, 59, 58, 0, time.UTC)
-	at := func(i int) time.Time { return start.Add(time.Duration(i) * 100 * time.Millisecond) }
-	gpsEpoch := time.Date(1980, 1, 6, 0, 0, 0, 0, time.UTC)
-	berlin := time.FixedZone("", 2*3600)
-	ns := func(i int) int64 { return at(i).UnixNano() }
-	for _, c := range []struct {
-		name, head string
-		line       func(i int) string
-		anchor     bool // the moment is known
-		opt        ingest.Options
-		caveat     string
-	}{
-		{"seconds", "time_s,v", func(i int) string { return fmt.Sprintf("%.1f", float64(i)/10) }, false, ingest.Options{}, ""},
-		{"ms", "time [ms],v", func(i int) string { return fmt.Sprint(i * 100) }, false, ingest.Options{}, ""},
-		{"ms, unsaid", "time,v", func(i int) string { return fmt.Sprint(i * 100) }, false, ingest.Options{}, "time_unit_assumed"},
-		{"us", "time_us,v", func(i int) string { return fmt.Sprint(i * 100000) }, false, ingest.Options{}, ""},
-		{"hours", "time [h],v", func(i int) string { return fmt.Sprintf("%.12f", float64(i)/36000) }, false, ingest.Options{}, ""},
-		{"clock", "time,v", func(i int) string { return at(i).Format("15:04:05.0") }, false, ingest.Options{}, "midnight"},
-		{"clock, comma", "Uhrzeit;v", func(i int) string { return at(i).Format("15:04:05,0") }, false, ingest.Options{}, "midnight"},
-		{"clock and day", "time,v", func(i int) string { return at(i).Format("15:04:05.000") }, true, ingest.Options{Date: start, Zone: time.UTC}, "midnight"},
-		{"mm:ss", "time,v", func(i int) string { return at(i).Format("04:05.0") }, false, ingest.Options{}, "clock_without_hours"},
-		{"am pm", "time,v", func(i int) string { return at(i).Format("3:04:05.0 PM") }, false, ingest.Options{}, "midnight"},
-		{"packed", "utc,v", func(i int) string { return at(i).Format("150405.00") }, false, ingest.Options{}, "midnight"},
-		{"packed, unsaid", "time,v", func(i int) string { return at(i).Format("150405.00") }, false, ingest.Options{}, "clock_digits"},
-		{"packed and date", "date,utc,v", func(i int) string { return at(i).Format("020106,150405.00") }, true, ingest.Options{Zone: time.UTC}, ""},
-		{"ISO", "t,v", func(i int) string { return at(i).Format("2006-01-02T15:04:05.0Z") }, true, ingest.Options{}, ""},
-		{"ISO, zone", "t,v", func(i int) string { return at(i).In(berlin).Format("2006-01-02T15:04:05.000-07:00") }, true, ingest.Options{}, ""},
-		{"ISO, basic", "t,v", func(i int) string { return at(i).Format("20060102T150405.0Z") }, true, ingest.Options{}, ""},
-		{"ISO, local", "t,v", func(i int) string { return at(i).In(berlin).Format("2006-01-02 15:04:05.000") }, true, ingest.Options{Zone: berlin}, ""},
-		{"ISO, no zone", "t,v", func(i int) string { return at(i).Format("2006-01-02 15:04:05.0") }, true, ingest.Options{}, "zone_unknown"},
-		{"points", "Zeit;v", func(i int) string { return at(i).Format("02.01.2006 15:04:05,0") }, true, ingest.Options{Zone: time.UTC}, ""},
-		{"strokes, day first", "t,v", func(i int) string { return at(i).Format("02/01/2006 15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
-		{"strokes, month first", "t,v", func(i int) string { return at(i).Format("01/02/2006 15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
-		{"date and clock", "Date,Time,v", func(i int) string { return at(i).Format("2006-01-02,15:04:05.0") }, true, ingest.Options{Zone: time.UTC}, ""},
-		{"epoch s", "timestamp,v", func(i int) string { return fmt.Sprintf("%d.%d", ns(i)/1e9, ns(i)/1e8%10) }, true, ingest.Options{}, ""},
-		{"epoch ms", "timestamp,v", func(i int) string { return fmt.Sprint(ns(i) / 1e6) }, true, ingest.Options{}, ""},
-		{"epoch us", "unix_us,v", func(i int) string { return fmt.Sprint(ns(i) / 1e3) }, true, ingest.Options{}, ""},
-		{"epoch ns", "ts,v", func(i int) string { return fmt.Sprint(ns(i)) }, true, ingest.Options{}, ""},
-		{"week", "gps_week,gps_tow_s,v", func(i int) string {
-			g := at(i).Add(18 * time.Second).Sub(gpsEpoch)
-			const week = 7 * 24 * time.Hour
-			return fmt.Sprintf("%d,%.1f", g/week, (g % week).Seconds())
-		}, true, ingest.Options{}, ""},
-		{"time of week", "tow,v", func(i int) string { return fmt.Sprintf("%.1f", math.Mod(604798+float64(i)/10, 604800)) }, false, ingest.Options{}, "week_end"},
-		{"time of week, ms", "iTOW [ms],v", func(i int) string { return fmt.Sprint((604798000 + i*100) % 604800000) }, false, ingest.Options{}, "week_end"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			const n = 50
-			sep := ","
-			if strings.Contains(c.head, ";") {
-				sep = ";"
-			}
-			rec := read(t, c.head+"\n"+rows(n, func(i int) string { return c.line(i) + sep + "1\n" }), c.opt)
-			base := rec.Channels[len(rec.Channels)-1].Base.T
-			if len(base) != n {
-				for _, c := range rec.Caveats {
-					t.Log(c)
-				}
-				t.Fatalf("%d rows of %d", len(base), n)
-			}
-			tol := 1e-9
-			if c.name == "hours" {
-				tol = 4e-6 // twelve decimals of an hour, nine kept
-			}
-			for i := range base {
-				if got := base[i] - base[0]; math.Abs(got-float64(i)/10) > tol {
-					t.Fatalf("row %d is %v s after the first", i, got)
-				}
-			}
-			if rec.Anchor.Known() != c.anchor {
-				t.Fatalf("the moment is %v", rec.Anchor)
-			}
-			if c.anchor && !rec.Anchor.Time().Equal(start) {
-				t.Errorf("it begins at %v, want %v", rec.Anchor.Time(), start)
-			}
-			if c.caveat != "" && !rec.Caveats.Has(c.caveat) {
-				t.Errorf("no caveat %s in %v", c.caveat, rec.Caveats)
-			}
-			for _, code := range []string{"duplicate_stamp", "backward_stamp", "missing_stamp"} {
-				if rec.Caveats.Has(code) {
-					t.Errorf("caveat %s", code)
-				}
-			}
-		})
-	}
-}
-
-func TestAmbiguousDatesHaveNoMoment(t *testing.T) {
-	text := "t,v\n" + rows(20, func(i int) string { return fmt.Sprintf("05/06/2026 10:00:%02d,1\n", i) })
-	rec := read(t, text, ingest.Options{Zone: time.UTC})
-	if rec.Anchor.Known() || !rec.Caveats.Has("date_ambiguous") {
-		t.Errorf("it begins at %v", rec.Anchor)
-	}
-	for pattern, want := range map[string]time.Month{"dd/mm/yyyy": time.June, "mm/dd/yyyy": time.May} {
-		m := &ingest.Mapping{Columns: []ingest.MappedColumn{{Column: "t", Role: ingest.Time, Unit: pattern}}}
-		if got := read(t, text, ingest.Options{Zone: time.UTC, Mapping: m}).Anchor; !got.Known() || got.Time().Month() != want {
-			t.Errorf("with %s it begins at %v", pattern, got)
 		}
 	}
 }
@@ -373,56 +267,6 @@ func TestALineOfTwoGigabytes(t *testing.T) {
 	}
 }
 
-// The quick path of the block reader gives what strconv gives, too.
-// Reference: strconv.ParseFloat, bit for bit.
-func TestBlocksGiveTheNumbersOfStrconv(t *testing.T) {
-	n := 200_000
-	if testing.Short() {
-		n = 20_000
-	}
-	r := rand.New(rand.NewPCG(5, 6))
-	var file bytes.Buffer
-	file.WriteString("time_s,a,b\n")
-	var want [2][]float64
-	for i := range n {
-		fmt.Fprintf(&file, "%d", i)
-		for k := range want {
-			var s string
-			switch r.IntN(4) {
-			case 0:
-				s = strconv.FormatFloat(r.NormFloat64()*math.Pow10(r.IntN(10)-3), 'f', r.IntN(14), 64)
-			case 1:
-				s = strconv.FormatFloat(r.NormFloat64(), 'g', -1, 64)
-			case 2:
-				s = strconv.FormatUint(r.Uint64(), 10)
-			case 3:
-				s = strconv.FormatUint(1<<53-4+r.Uint64N(9), 10) + "." + strings.Repeat("0", r.IntN(5))
-			}
-			v, err := strconv.ParseFloat(s, 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			want[k] = append(want[k], v)
-			file.WriteString("," + s)
-		}
-		file.WriteString("\r\n")
-	}
-	rec, err := delimited.Reader{}.Read(context.Background(), &file, ingest.Options{Name: "x"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for k, c := range rec.Channels {
-		if len(c.Values) != n {
-			t.Fatalf("%d values of %d", len(c.Values), n)
-		}
-		for i, v := range c.Values {
-			if math.Float64bits(v) != math.Float64bits(want[k][i]) {
-				t.Fatalf("row %d: %v, strconv gives %v", i, v, want[k][i])
-			}
-		}
-	}
-}
-
 // One processor and several give the same recording, the same caveats and the
 // same fault.
 func TestTheNumberOfProcessorsChangesNothing(t *testing.T) {
@@ -485,69 +329,5 @@ func TestMemoryGrowsWithTheChannelsKept(t *testing.T) {
 	// the stamps once more as ns: 40 bytes a row of a file that has 75.
 	if got := float64(allocated(3*n)-allocated(n)) / (2 * n); got > 46 {
 		t.Errorf("%.1f bytes a row were allocated for 16 that are kept", got)
-	}
-}
-
-func TestRolesUnitsAndSigns(t *testing.T) {
-	for _, c := range []struct {
-		name  string // of the column
-		value string
-		role  signal.Role
-		unit  string
-		want  float64
-	}{
-		{"latitude_deg", "45", signal.Latitude, "rad", math.Pi / 4},
-		{"Lat", "45", signal.Latitude, "rad", math.Pi / 4},
-		{"lat", "450000000", signal.Latitude, "rad", math.Pi / 4},
-		{"lng", "-90", signal.Longitude, "rad", -math.Pi / 2},
-		{"Längengrad [°]", "90", signal.Longitude, "rad", math.Pi / 2},
-		{"vx [km/h]", "36", signal.Speed, "m/s", 10},
-		{"Geschwindigkeit (km/h)", "36", signal.Speed, "m/s", 10},
-		{"GPS Speed [mph]", "100", signal.Speed, "m/s", 44.704},
-		{"ay_g", "1", signal.AccelY, "m/s²", 9.80665},
-		{"Querbeschleunigung [m/s²]", "1", signal.AccelY, "m/s²", 1},
-		{"acc_right_mps2", "1", signal.AccelY, "m/s²", -1},
-		{"yaw_rate_degps", "180", signal.YawRate, "rad/s", math.Pi},
-		{"Gierrate [°/s]", "180", signal.YawRate, "rad/s", math.Pi},
-		{"YawRate", "0.5", signal.YawRate, "rad/s", 0.5},
-		{"YawRate", "12.5", "", "", 12.5}, // neither rad/s nor told
-		{"SWA [deg]", "90", signal.SteeringAngle, "rad", math.Pi / 2},
-		{"Lenkradwinkel [°]", "90", signal.SteeringAngle, "rad", math.Pi / 2},
-		{"Raddrehzahl VL [1/min]", "60", signal.WheelSpeedFL, "rad/s", 2 * math.Pi},
-		{"wheel_speed_rr_kmh", "36", signal.WheelSpeedRR, "m/s", 10},
-		{"wheelSpeedFR_mps", "10", signal.WheelSpeedFR, "m/s", 10},
-		{"brake_0to1", "1", signal.Brake, "1", 1},
-		{"Brake [bar]", "10", "", "Pa", 1e6},
-		{"throttle_pct", "50", signal.Throttle, "1", 0.5},
-		{"airtemp_degc", "20", signal.AirTemperature, "°C", 20},
-		{"water_depth_mm", "1", signal.WaterDepth, "m", 0.001},
-		{"x_east_m", "5", signal.East, "m", 5},
-		{"oil pressure [psi]", "0", "", "Pa", 0},
-		{"temp_min", "5", "", "", 5},
-	} {
-		rec := read(t, "time_s;"+c.name+"\n"+rows(20, func(i int) string { return fmt.Sprintf("%d;%s\n", i, c.value) }), ingest.Options{})
-		ch := rec.Channels[0]
-		if ch.Role != c.role || ch.Unit != c.unit || math.Abs(ch.Values[3]-c.want) > 1e-14*math.Abs(c.want) {
-			t.Errorf("%s of %s: role %q, %v %s; want %q, %v %s", c.name, c.value, ch.Role, ch.Values[3], ch.Unit, c.role, c.want, c.unit)
-		}
-	}
-}
-
-func TestAMappingOverridesGuesses(t *testing.T) {
-	m, err := ingest.ParseMapping("m.csv", []byte("column,role,unit,factor,offset\nS1,speed,km/h,2,\n#3,time,ms,,\nspeed_kmh,ignore,,,\nT,air_temperature,degF,,1\n"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	rec := read(t, "S1,speed_kmh,clockwork,T\n"+rows(20, func(i int) string { return fmt.Sprintf("18,99,%d,49\n", i*20) }), ingest.Options{Mapping: m})
-	v, temp := rec.ByRole(signal.Speed), rec.ByRole(signal.AirTemperature)
-	if len(rec.Channels) != 2 || v == nil || temp == nil || math.Abs(v.Values[0]-10) > 1e-14 || math.Abs(temp.Values[0]-10) > 1e-13 || v.Base.T[1] != 0.02 {
-		t.Errorf("speed %+v, temperature %+v", v, temp)
-	}
-	if len(v.History) != 1 || v.History[0].What != "scale" || v.History[0].Value != 2 || len(temp.History) != 1 || temp.History[0].What != "offset" {
-		t.Errorf("histories %v and %v", v.History, temp.History)
-	}
-	_, err = ingest.Read(context.Background(), strings.NewReader("time_s,v\n0,1\n1,2\n"), []ingest.Reader{delimited.New()}, ingest.Options{Mapping: m, Name: "x"})
-	if fault.CodeOf(err) != fault.NotFound || !strings.Contains(err.Error(), `"S1"`) {
-		t.Errorf("a mapping of absent columns gives %v", err)
 	}
 }

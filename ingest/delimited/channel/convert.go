@@ -45,11 +45,11 @@ func convert(p *plan, f *finished) {
 	c := f.channel
 	if m := p.column.Mapped; m != nil {
 		if m.Factor != 0 && m.Factor != 1 {
-			each(c, func(x float64) float64 { return x * m.Factor })
+			f.each(func(x float64) float64 { return x * m.Factor })
 			c.History = append(c.History, signal.Mend{What: "scale", Value: m.Factor, Reason: "the mapping says so"})
 		}
 		if m.Offset != 0 {
-			each(c, func(x float64) float64 { return x + m.Offset })
+			f.each(func(x float64) float64 { return x + m.Offset })
 			c.History = append(c.History, signal.Mend{What: "offset", Value: m.Offset, Reason: "the mapping says so"})
 		}
 	}
@@ -79,11 +79,11 @@ func convert(p *plan, f *finished) {
 	if !u.IsZero() {
 		c.Unit = u.House().String()
 		if u != u.House() {
-			each(c, u.ToHouse)
+			f.each(u.ToHouse)
 		}
 	}
 	if p.guess.Mirror && c.Role != "" {
-		each(c, func(x float64) float64 { return 0 - x })
+		f.each(func(x float64) float64 { return 0 - x })
 		c.History = append(c.History, signal.Mend{What: "sign", Value: -1, Reason: "the name says that it is positive to the right or down; ISO 8855 is the other way"})
 		f.caveats.Add("sign_turned", caveat.Place{}, "The name says that it is positive to the right or down; the sign is turned, so that it is %s by ISO 8855.", c.Role)
 	}
@@ -92,12 +92,14 @@ func convert(p *plan, f *finished) {
 	}
 }
 
-// each changes the valid values; a result beyond 64 bits ends the valid span.
-func each(c *signal.Channel, f func(float64) float64) {
+// each changes the valid values of a channel. A result beyond what 64 bits hold
+// ends the valid span, with a caveat.
+func (f *finished) each(change func(float64) float64) {
+	c := f.channel
 	overflow := false
 	for _, s := range c.Valid {
 		for i := s.From; i < s.To; i++ {
-			v := f(c.Values[i])
+			v := change(c.Values[i])
 			c.Values[i] = v
 			overflow = overflow || v-v != 0
 		}
@@ -106,11 +108,13 @@ func each(c *signal.Channel, f func(float64) float64) {
 		return
 	}
 	var valid []signal.Span
+	lost := 0
 	for _, s := range c.Valid {
 		from := s.From
 		for i := s.From; i < s.To; i++ {
 			if v := c.Values[i]; v-v != 0 {
 				c.Values[i] = 0
+				lost++
 				if from < i {
 					valid = append(valid, signal.Span{From: from, To: i})
 				}
@@ -122,4 +126,5 @@ func each(c *signal.Channel, f func(float64) float64) {
 		}
 	}
 	c.Valid = valid
+	f.caveats.Add("beyond_range", caveat.Place{}, "%d values are greater than a number of 64 bits can be once they are converted; they are missing.", lost)
 }

@@ -153,15 +153,14 @@ func (c *Column) timeStamp(s *survey) {
 	case s.count[clsDate] >= s.count[clsClock]:
 		c.Style = stamp.Dates
 	default:
-		c.Style = stamp.Clocks
+		c.Style, c.Short = stamp.Clocks, s.hours
 	}
-	c.Short = s.hours
 	c.Zoned = s.zoned*2 > s.count[clsMoment]
 	if !s.stroke {
 		return
 	}
 	heading := c.Heading + " " + c.Stated
-	if c.Mapped != nil {
+	if c.Mapped != nil && c.Mapped.Unit != "" {
 		heading = c.Mapped.Unit
 	}
 	o, said := stamp.OrderIn(heading)

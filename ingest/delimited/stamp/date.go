@@ -189,8 +189,20 @@ func PackedDays(list []int64) bool {
 }
 
 // ToUTC turns a wall clock's stamp in a zone into UTC. Where the wall clock
-// shows a time twice, in autumn, the first is taken.
-func ToUTC(stamp int64, zone *time.Location) int64 {
-	t := time.Unix(0, stamp).UTC()
-	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), zone).UnixNano()
+// shows a time twice, in autumn, it is the first, and twice says so.
+func ToUTC(wall int64, zone *time.Location) (utc int64, twice bool) {
+	w := time.Unix(0, wall).UTC()
+	t := time.Date(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), w.Second(), w.Nanosecond(), zone)
+	// Which of two moments package time gives is not specified: the other one is
+	// looked for beyond the changes of the clock before and after.
+	_, offset := t.Zone()
+	by := func(at time.Time) time.Time { // the moment, if the zone's offset were that of another
+		_, o := at.Zone()
+		return t.Add(time.Duration(offset-o) * time.Second)
+	}
+	start, end := t.ZoneBounds()
+	if u := by(start.Add(-1)); !start.IsZero() && u.Before(start) {
+		return u.UnixNano(), true
+	}
+	return t.UnixNano(), !end.IsZero() && !by(end).Before(end)
 }

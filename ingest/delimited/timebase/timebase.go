@@ -13,6 +13,7 @@
 package timebase
 
 import (
+	"slices"
 	"strings"
 
 	"example.org/bookend/caveat"
@@ -162,7 +163,11 @@ func (t *chooser) inZone(at int64, names []string) int64 {
 		t.caveats.Add("zone_unknown", caveat.Place{File: t.File}, "No time zone is stated for %s; it is taken for UTC.", strings.Join(names, " with "))
 		return at
 	}
-	return stamp.ToUTC(at, t.opt.Zone)
+	utc, twice := stamp.ToUTC(at, t.opt.Zone)
+	if twice {
+		t.caveats.Add("clock_twice", caveat.Place{File: t.File}, "The clock of %s is put back in the zone given: it shows the time of the first row twice, and the first is taken.", strings.Join(names, " with "))
+	}
+	return utc
 }
 
 // timings lists every way in which the file states time.
@@ -236,28 +241,20 @@ func (t *chooser) timings() []timing {
 	return list
 }
 
-// goOn makes a clock go on past midnight or the hour, and says so.
+// goOn makes a clock go on past the hour, midnight or the week's end, and says
+// so.
 func (t *chooser) goOn(b *timing, period int64) {
 	turns, first, noHour := stamp.Continuous(b.stamps, period)
-	what, code := "midnight", "midnight"
-	if period == stamp.Week {
-		what, code = "the week's end", "week_end"
-	}
-	if noHour > 0 {
+	switch {
+	case noHour > 0:
 		if turns == 0 {
-			for row, s := range b.stamps {
-				if s != ingest.NoStamp {
-					first = row
-					break
-				}
-			}
+			first = slices.IndexFunc(b.stamps, func(s int64) bool { return s != ingest.NoStamp })
 		}
-		p := t.At(max(first, 0))
-		b.notes.Add("clock_without_hours", p, "%d stamps state minutes and seconds alone; each is taken to lie in the hour that is nearest to the stamp before it.", noHour)
-		return
-	}
-	if turns > 0 {
-		b.notes.Add(code, t.At(first), "The clock passes %s %d times, first here; time goes on from there.", what, turns)
+		b.notes.Add("clock_without_hours", t.At(max(first, 0)), "%d stamps state minutes and seconds alone; each is taken to lie in the hour that is nearest to the stamp before it.", noHour)
+	case turns > 0 && period == stamp.Week:
+		b.notes.Add("week_end", t.At(first), "The clock passes the week's end %d times, first here; time goes on from there.", turns)
+	case turns > 0:
+		b.notes.Add("midnight", t.At(first), "The clock passes midnight %d times, first here; time goes on from there.", turns)
 	}
 }
 
