@@ -19,9 +19,12 @@ type curve struct {
 	pieces [len(knots) - 1]piece
 }
 
-// knots part the pieces. Small limits want short ones: where correlations are
-// near 1 a two-sided tail turns within the root of what is left of them.
-var knots = [...]float64{0, 1, 2.5, 4.5, 7, 10.5}
+// knots part the pieces: where the tail is near 1 and turns within the root of
+// what correlations leave of it, where critical values lie, and past farKnot,
+// where no tail that a curve is asked for has weight.
+var knots = [...]float64{0, 2.5, 7, 10.5}
+
+const farKnot = 7
 
 // grade is how exact a curve is to be.
 type grade struct {
@@ -36,14 +39,12 @@ type grade struct {
 // One factor costs little; with several a tail is no better than its factors
 // fit.
 var (
-	fine   = grade{rel: 1e-11, tol: 1e-12, nodes: [...]int{18, 17, 15, 15, 10}, depth: 32, wider: 1, near: 1e-8}
-	coarse = grade{rel: factorsRel, tol: 1e-10, nodes: [...]int{15, 14, 13, 12, 8}, depth: 26, wider: 1.4, near: 2e-6}
+	fine   = grade{rel: 1e-11, tol: 1e-12, nodes: [...]int{33, 26, 12}, depth: 32, wider: 1, near: 1e-8}
+	coarse = grade{rel: factorsRel, tol: 1e-10, nodes: [...]int{26, 21, 9}, depth: 26, wider: 1.4, near: 2e-6}
 )
 
-const (
-	mostHalved = 5 // times, where they do not
-	farKnot    = 7 // past it no tail that a curve is asked for has weight
-)
+// mostHalved is how often a piece is halved where its terms do not do.
+const mostHalved = 5
 
 // piece is the ratio between two knots, in one part or, halved, in more.
 type piece struct {

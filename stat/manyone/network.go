@@ -44,7 +44,8 @@ func (t *phiPieces) at(x float64) float64 {
 	i := int(a * phiCells)
 	d := a - (float64(i)+0.5)*(1./phiCells)
 	p := &t[i]
-	v := p[0] + d*(p[1]+d*(p[2]+d*(p[3]+d*(p[4]+d*(p[5]+d*p[6])))))
+	d2 := d * d
+	v := (p[0] + d*p[1]) + d2*((p[2]+d*p[3])+d2*((p[4]+d*p[5])+d2*p[6]))
 	if x < 0 {
 		return 1 - v
 	}
@@ -68,6 +69,7 @@ type member struct {
 	count       int       // how many are just like it
 	load        []float64 // of each factor
 	last        int       // the last factor of which it has anything
+	share       float64   // of the last
 	inv, lo, hi float64   // one over its own deviation, its limits
 }
 
@@ -283,7 +285,7 @@ func triangular(load [][]float64, order [][]int) *network {
 		c := member{of: i, count: 1, load: make([]float64, max(1, len(axes))), inv: 1 / math.Sqrt(own)}
 		for a, axis := range axes {
 			if s := inner(load[i], axis); math.Abs(s) > none {
-				c.load[a], c.last = s, a
+				c.load[a], c.last, c.share = s, a, s
 			}
 		}
 		g.members = append(g.members, c)
@@ -446,7 +448,7 @@ func (g *network) tail(s, h, spent float64) float64 {
 func (g *network) over(f int, zz float64) float64 {
 	l := &g.levels[f]
 	own := g.members[l.first:l.end]
-	pre := g.pre[f]
+	pre := g.pre[f][l.first:l.end]
 	n := int(math.Sqrt(max(0, g.r*g.r-zz)) / g.h)
 	from, half := -n, f == 0 && g.even
 	if half {
@@ -458,7 +460,7 @@ func (g *network) over(f int, zz float64) float64 {
 		out := 0.0
 		for i := range own {
 			c := &own[i]
-			m := pre[l.first+i] + z*c.load[f]
+			m := pre[i] + z*c.share
 			q := 0.0
 			if x := (c.hi*g.s - m) * c.inv; x < g.cut {
 				if x <= -deep {
@@ -475,7 +477,8 @@ func (g *network) over(f int, zz float64) float64 {
 				q += g.phi.at(x)
 			}
 			// The tail of a union of independent tails, from its small side.
-			for range c.count {
+			out += (1 - out) * q
+			for range c.count - 1 {
 				out += (1 - out) * q
 			}
 		}
