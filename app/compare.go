@@ -25,6 +25,7 @@ type CompareRequest struct {
 	Measure  string          // of a table with several; empty: its only one
 	Block    string          // column that names the blocks; empty: as the table's block column says
 	Settings compare.Settings
+	History  *History // control stints of earlier programmes; nil: none
 }
 
 // Hashed is an input and the SHA-256 of its bytes.
@@ -66,14 +67,21 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 		scale = programme.Ratio
 	}
 	q.Settings.Scale = scale
-	both, err := compare.CompareBoth(compare.Input{
-		Log: log, Measure: typed(measure, t.Unit, q.Better, scale), Control: q.Control, Settings: q.Settings,
-	})
+	in := compare.Input{Log: log, Measure: typed(measure, t.Unit, q.Better, scale), Control: q.Control, Settings: q.Settings}
+	sum := sha256.Sum256(q.Data)
+	inputs := []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}
+	if q.History != nil {
+		var used Hashed
+		if in.Record, used, err = q.History.Record(measure, t.Unit); err != nil {
+			return nil, err
+		}
+		inputs = append(inputs, used)
+	}
+	both, err := compare.CompareBoth(in)
 	if err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(q.Data)
-	return &CompareAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}, Log: log, Both: both}, nil
+	return &CompareAnswer{Inputs: inputs, Log: log, Both: both}, nil
 }
 
 // typed declares the measure of a column of typed values.
@@ -87,23 +95,24 @@ func typed(id, symbol string, better programme.Better, scale programme.Scale) pr
 
 // CompareRow is one candidate in the JSON of a comparison.
 type CompareRow struct {
-	Code           string   `json:"code"`
-	Verdict        string   `json:"verdict"`
-	About          string   `json:"about"`
-	Index          *float64 `json:"index,omitempty"`
-	IndexLow       *float64 `json:"index_low,omitempty"`
-	IndexHigh      *float64 `json:"index_high,omitempty"`
-	Difference     *float64 `json:"difference,omitempty"`
-	DifferenceLow  *float64 `json:"difference_low,omitempty"`
-	DifferenceHigh *float64 `json:"difference_high,omitempty"`
-	SE             *float64 `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
-	T              *float64 `json:"t,omitempty"`
-	P              *float64 `json:"p,omitempty"` // adjusted for all comparisons
-	DF             float64  `json:"df"`
-	Comparisons    int      `json:"comparisons"`
-	Stints         int      `json:"stints"`
-	Runs           int      `json:"runs"`
-	Detectable     *float64 `json:"detectable,omitempty"`
+	Code           string        `json:"code"`
+	Verdict        string        `json:"verdict"`
+	About          string        `json:"about"`
+	Index          *float64      `json:"index,omitempty"`
+	IndexLow       *float64      `json:"index_low,omitempty"`
+	IndexHigh      *float64      `json:"index_high,omitempty"`
+	Difference     *float64      `json:"difference,omitempty"`
+	DifferenceLow  *float64      `json:"difference_low,omitempty"`
+	DifferenceHigh *float64      `json:"difference_high,omitempty"`
+	SE             *float64      `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
+	T              *float64      `json:"t,omitempty"`
+	P              *float64      `json:"p,omitempty"` // adjusted for all comparisons
+	DF             float64       `json:"df"`
+	Comparisons    int           `json:"comparisons"`
+	Stints         int           `json:"stints"`
+	Runs           int           `json:"runs"`
+	Detectable     *float64      `json:"detectable,omitempty"`
+	Alone          *CompareAlone `json:"without_record,omitempty"`
 }
 
 // CompareDocument is the JSON of a comparison, schema "bookend.compare/1".
@@ -117,8 +126,10 @@ type CompareDocument struct {
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
-	Rows       []CompareRow `json:"rows"`
-	Regulation *Regulation  `json:"regulation,omitempty"` // where a profile was asked for
+	Rows       []CompareRow   `json:"rows"`
+	Error      CompareError   `json:"error"`
+	Record     *CompareRecord `json:"record,omitempty"`     // where a history was given
+	Regulation *Regulation    `json:"regulation,omitempty"` // where a profile was asked for
 }
 
 // Title gives the answer as a sentence, as the report has it; empty where the
@@ -145,9 +156,10 @@ func (a *CompareAnswer) Document() CompareDocument {
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
 			SE: row.SE, T: row.T, P: row.P,
 			DF: row.Verdict.DF, Comparisons: row.Verdict.Comparisons,
-			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable,
+			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable, Alone: aloneOf(row.Alone),
 		})
 	}
+	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
 	d.Results.Regulation = regulation(r)
 	d.Caveats = append(d.Caveats, a.Caveats()...)
 	return d

@@ -47,6 +47,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/edition"
+	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/programme"
@@ -74,6 +75,8 @@ type Result struct {
 	Curve      []CurvePoint // what the control was worth along the sequence, with a 95 % band
 	Level      float64      // reference level to which absolute values are corrected
 	Block      *edition.Block
+	Record     *record.Borrowed // what the ground's record gave; nil where none was at hand
+	PerBlock   []BlockResult    // block by block, where that was asked for
 	Validity   []Finding
 	Excluded   []programme.Exclusion // those that bear on this measure
 	Runs       int                   // compared
@@ -103,8 +106,16 @@ type Row struct {
 	Stints        int
 	Runs          int
 	Sets          []string
+	Alone         *Alone    // by this programme\'s own scatter, where a record was at hand
 	Weights       []float64 // what each stint mean weighs in the estimate, in the order of Stints, positive better
 	Caveats       caveat.List
+}
+
+// Alone is what is said of a candidate without the record.
+type Alone struct {
+	Verdict             Verdict
+	IndexLow, IndexHigh *float64 // ratio measures
+	DiffLow, DiffHigh   *float64 // difference measures
 }
 
 // Stint is one stint as compared.
@@ -219,7 +230,11 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 
-	sc, err := scatter.New(seq, drift, set)
+	ask := set
+	if in.Record != nil && set.Model == Auto && !(len(seq.Blocks) > 1 && set.TyreByBlock == InError) {
+		ask.Model = StintMeans // as the record's own
+	}
+	sc, err := scatter.New(seq, drift, ask)
 	if err != nil {
 		return nil, err
 	}
@@ -227,22 +242,31 @@ func compare(in Input, everything bool) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.Error = sc.Report(set)
 	r.spell("model", string(sc.Model))
 	r.Caveats = append(r.Caveats, sc.Caveats...)
 	r.Caveats = append(r.Caveats, est.Caveats...)
-	r.begin(seq, est)
 	y, err := r.yard(seq, est, sc, p)
 	if err != nil {
 		return nil, err
 	}
-	if err := r.rows(seq, est, sc, y); err != nil {
+	var alone *yardstick
+	if in.Record != nil {
+		own := y
+		alone = &own
+		if y, err = r.borrow(in.Record, seq, est, sc, drift, y); err != nil {
+			return nil, err
+		}
+	}
+	r.Error = sc.Report(set)
+	r.begin(seq, est, y.walk)
+	if err := r.rows(seq, est, sc, y, alone); err != nil {
 		return nil, err
 	}
 	r.stints(seq, est, sc)
 	if err := r.validity(seq, set); err != nil {
 		return nil, err
 	}
+	r.eachBlock(in, seq.Blocks, everything)
 	r.Caveats = r.Caveats.Within(caveat.Place{Measure: in.Measure.ID}).Distinct()
 	return r, nil
 }

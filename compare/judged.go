@@ -118,12 +118,14 @@ type yardstick struct {
 	own    []float64   // degrees of freedom of each
 	beside []float64   // Satterthwaite's, where Kenward and Roger's are the ones used
 	method string
+	walk   bool // how the control walks is in it, so that open blocks can be judged
 }
 
-// judged gives the estimates that an interval can be given for.
-func (r *Result) judged(est *correct.Estimates) (rows []int, list []*correct.Estimate) {
+// judged gives the estimates that an interval can be given for: those of open
+// blocks only if it is known how the control walks.
+func (r *Result) judged(est *correct.Estimates, walk bool) (rows []int, list []*correct.Estimate) {
 	for i := range est.List {
-		if e := &est.List[i]; e.OK && (len(e.Open) == 0 || r.Settings.DriftSD != nil) {
+		if e := &est.List[i]; e.OK && (len(e.Open) == 0 || walk) {
 			rows, list = append(rows, i), append(list, e)
 		}
 	}
@@ -132,20 +134,21 @@ func (r *Result) judged(est *correct.Estimates) (rows []int, list []*correct.Est
 
 // yard measures the estimates by the scatter of this programme alone.
 func (r *Result) yard(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor) (yardstick, error) {
-	rows, list := r.judged(est)
+	walk := r.Settings.DriftSD != nil
+	rows, list := r.judged(est, walk)
 	errs, ok, err := sc.Errors(list, p)
 	if err != nil || !ok {
 		return yardstick{}, err
 	}
-	y := yardstick{in: rows, cov: errs.Cov, df: errs.DF, own: errs.Own, beside: errs.Satterthwaite, method: errs.Method}
-	r.known(seq, list, y.cov)
+	y := yardstick{in: rows, cov: errs.Cov, df: errs.DF, own: errs.Own, beside: errs.Satterthwaite, method: errs.Method, walk: walk}
+	r.known(seq, list, y.cov, r.Settings.DriftSD)
 	return y, nil
 }
 
 // known adds what is known from elsewhere: the drift's random walk since the
 // control that an open block rests on, and the scatter of sets. Degrees of
 // freedom are left as they are, which is on the safe side.
-func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, cov [][]float64) {
+func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, cov [][]float64, walk *float64) {
 	set := r.Settings
 	control := 0.0
 	sets := func(code string) float64 { return max(1, float64(len(seq.SetsOf(code)))) }
@@ -154,8 +157,8 @@ func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, cov [][
 	}
 	for a, ea := range list {
 		for b, eb := range list {
-			if set.DriftSD != nil {
-				cov[a][b] += *set.DriftSD * *set.DriftSD * shared(ea.Open, eb.Open)
+			if walk != nil {
+				cov[a][b] += *walk * *walk * shared(ea.Open, eb.Open)
 			}
 			cov[a][b] += control
 			if a == b && set.SetSD != nil {
@@ -183,7 +186,7 @@ func (y *yardstick) family(sided Sides) manyone.Family {
 }
 
 // begin gives every candidate its row, without what it is judged by.
-func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates) {
+func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates, walk bool) {
 	for i := range est.List {
 		e := &est.List[i]
 		row := Row{Code: e.Code, Weights: e.Weights}
@@ -203,7 +206,7 @@ func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates) {
 		switch {
 		case !e.OK:
 			row.Caveats.Add("not_computed", caveat.Place{Code: e.Code}, "There is no estimate: %s.", e.Why)
-		case len(e.Open) > 0 && r.Settings.DriftSD == nil:
+		case len(e.Open) > 0 && !walk:
 			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone, and what drifted since has no known size.")
 		case len(e.Open) > 0:
 			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone; the drift's variance is in the interval.")
@@ -219,8 +222,9 @@ func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates) {
 	}
 }
 
-// rows gives every candidate its numbers and its verdict.
-func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, y yardstick) error {
+// rows gives every candidate its numbers and its verdict by a yardstick; beside
+// it the verdict by this programme alone, where a record was at hand.
+func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, y yardstick, alone *yardstick) error {
 	set := r.Settings
 	sd, hasSD := sc.SD()
 	r.Error.DF, r.Error.DFMethod = 0, ""
@@ -275,11 +279,26 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 	if err != nil {
 		return err
 	}
+	var apart []span
+	if alone != nil {
+		if apart, _, err = r.intervals(est, *alone); err != nil {
+			return err
+		}
+	}
 	for i := range r.Rows {
 		e, row := &est.List[i], &r.Rows[i]
 		row.Verdict = r.verdict(seq, e, sc, y, ends[i], margin, row)
 		if e.OK {
 			r.present(row, e.Value, ends[i])
+		}
+		if alone != nil {
+			a := &Alone{Verdict: r.verdict(seq, e, sc, *alone, apart[i], margin, row)}
+			if r.Scale == programme.Ratio {
+				a.IndexLow, a.IndexHigh = index(apart[i].low), index(apart[i].high)
+			} else {
+				a.DiffLow, a.DiffHigh = apart[i].low, apart[i].high
+			}
+			row.Alone = a
 		}
 		if row.Stints == 1 {
 			row.Caveats.Add("one_stint", caveat.Place{Code: row.Code}, "The candidate was fitted once: what its fitment did cannot be told from the tyre.")
@@ -323,9 +342,9 @@ func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatte
 		g.Withheld = e.Why
 	case sc.Flat && len(y.in) == 0:
 		g.Withheld = "there is no scatter to judge by"
-	case y.df == 0 && (len(e.Open) == 0 || set.DriftSD != nil):
+	case y.df == 0 && (len(e.Open) == 0 || y.walk):
 		g.Withheld = "there are no degrees of freedom to judge by"
-	case len(e.Open) > 0 && set.DriftSD == nil:
+	case len(e.Open) > 0 && !y.walk:
 		g.Withheld = "no control closes the block, and the drift since has no known size"
 	case (len(e.Open) > 0 || e.Blind) && set.Open == OpenNotShown:
 		g.Withheld = "no control closes the block"

@@ -241,6 +241,42 @@ func TestBlocksAreJoinedThroughTheControl(t *testing.T) {
 	}
 }
 
+// A tyre that stands otherwise on the second day: with tyre by block in the error
+// the figure for both days is wide, block by block each day has its own, and as
+// one it is as narrow as if nothing were amiss, with a caveat.
+func TestTyreByBlock(t *testing.T) {
+	var list []driven
+	r := rand.New(rand.NewPCG(15, 5))
+	for i, code := range strings.Fields("K P W K W P K K P W K W P K") {
+		v := map[string]float64{"K": 7.5, "P": 7.8, "W": 7.4}[code] + 0.01*r.NormFloat64()
+		block := "monday"
+		if i >= 7 {
+			block = "tuesday"
+			v += map[string]float64{"K": 0.5, "P": 0.3, "W": 0.6}[code]
+		}
+		list = append(list, driven{code: code, block: block, values: []float64{v}})
+	}
+	do := func(a Across) *Result {
+		return mustCompare(t, Input{Log: logOf("gain", list), Measure: gain, Control: "K", Settings: Settings{Drift: Linear, TyreByBlock: a}})
+	}
+	in, one, each := do(InError), do(AsOne), do(EachBlock)
+	if in.Error.Model != Mixed || in.Error.DF > 2.5 || in.row(t, "P").Verdict.Word != NotShown {
+		t.Errorf("in the error: %s on %v, %s", in.Error.Model, in.Error.DF, in.row(t, "P").Verdict.Word)
+	}
+	if one.Error.Model != StintMeans || one.row(t, "P").Verdict.Word != Better || !one.Caveats.Has("tyre_by_block") {
+		t.Errorf("as one: %s, %v", one.row(t, "P").Verdict.Word, one.Caveats)
+	}
+	if each.row(t, "P").Verdict.Word != NotShown || len(each.PerBlock) != 2 {
+		t.Fatalf("block by block: %+v", each.row(t, "P").Verdict)
+	}
+	for i, want := range []float64{0.3, 0.1} {
+		b := each.PerBlock[i]
+		if b.Result == nil || math.Abs(*b.Result.row(t, "P").Difference-want) > 0.05 || b.Result.row(t, "P").Verdict.Word != Better || !near(b.Result.Settings.Confidence, 0.975, 1e-12) {
+			t.Errorf("%s: %+v %s", b.Block, b.Result, b.Err)
+		}
+	}
+}
+
 // The standard error of an estimate is its variance by its weights, whatever
 // correction it comes from; weights take nothing from the control's level.
 func TestWeights(t *testing.T) {

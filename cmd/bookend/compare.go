@@ -27,6 +27,7 @@ type compareFlags struct {
 	test, place, folder, average                                                                string
 	rows, json                                                                                  bool
 	profile                                                                                     profileFlags
+	scatter                                                                                     scatterFlags
 }
 
 func compareCommand() *cobra.Command {
@@ -50,6 +51,7 @@ func compareCommand() *cobra.Command {
 		},
 	}
 	f.add(c)
+	f.scatter.addHistory(c)
 	fs := c.Flags()
 	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
 	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
@@ -75,6 +77,7 @@ func (f *compareFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.average, "average", "", "ratios from means or logs; default: means with a bracket, logs with a curve")
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
 	f.profile.add(c)
+	f.scatter.add(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
 	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
@@ -99,7 +102,11 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 	if f.scale != "ratio" && f.scale != "difference" {
 		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
 	}
+	f.scatter.apply(&q.Settings)
 	var err error
+	if q.History, err = f.scatter.read(); err != nil {
+		return q, err
+	}
 	if q.Columns, err = pairs(f.columns); err != nil {
 		return q, err
 	}
@@ -122,6 +129,9 @@ func (f *compareFlags) runTest(c *cobra.Command) error {
 	}
 	if err := f.refuseOfTables(c); err != nil {
 		return err
+	}
+	if f.scatter.history != "" {
+		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
 	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
 		q, err := f.request("", nil)
@@ -259,6 +269,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	} else {
 		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
+	printRecord(out, r)
 	if r.Block != nil {
 		printRegulation(out, r.Block, r.Validity)
 	}

@@ -6,6 +6,7 @@ import (
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/compare/setting"
+	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed"
 )
@@ -304,6 +305,9 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 	if !ok || len(list) == 0 {
 		return nil, false, nil
 	}
+	if s.borrowed != nil && s.mixed != nil {
+		return nil, false, fault.New(fault.Internal, "a borrowed variance in a mixed model")
+	}
 	e := &Errors{Cov: make([][]float64, len(list)), Own: make([]float64, len(list)), Method: ByStints}
 	for i := range e.Cov {
 		e.Cov[i] = make([]float64, len(list))
@@ -313,7 +317,7 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 	switch {
 	case f == nil:
 		for i, a := range list {
-			e.Own[i] = float64(s.F.M.DF)
+			e.Own[i] = s.VarDF(nil)
 			for j, b := range list {
 				e.Cov[i][j] = sd * sd * dot(a.Weights, b.Weights)
 			}
@@ -374,10 +378,14 @@ func (s *Scatter) Var(w []float64) float64 {
 	return sd * sd * dot(w, w)
 }
 
-// VarDF gives the degrees of freedom of Var.
+// VarDF gives the degrees of freedom of Var; without a mixed model the weights
+// do not matter.
 func (s *Scatter) VarDF(w []float64) float64 {
 	if s.mixed != nil {
 		return s.mixed.freedom(s.mixed.runs.flat(s.q.RunWeights(w)))
+	}
+	if s.borrowed != nil {
+		return s.borrowed.df
 	}
 	return float64(s.F.M.DF)
 }

@@ -93,9 +93,44 @@ type Scatter struct {
 	Caveats caveat.List
 	Between *FResult
 
-	q      *sequence.Sequence
-	mixed  *mixedFit // nil: stint means
-	within *within
+	q        *sequence.Sequence
+	mixed    *mixedFit // nil: stint means
+	within   *within
+	borrowed *borrowed // nil: this programme's own
+}
+
+type borrowed struct{ sd, df float64 }
+
+// Borrow puts a standard deviation of stint means from elsewhere in the place of
+// this programme's own. There is none in a mixed model.
+func (s *Scatter) Borrow(sd, df float64) {
+	s.borrowed = &borrowed{sd, df}
+}
+
+// IsMixed tells whether the error is that of a mixed model.
+func (s *Scatter) IsMixed() bool { return s.mixed != nil }
+
+// WalkShare gives the step variances of a random walk of the stints that the
+// scatter of their means about tyre and drift holds, per degree of freedom.
+func (s *Scatter) WalkShare() float64 {
+	if s.F.M.DF == 0 {
+		return 0
+	}
+	k := s.q.Walk()
+	u := s.F.M.Unscaled()
+	x := s.F.Rows()
+	sum := 0.0
+	for i := range x {
+		sum += k[i][i]
+		ux := make([]float64, len(x[i]))
+		for j := range ux {
+			ux[j] = dot(u[j], x[i])
+		}
+		for j := range x {
+			sum -= dot(x[j], ux) * k[i][j]
+		}
+	}
+	return max(0, sum/float64(s.F.M.DF))
 }
 
 // within is the scatter of runs about their stint means on equal run numbers.
@@ -166,6 +201,9 @@ func (s *Scatter) InError(part string) bool { return s.mixed != nil && s.mixed.h
 // SD gives the standard deviation of a stint mean on the analysis scale; false
 // without degrees of freedom.
 func (s *Scatter) SD() (float64, bool) {
+	if s.borrowed != nil {
+		return s.borrowed.sd, true
+	}
 	if s.Flat || s.F.M.DF == 0 {
 		return 0, false
 	}

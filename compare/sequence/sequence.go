@@ -17,6 +17,7 @@ import (
 	"strings"
 
 	"example.org/bookend/caveat"
+	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/setting"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -34,6 +35,7 @@ type Input struct {
 	Rater    string // one rater's observations; empty: the mean of all raters, each of whom must have rated every run
 	Control  string // code of the control
 	Settings setting.Settings
+	Record   *record.Record // control stints of earlier programmes; nil: none
 }
 
 // RunValue is one run of a stint.
@@ -558,6 +560,44 @@ func (q *Sequence) SetsOf(code string) []string {
 		}
 	}
 	return out
+}
+
+// Walk gives the covariance of the stints under a random walk of unit step from
+// position to position, anew in every stretch; its level is the stretch's own.
+func (q *Sequence) Walk() [][]float64 {
+	least := map[int]float64{}
+	for i := range q.Stints {
+		s := &q.Stints[i]
+		if p, ok := least[s.Segment]; !ok || s.Position < p {
+			least[s.Segment] = s.Position
+		}
+	}
+	out := make([][]float64, len(q.Stints))
+	for i := range out {
+		out[i] = make([]float64, len(out))
+		a := &q.Stints[i]
+		for j := range out {
+			if b := &q.Stints[j]; b.Segment == a.Segment {
+				out[i][j] = min(a.Position, b.Position) - least[a.Segment]
+			}
+		}
+	}
+	return out
+}
+
+// FewestControls gives the least number of control stints in any block.
+func (q *Sequence) FewestControls() int {
+	least := math.MaxInt
+	for b := range q.Blocks {
+		n := 0
+		for _, i := range q.Controls {
+			if q.BlockOf[q.Stints[i].Segment] == b {
+				n++
+			}
+		}
+		least = min(least, n)
+	}
+	return least
 }
 
 // SetsRecur tells whether the set can be told apart from the stint: every stint

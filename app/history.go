@@ -1,0 +1,66 @@
+package app
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/table"
+)
+
+// History is a file of control stints of earlier programmes: columns programme,
+// position and value, and block where there are days or drivers.
+type History struct {
+	Name string // for messages
+	Data []byte
+}
+
+// Record reads the history into a record of one measure; empty: the table's only
+// one. The unit of its values has to be that of the comparison, an SI symbol; a
+// history or a comparison that states none is taken as it is.
+func (h *History) Record(measure, symbol string) (*compare.Record, Hashed, error) {
+	sum := sha256.Sum256(h.Data)
+	hashed := Hashed{Name: h.Name, SHA256: hex.EncodeToString(sum[:])}
+	t, err := table.Read(bytes.NewReader(h.Data), table.Options{Name: h.Name, Columns: map[string]string{"code": "programme"}, EachRowAStint: true})
+	if err != nil {
+		return nil, hashed, err
+	}
+	if !slices.ContainsFunc(t.Columns, func(c string) bool { return c == "position" || c == "Position" }) {
+		return nil, hashed, fault.New(fault.Invalid, "there is no column position").At("%s:1", h.Name).
+			WithHint("the columns of a history are programme, position, value, and block where there are days or drivers")
+	}
+	if t.Unit != "" && symbol != "" && t.Unit != symbol {
+		return nil, hashed, fault.New(fault.Invalid, "the history's values are in %s, those compared in %s", t.Unit, symbol).At("%s", h.Name).
+			WithHint("a record holds the same measure")
+	}
+	if len(t.Measures) > 1 && !slices.Contains(t.Measures, measure) {
+		return nil, hashed, fault.New(fault.NotFound, "the history has no measure %s", measure).At("%s", h.Name).WithHint("it has: %s", join(t.Measures))
+	}
+	if len(t.Measures) == 1 {
+		measure = t.Measures[0]
+	}
+	out := &compare.Record{Name: h.Name}
+	stints := map[string]int{}
+	for i, s := range t.Log.Stints {
+		stints[s.ID] = i
+	}
+	runs := map[string]string{}
+	for _, r := range t.Log.Runs {
+		runs[r.ID] = r.Stint
+	}
+	left := map[string]bool{}
+	for _, x := range t.Log.Exclusions {
+		left[x.Run] = true
+	}
+	for _, o := range t.Log.Observations {
+		if o.Measure != measure || left[o.Run] {
+			continue
+		}
+		s := t.Log.Stints[stints[runs[o.Run]]]
+		out.Rows = append(out.Rows, compare.RecordRow{Programme: s.Code, Block: s.Block, Position: s.Position, Value: o.Value, Line: s.Line})
+	}
+	return out, hashed, nil
+}

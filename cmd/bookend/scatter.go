@@ -1,0 +1,82 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+)
+
+// scatterFlags say what estimates are judged by.
+type scatterFlags struct {
+	model, number, across, setSource, history string
+	setSD                                     float64
+}
+
+func (f *scatterFlags) add(c *cobra.Command) {
+	fs := c.Flags()
+	fs.StringVar(&f.model, "model", "", "what scatters: stint_means or mixed; by itself as the runs are, equal or not")
+	fs.StringVar(&f.number, "run-number", "", "what the run number does within the stint: linear (default), each or none")
+	fs.StringVar(&f.across, "tyre-by-block", "", "how blocks are joined: error (default), common, or each by itself")
+	fs.Float64Var(&f.setSD, "set-sd", 0, "what sets of one tyre differ by (standard deviation of the logarithm, or in the unit)")
+	fs.StringVar(&f.setSource, "set-sd-source", "", "where --set-sd is from")
+}
+
+func (f *scatterFlags) apply(s *compare.Settings) {
+	s.Model, s.RunNumber, s.TyreByBlock = compare.Model(f.model), compare.RunNumber(f.number), compare.Across(f.across)
+	if f.setSD != 0 || f.setSource != "" {
+		s.SetSD, s.SetSDSource = &f.setSD, f.setSource
+	}
+}
+
+// addHistory gives a command that compares a table the flag for the control's
+// record.
+func (f *scatterFlags) addHistory(c *cobra.Command) {
+	c.Flags().StringVar(&f.history, "history", "", "control stints of earlier programmes: programme, position, value [, block]")
+}
+
+func (f *scatterFlags) read() (*app.History, error) {
+	if f.history == "" {
+		return nil, nil
+	}
+	data, err := app.ReadTable(f.history)
+	if err != nil {
+		return nil, fault.At(err, "--history")
+	}
+	return &app.History{Name: filepath.Base(f.history), Data: data}, nil
+}
+
+// printRecord says what the ground's record gave, and what is said without it.
+func printRecord(out io.Writer, r *compare.Result) {
+	b := r.Record
+	if b == nil {
+		return
+	}
+	if !b.Used {
+		fmt.Fprintln(out, wrap(fmt.Sprintf("The record %s is not used: %s.", b.Name, b.Why), 78, ""))
+		return
+	}
+	fmt.Fprintln(out, wrap(fmt.Sprintf("Scatter from the record %s: %d programmes with %s df, %s; this programme has %s df of its own. Rows %.12s. Without the record:",
+		b.Name, b.Programmes, degrees(b.RecordDF), b.Method, degrees(b.OwnDF), b.Hash), 78, ""))
+	for _, row := range r.Rows {
+		low, high := row.Alone.DiffLow, row.Alone.DiffHigh
+		if r.Scale == programme.Ratio {
+			low, high = row.Alone.IndexLow, row.Alone.IndexHigh
+		}
+		interval := "no interval"
+		switch {
+		case low != nil && high != nil:
+			interval = unit.Interval(*low, *high, r.Measure.Digits, unit.Plain)
+		case low != nil:
+			interval = "from " + unit.Number(*low, r.Measure.Digits, unit.Plain)
+		}
+		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Alone.Verdict.Word), interval)
+	}
+}
