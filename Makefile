@@ -15,11 +15,11 @@ test: ## the tests alone
 generate: ## write the generated lists and docs/checks.md anew
 	go generate ./...
 
-proof: ## coverage and long fuzzing; writes docs/proof.md
+proof: ## simulation, recovery, live peers, long fuzzing; writes docs/proof.md and docs/coverage.md
 	tools/proof
 
-bench: ## speeds of the rooms, by Go's own benchmarks
-	go test -run NONE -bench . ./...
+bench: ## speeds beside other programs, as ratios in one run
+	bench/run
 
 demo: ## the whole job on a made-up day of wet stops
 	go run ./cmd/bookend demo --truth
