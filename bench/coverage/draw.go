@@ -13,6 +13,9 @@ import (
 // coverage is counted.
 const apart = 2.0
 
+// controls is the number of control stints in each earlier programme of a record.
+const controls = 4
+
 // level is about the mean fully developed deceleration on a wet road, in m/s2:
 // of no account, since ratios are compared.
 const level = 8.0
@@ -118,6 +121,7 @@ func (g *ground) draw(i int) {
 		}
 	}
 	at := 0
+	g.in.Record = g.record(i)
 	for s := range n {
 		c := g.tyre(s)
 		e := d.stint * r.NormFloat64()
@@ -145,6 +149,47 @@ func (g *ground) draw(i int) {
 			at++
 		}
 	}
+}
+
+// between is how many stints lie from one control stint of an earlier programme
+// to the next: two candidates between controls, as in the designs.
+const between = 3
+
+// record draws the control stints of the earlier programmes of programme number
+// i, from a stream of its own: four in each, on the same ground, under the same
+// drift.
+func (g *ground) record(i int) *compare.Record {
+	d := g.d
+	if d.record == 0 {
+		return nil
+	}
+	r := rand.New(rand.NewPCG(^d.seed, uint64(i)))
+	rec := &compare.Record{Name: "record"}
+	n := 1 + between*(controls-1)
+	for p := range d.record / controls {
+		stint := d.stint
+		if d.ground != 1 && r.IntN(2) == 0 {
+			stint /= d.ground
+		} else {
+			stint *= d.ground
+		}
+		walk := 0.0
+		for s := range n {
+			if s%between == 0 {
+				runs := d.runs[s/between]
+				v := d.driftAt(s, n) + walk + stint*r.NormFloat64() + d.run*r.NormFloat64()/math.Sqrt(float64(runs))
+				v *= d.unit()
+				if d.ratio {
+					v = level * math.Exp(v)
+				}
+				rec.Rows = append(rec.Rows, compare.RecordRow{Programme: fmt.Sprint("earlier ", p+1), Position: float64(s + 1), Value: v})
+			}
+			if d.drift == "walk" {
+				walk += d.size * r.NormFloat64()
+			}
+		}
+	}
+	return rec
 }
 
 // chi2 draws from chi-square with a whole number of degrees of freedom.

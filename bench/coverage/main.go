@@ -17,7 +17,6 @@ package main
 import (
 	"bytes"
 	"crypto/sha256"
-	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -62,10 +61,6 @@ func run(list string, n, workers int, commit, date, out, only string) error {
 		}
 		start := time.Now()
 		o, err := simulate(d, n, workers)
-		if errors.Is(err, errNoRecord) {
-			fmt.Fprintf(os.Stderr, "%s waits: %v\n", d.id, err)
-			continue
-		}
 		if err != nil {
 			return fmt.Errorf("design %s: %w", d.id, err)
 		}
@@ -80,9 +75,6 @@ func run(list string, n, workers int, commit, date, out, only string) error {
 	return os.WriteFile(out, b, 0o644)
 }
 
-// errNoRecord says that compare cannot be handed a record of control stints.
-var errNoRecord = errors.New("compare takes no record of control stints yet")
-
 // outcome is what came of one design.
 type outcome struct {
 	n       int
@@ -92,7 +84,7 @@ type outcome struct {
 	half    float64
 	known   float64   // the same if the variances were known
 	bias    []float64 // mean error of each candidate's estimate
-	df      float64
+	df      float64   // median
 	simpler *[howManySimpler]simplerOutcome
 }
 
@@ -107,9 +99,6 @@ const chunk = 250
 
 // simulate drives a design n times.
 func simulate(d *design, n, workers int) (*outcome, error) {
-	if d.record > 0 {
-		return nil, errNoRecord
-	}
 	o := &outcome{n: n, bias: make([]float64, len(d.codes()))}
 	if err := o.ifKnown(d); err != nil {
 		return nil, err
@@ -117,7 +106,7 @@ func simulate(d *design, n, workers int) (*outcome, error) {
 	type part struct {
 		covered, wrong, missing int
 		bias                    []float64
-		half                    []float64
+		half, df                []float64
 		simplerWrong            [howManySimpler]int
 		simplerHalf             [howManySimpler][]float64
 		err                     error
@@ -142,6 +131,7 @@ func simulate(d *design, n, workers int) (*outcome, error) {
 							return err
 						}
 						held, whole := true, true
+						p.df = append(p.df, r.Error.DF)
 						for k := range r.Rows {
 							v := r.Rows[k].Verdict
 							if v.Low == nil || v.High == nil {
@@ -191,7 +181,7 @@ func simulate(d *design, n, workers int) (*outcome, error) {
 	}
 	close(next)
 	wait.Wait()
-	var half []float64
+	var half, df []float64
 	var simplerHalf [howManySimpler][]float64
 	if d.simpler {
 		o.simpler = new([howManySimpler]simplerOutcome)
@@ -204,7 +194,7 @@ func simulate(d *design, n, workers int) (*outcome, error) {
 		o.covered += p.covered
 		o.wrong += p.wrong
 		o.missing += p.missing
-		half = append(half, p.half...)
+		half, df = append(half, p.half...), append(df, p.df...)
 		for k := range o.bias {
 			o.bias[k] += p.bias[k] / float64(n)
 		}
@@ -215,7 +205,7 @@ func simulate(d *design, n, workers int) (*outcome, error) {
 			}
 		}
 	}
-	o.half = median(half) / d.unit()
+	o.half, o.df = median(half)/d.unit(), median(df)
 	for k := range o.bias {
 		o.bias[k] /= d.unit()
 	}
@@ -240,7 +230,7 @@ func called(r *compare.Result) bool {
 }
 
 // ifKnown works out the half-width that the design would have if the variances
-// were known, and the degrees of freedom that it has.
+// were known.
 func (o *outcome) ifKnown(d *design) error {
 	g := newGround(d)
 	g.draw(0)
@@ -248,7 +238,6 @@ func (o *outcome) ifKnown(d *design) error {
 	if err != nil {
 		return err
 	}
-	o.df = r.Error.DF
 	variances := make([]float64, len(g.of))
 	for i, n := range d.runs {
 		variances[i] = d.stint*d.stint + d.run*d.run/float64(n)

@@ -80,7 +80,8 @@ func (p *page) markdown() []byte {
 	say("said otherwise. Covered: all 95 %% intervals of a programme hold the truth, candidates differing by %g %% each from the next.", apart)
 	say("Family error: programmes without any difference in which a candidate is called better or worse. Half-width: the median of all")
 	say("intervals, in per cent (index points near 100) or units. Times known: the same over what it would be if both standard")
-	say("deviations were known. df: degrees of freedom of the scatter.")
+	say("deviations were known. df: the median of the scatter's degrees of freedom.")
+	say("A record holds the control stints of earlier programmes, %d in each, on the same ground under the same drift.", controls)
 	say("")
 	say("## Within the model: claims")
 	say("")
@@ -88,7 +89,7 @@ func (p *page) markdown() []byte {
 	say("0.1 %% over all %d claims together, that is at p < %.2g.", p.claims(), rejectAt/float64(p.claims()))
 	say("")
 	p.table(&b, claim)
-	held, failed, wait := 0, 0, 0
+	held, failed, left := 0, 0, 0
 	for _, d := range p.designs {
 		if d.kind != claim {
 			continue
@@ -96,7 +97,7 @@ func (p *page) markdown() []byte {
 		o := p.got[d.id]
 		switch {
 		case o == nil:
-			wait++
+			left++
 		case p.holds(o):
 			held++
 		default:
@@ -104,7 +105,7 @@ func (p *page) markdown() []byte {
 		}
 	}
 	say("")
-	say("%d designs hold, %d fail, %d wait%s.", held, failed, wait, map[bool]string{true: ": " + errNoRecord.Error(), false: ""}[wait > 0])
+	say("%d designs hold, %d fail, %d were not run.", held, failed, left)
 	say("")
 	say("## What a control stint, a second set and a record are worth")
 	say("")
