@@ -3,30 +3,52 @@ package sim
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"time"
 
+	"example.org/bookend/fault"
 	"example.org/bookend/sim/driver"
-	"example.org/bookend/sim/sensor"
+	"example.org/bookend/sim/ground"
+	"example.org/bookend/sim/tyremodel"
 	"example.org/bookend/sim/vehicle"
-	"example.org/bookend/sim/write"
+)
+
+// Names of what lies below, for rooms that see this one alone.
+type (
+	Trace     = vehicle.Trace  // what really happened, 200 times a second
+	Moment    = vehicle.Moment // one line of it
+	Course    = ground.Course  // a course drawn by us
+	Character = tyremodel.Character
 )
 
 // Stint is one set driven in one test, as it really was.
 type Stint struct {
-	Test     string
-	ID       string // within the test
-	Code     string
-	Position int
-	Start    time.Time // when its recording begins, UTC
-	Grip     float64   // factor of the surroundings on grip
-	Water    float64   // factor on depths
-	AirC     float64
-	SurfaceC float64
-	UseM     float64 // what the set had run before
-	Trace    *vehicle.Trace
+	Test      string
+	ID        string // within the test
+	Code      string
+	Position  int
+	Start     time.Time // when its time is 0, UTC
+	Grip      float64   // factor of the surroundings on grip
+	Water     float64   // factor on depths
+	AirC      float64
+	SurfaceC  float64
+	UseM      float64                // what the set had run before
+	Traces    []*Trace               // one a recording
+	Condition [4]tyremodel.Condition // of the tyres at the end
+	Runs      []Run
 }
 
-// Drive drives the i-th stint of a test.
+// vanTyre is the control's tyre as built; characters are made of it.
+var vanTyre = tyremodel.Van()
+
+// Control gives the control's tyre as built.
+func Control() tyremodel.Tyre { return vanTyre }
+
+// stopsAt is the station at which the brake is stamped, m: some metres into the
+// wetted lane.
+const stopsAt = ground.LaneFrom + 6
+
+// Drive drives the i-th stint of a test, from 0.
 func (s *Scenario) Drive(t *Test, i int) (*Stint, error) {
 	if i < 0 || i >= len(t.Order) {
 		panic(fmt.Sprintf("sim: test %s has no stint %d", t.ID, i+1))
@@ -36,10 +58,13 @@ func (s *Scenario) Drive(t *Test, i int) (*Stint, error) {
 		return nil, err
 	}
 	st := &Stint{Test: t.ID, ID: fmt.Sprintf("%02d", i+1), Code: tyre.Code, Position: i + 1}
-	st.Start = t.Start.Add(time.Duration(float64(i) * t.StintS * 1e9))
 	s.surround(t, i, st)
-	d := s.Drivers[t.Driver]
-	st.Trace = s.session(t, tyre, d, st, fmt.Sprintf("%s/drive/%d", t.ID, i))
+	for _, w := range s.session(t, tyre, s.Drivers[t.Driver], st, s.random(fmt.Sprintf("%s/drive/%d", t.ID, i))) {
+		if w.Over() {
+			return nil, fault.New(fault.Unsupported, "the vehicle leaves the course %s in stint %d on %s at station %.0f m", t.Course.Name, i+1, tyre.Code, w.Station()).
+				At("test %s", t.ID).WithHint("ask for less speed")
+		}
+	}
 	return st, nil
 }
 
@@ -48,13 +73,22 @@ func (s *Scenario) Drive(t *Test, i int) (*Stint, error) {
 func (s *Scenario) surround(t *Test, i int, st *Stint) {
 	rnd := s.random(t.ID + "/day")
 	walk, fit, water := 0.0, 0.0, 0.0
-	for k := 0; k <= i; k++ {
+	for range i + 1 {
 		walk += t.Day.GripWalk * rnd.NormFloat64()
 		fit = t.Day.Fitment * rnd.NormFloat64()
 		water = t.Day.WaterSD * rnd.NormFloat64()
 	}
-	h := float64(i) * t.StintS / 3600
-	st.Grip = math.Exp(t.Day.GripPerHour*h + t.Day.GripBend*h*h + walk + fit)
+	wait, shower := 0.0, 0.0
+	for _, x := range t.Incidents {
+		if x.Kind == Shower && st.Position >= x.Stint {
+			wait += showerWait
+			shower += x.Size
+		}
+	}
+	seconds := float64(i)*t.StintS + wait
+	st.Start = t.Start.Add(time.Duration(math.Round(seconds)) * time.Second)
+	h := seconds / 3600
+	st.Grip = math.Exp(t.Day.GripPerHour*h+t.Day.GripBend*h*h+walk+fit) * (1 + shower)
 	part := 0.0
 	if n := len(t.Order); n > 1 {
 		part = float64(i) / float64(n-1)
@@ -64,37 +98,121 @@ func (s *Scenario) surround(t *Test, i int, st *Stint) {
 	st.SurfaceC = t.Day.SurfaceC + t.Day.SurfPerHour*h
 	for k := range i {
 		if t.Order[k] == st.Code {
-			st.UseM += t.stintLength()
+			st.UseM += t.length()
 		}
 	}
 }
 
-// stintLength is about what a set runs in a stint, m.
-func (t *Test) stintLength() float64 { return float64(t.Runs+1) * t.Course.Path.Length }
+// showerWait is how long everybody waits for a surface to dry, s.
+const showerWait = 2700
 
-// session drives one recording's worth under the surroundings of a stint.
-func (s *Scenario) session(t *Test, tyre Tyre, d driver.Driver, st *Stint, name string) *vehicle.Trace {
-	v := vehicle.New(s.Build, tyre.Character.Of(vanTyre), st.AirC)
-	rnd := s.random(name)
-	around := driver.Surroundings{Grip: st.Grip, Water: st.Water, WaterSD: t.Day.WaterRunSD}
-	switch t.Kind {
-	case Stops:
-		w := driver.Start(v, t.Course, d, around, rnd, 0, 3)
-		w.Stops(t.Runs, t.Speed, stopsAt)
-		return w.Trace
-	default:
-		w := driver.Start(v, t.Course, d, around, rnd, t.Course.Gates[0]-150, 5)
-		w.Laps(t.Runs)
-		return w.Trace
+// length is about what a set runs in a stint, m.
+func (t *Test) length() float64 { return float64(t.runs()+1) * t.Course.Path.Length }
+
+// runs gives how many runs a stint has.
+func (t *Test) runs() int {
+	if t.Kind == FloatCircle {
+		return t.Runs * len(t.Speeds)
 	}
+	return t.Runs
 }
 
-// Record gives the recording of a stint as its logger writes it.
-func (s *Scenario) Record(t *Test, st *Stint) write.File {
-	rnd := s.random(t.ID + "/logger/" + st.ID)
-	logger := sensor.Logger(t.LoggerHz, s.Build.Radius, rnd)
-	table := logger.Record(st.Trace, s.Origin, rnd)
-	return write.File{Name: recordingName(t, st), Data: write.Recording(table, st.Start.UnixNano(), write.UTC)}
+// between is the time from one recording of a stint to its next, s.
+const between = 45
+
+// session drives a stint, and gives one session a recording.
+func (s *Scenario) session(t *Test, tyre Tyre, d driver.Driver, st *Stint, rnd *rand.Rand) []*driver.Session {
+	var all []*driver.Session
+	v := vehicle.New(s.Build, tyre.Character.Of(vanTyre), st.AirC)
+	around := driver.Surroundings{Grip: st.Grip, Water: st.Water, WaterSD: t.Day.WaterRunSD}
+	start := func(c *ground.Course, station, speed float64) *driver.Session {
+		if len(st.Traces) > 0 {
+			v.State.T = math.Ceil(v.State.T) + between
+		}
+		w := driver.Start(v, c, d, around, rnd, station, speed)
+		st.Traces = append(st.Traces, w.Trace)
+		all = append(all, w)
+		return w
+	}
+	spoilt := func(run int) bool {
+		for _, x := range t.Incidents {
+			if x.Kind == Traffic && x.Stint == st.Position && x.Run == run {
+				return true
+			}
+		}
+		return false
+	}
+	c := t.Course
+	switch t.Kind {
+	case Laps:
+		start(c, c.Gates[0]-150, 5).Laps(t.Runs, spoilt)
+	case Stops:
+		start(c, 0, 3).Stops(t.Runs, t.Speed, stopsAt)
+	case Slalom:
+		line := c.Weave(t.Amplitude)
+		start(c, 0, 5).Passes(passes(t.Runs, driver.Pass{Speed: t.Speed, From: c.Gates[0], To: c.Gates[1], Line: line}))
+	case LaneChange:
+		line := c.Dodge(s.Build.Width, 0.35, 4)
+		start(c, 0, 5).Passes(passes(t.Runs, driver.Pass{Speed: t.Speed, From: c.Gates[0] - 30, To: c.Gates[1] + 20, Line: line, Release: c.Gates[0] + released}))
+	case FloatLine:
+		start(c, 0, 5).Passes(passes(t.Runs, driver.Pass{Speed: t.Speed, From: c.Gates[0] - 20, To: c.Gates[1], Full: true}))
+	case FloatCircle:
+		var list []driver.Pass
+		for _, speed := range t.Speeds {
+			list = append(list, passes(t.Runs, driver.Pass{Speed: speed, From: c.Gates[0], To: c.Gates[1], Hold: true, Blind: true, Easy: speed})...)
+		}
+		start(c, 0, 5).Passes(list)
+	case Circle:
+		other := *c
+		other.Path = c.Path.Mirrored()
+		for run := range t.Runs {
+			on := c
+			if run&1 == 1 {
+				on = &other
+			}
+			start(on, 0, 5).Climb(5, 0.15, 45, 2.5)
+		}
+	case StepSteer:
+		for run := range t.Runs {
+			angle := t.Amplitude
+			if run&1 == 1 {
+				angle = -angle
+			}
+			start(c, 0, t.Speed).Machine(t.Speed, settle, 4, driver.Step(angle, stepRate))
+		}
+	case Sweep:
+		for range t.Runs {
+			start(c, 0, t.Speed).Machine(t.Speed, settle, sweepS+1, driver.Sweep(t.Amplitude, sweepFrom, sweepTo, sweepS))
+		}
+	case SineDwell:
+		for run := range t.Runs {
+			start(c, 0, t.Speed).Machine(t.Speed, settle, 5, driver.SineDwell(t.Amplitude*(1+0.5*float64(run))))
+		}
+	default:
+		panic("sim: no kind of test " + t.Kind)
+	}
+	st.Condition = v.Condition
+	st.Runs = s.truth(t, st)
+	return all
 }
 
-func recordingName(t *Test, st *Stint) string { return fmt.Sprintf("%s-%s.csv", t.ID, st.ID) }
+// Machines drive straight for settle seconds before they steer; a step rises at
+// stepRate in rad/s (ISO 7401 asks for 200 to 500 °/s, from memory); a sweep takes
+// sweepS seconds from and to frequencies in Hz. A lane change is entered with the
+// throttle released this far in, m (ISO 3888-2, from memory).
+const (
+	settle    = 3.0
+	stepRate  = 400 * math.Pi / 180
+	sweepS    = 30.0
+	sweepFrom = 0.2
+	sweepTo   = 2.5
+	released  = 2.0
+)
+
+func passes(n int, p driver.Pass) []driver.Pass {
+	out := make([]driver.Pass, n)
+	for i := range out {
+		out[i] = p
+	}
+	return out
+}

@@ -2,25 +2,22 @@ package sim
 
 import (
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"time"
 
 	"example.org/bookend/fault"
-	"example.org/bookend/sim/ground"
-	"example.org/bookend/sim/tyremodel"
+	"example.org/bookend/sim/sensor"
 	"example.org/bookend/sim/write"
 )
 
-// vanTyre is the control's tyre as built; characters are made of it.
-var vanTyre = tyremodel.Van()
-
-// stopsAt is the station at which the brake is stamped, m: some metres into the
-// wetted lane.
-const stopsAt = ground.LaneFrom + 6
+// File is one file: its name and its bytes.
+type File = write.File
 
 // Write drives a test and hands its files over one by one: the recordings of its
 // stints in their order, then the run log. It stops at the first error that yield
-// gives.
-func (s *Scenario) Write(t *Test, yield func(write.File) error) error {
+// gives. truth, if not nil, is handed each stint as it really was.
+func (s *Scenario) Write(t *Test, yield func(File) error, truth func(*Stint) error) error {
 	log, err := s.runLog(t)
 	if err != nil {
 		return err
@@ -30,14 +27,85 @@ func (s *Scenario) Write(t *Test, yield func(write.File) error) error {
 		if err != nil {
 			return err
 		}
-		if err := yield(s.Record(t, st)); err != nil {
-			return err
+		for _, f := range s.Record(t, st) {
+			if err := yield(f); err != nil {
+				return err
+			}
 		}
-		if err := log.add(st); err != nil {
-			return err
+		log.add(st)
+		if truth != nil {
+			if err := truth(st); err != nil {
+				return err
+			}
 		}
 	}
-	return yield(write.File{Name: t.ID + "-run-log.csv", Data: log.sheet.Bytes()})
+	return yield(File{Name: t.ID + "-run-log.csv", Data: log.sheet.Bytes()})
+}
+
+// Record gives the recordings of a stint as its instruments write them.
+func (s *Scenario) Record(t *Test, st *Stint) []File {
+	rnd := s.random(t.ID + "/instruments/" + st.ID)
+	devices := t.Kit.devices(s.Build.Radius, rnd)
+	for _, x := range t.Incidents {
+		if x.Kind == Dropout && x.Stint == st.Position && x.Run <= len(st.Runs) {
+			r := st.Runs[x.Run-1]
+			middle := (r.From + r.To) / 2
+			for _, d := range devices {
+				d.Outages = append(d.Outages, sensor.Outage{From: middle, To: middle + x.Size})
+			}
+		}
+	}
+	return s.RecordBy(t, st, devices, rnd)
+}
+
+// devices gives the instruments of a kit, their small errors drawn anew.
+func (k Kit) devices(radius float64, rnd *rand.Rand) []*sensor.Device {
+	devices := []*sensor.Device{sensor.Logger(k.Hz, radius, rnd)}
+	if k.Apart {
+		devices = sensor.Apart(radius, rnd)
+	}
+	if k.Alone {
+		for _, d := range devices {
+			d.Fix = sensor.Uncorrected
+		}
+	}
+	if k.Exact {
+		sensor.Exact(devices)
+	}
+	return devices
+}
+
+// RecordBy gives the recordings of a stint by instruments of one's own; rnd draws
+// their noise.
+func (s *Scenario) RecordBy(t *Test, st *Stint, devices []*sensor.Device, rnd *rand.Rand) []File {
+	var out []File
+	for i, tr := range st.Traces {
+		for _, d := range devices {
+			name := recordingName(t, st.Position, i)
+			if len(devices) > 1 {
+				name = fmt.Sprintf("%s-%s.csv", name[:len(name)-len(".csv")], d.Name)
+			}
+			out = append(out, File{Name: name, Data: write.Recording(d.Record(tr, s.Origin, rnd), st.Start.UnixNano(), write.UTC)})
+		}
+	}
+	return out
+}
+
+// recordingName names the i-th recording of a stint, from 0.
+func recordingName(t *Test, position, i int) string {
+	if t.each() {
+		return fmt.Sprintf("%s-%02d-%d.csv", t.ID, position, i+1)
+	}
+	return fmt.Sprintf("%s-%02d.csv", t.ID, position)
+}
+
+// each tells whether every run has a recording of its own.
+func (t *Test) each() bool {
+	switch t.Kind {
+	case Circle, StepSteer, Sweep, SineDwell:
+		return true
+	}
+	return false
 }
 
 // runLog is a run log while it is being written.
@@ -45,7 +113,8 @@ type runLog struct {
 	sheet write.Sheet
 	zone  *time.Location
 	test  *Test
-	rnd   interface{ NormFloat64() float64 }
+	who   string
+	rnd   *rand.Rand
 }
 
 func (s *Scenario) runLog(t *Test) (*runLog, error) {
@@ -53,31 +122,54 @@ func (s *Scenario) runLog(t *Test) (*runLog, error) {
 	if err != nil {
 		return nil, fault.New(fault.Invalid, "%q is no IANA zone", s.Zone)
 	}
-	l := &runLog{zone: zone, test: t, rnd: s.random(t.ID + "/sheet")}
-	l.sheet.Head = []string{"stint", "code", "position", "driver", "use_km", "run", "clock", "recording",
-		"water_depth_mm", "air_temperature_degc", "surface_temperature_degc", "wind_mps", "remark"}
+	l := &runLog{zone: zone, test: t, who: s.Drivers[t.Driver].Name, rnd: s.random(t.ID + "/sheet")}
+	l.sheet.Head = []string{"stint", "code", "position", "driver", "break", "use_km", "run", "clock", "recording"}
+	for _, p := range t.Course.Spots {
+		l.sheet.Head = append(l.sheet.Head, "water_depth_"+p.Name+"_mm")
+	}
+	l.sheet.Head = append(l.sheet.Head, "air_temperature_degc", "surface_temperature_degc", "wind_mps", "excluded", "remark")
 	return l, nil
 }
 
 // add writes a stint's lines: one a run, typed by somebody who looks at his watch
-// when the stint goes out, reads a gauge to a tenth of a millimetre and a
-// thermometer to half a degree.
-func (l *runLog) add(st *Stint) error {
+// when the run begins, reads a gauge to a tenth of a millimetre at each spot once a
+// stint, and a thermometer to half a degree.
+func (l *runLog) add(st *Stint) {
 	t := l.test
-	depth := ""
-	if len(t.Course.Spots) > 0 {
-		sum := 0.0
-		for _, p := range t.Course.Spots {
-			sum += p.Depth * st.Water
+	var depths []string
+	for _, p := range t.Course.Spots {
+		depths = append(depths, write.Decimal(max(0, 1000*p.Depth*st.Water+0.05*l.rnd.NormFloat64()), 1))
+	}
+	half := func(v float64) string { return write.Decimal(math.Round(2*v)/2, 1) }
+	wind := write.Decimal(max(0, t.Day.WindMps+0.4*l.rnd.NormFloat64()), 1)
+	recorded := st.Position
+	broken, remark := "", ""
+	for _, x := range t.Incidents {
+		switch {
+		case x.Kind == Swapped && x.Stint == st.Position:
+			recorded++
+		case x.Kind == Swapped && x.Stint == st.Position-1:
+			recorded--
+		case x.Kind == Shower && x.Stint == st.Position:
+			broken, remark = "yes", "shower before this stint; waited until the surface was dry"
 		}
-		depth = write.Decimal(1000*sum/float64(len(t.Course.Spots))+0.03*l.rnd.NormFloat64(), 1)
 	}
-	half := func(v float64) string { return write.Decimal(float64(int(v*2+0.5))/2, 1) }
-	wind := t.Day.WindMps + 0.4*l.rnd.NormFloat64()
-	for run := 1; run <= t.Runs; run++ {
-		l.sheet.Add(st.ID, st.Code, fmt.Sprint(st.Position), "Ines", write.Decimal(st.UseM/1000, 1), fmt.Sprint(run),
-			st.Start.In(l.zone).Format("2006-01-02T15:04"), recordingName(t, st),
-			depth, half(st.AirC), half(st.SurfaceC), write.Decimal(max(0, wind), 1), "")
+	for i, r := range st.Runs {
+		why := ""
+		for _, x := range t.Incidents {
+			if x.Kind == Traffic && x.Stint == st.Position && x.Run == r.Number {
+				why = "traffic: held up by the recovery vehicle"
+			}
+		}
+		at := st.Start.Add(time.Duration(r.From * 1e9)).In(l.zone)
+		line := []string{st.ID, st.Code, fmt.Sprint(st.Position), l.who, broken, write.Decimal(st.UseM/1000, 1), fmt.Sprint(r.Number),
+			at.Format("2006-01-02T15:04"), recordingName(t, recorded, r.Trace)}
+		line = append(line, depths...)
+		line = append(line, half(st.AirC), half(st.SurfaceC), wind, why, remark)
+		l.sheet.Add(line...)
+		if i == 0 {
+			broken = ""
+		}
+		remark = ""
 	}
-	return nil
 }

@@ -44,19 +44,19 @@ func SkerryMoor(seed uint64) Scenario {
 	s.Tests = []Test{
 		{
 			ID: "wet-stop", Title: "Wet stops, 80 to 20 km/h", Kind: Stops, Procedure: "braking", Course: ground.BrakingStraight(0.0010),
-			Start: at(12, 7, 30), StintS: 1200, Order: order, Runs: 6, Speed: 85 * kmh, LoggerHz: 100,
+			Start: at(12, 7, 30), StintS: 1200, Order: order, Runs: 6, Speed: 85 * kmh, Kit: Kit{Hz: 100},
 			Day: Day{GripPerHour: -0.006, GripBend: 0.0008, GripWalk: 0.001, Fitment: 0.003, WaterTo: 1.15, WaterSD: 0.02, WaterRunSD: 0.04,
 				AirC: 11, AirPerHour: 0.9, SurfaceC: 12, SurfPerHour: 0.7, WindMps: 2.1},
 		},
 		{
 			ID: "dry-lap", Title: "Handling laps, dry", Kind: Laps, Procedure: "lap", Course: ground.DryHandling(),
-			Start: at(13, 8, 0), StintS: 1500, Order: order, Runs: 4, LoggerHz: 100,
+			Start: at(13, 8, 0), StintS: 1500, Order: order, Runs: 4, Kit: Kit{Hz: 100},
 			Day: Day{GripPerHour: 0.005, GripBend: -0.0004, GripWalk: 0.001, Fitment: 0.002, WaterTo: 1,
 				AirC: 12, AirPerHour: 1.1, SurfaceC: 15, SurfPerHour: 2.2, WindMps: 2.8},
 		},
 		{
 			ID: "wet-lap", Title: "Handling laps, wet", Kind: Laps, Procedure: "lap", Course: ground.WetHandling(),
-			Start: at(14, 7, 45), StintS: 1500, Order: order, Runs: 5, LoggerHz: 100,
+			Start: at(14, 7, 45), StintS: 1500, Order: order, Runs: 5, Kit: Kit{Hz: 100},
 			Day: Day{GripPerHour: -0.004, GripBend: 0.0006, GripWalk: 0.001, Fitment: 0.003, WaterTo: 0.85, WaterSD: 0.03,
 				AirC: 10, AirPerHour: 0.7, SurfaceC: 11, SurfPerHour: 0.8, WindMps: 1.6},
 		},

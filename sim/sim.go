@@ -53,10 +53,18 @@ type Tyre struct {
 	Character tyremodel.Character
 }
 
-// Kinds of tests that are driven.
+// Kinds of tests that are driven, and what is one run of each.
 const (
-	Laps  = "laps"  // timed laps at the limit
-	Stops = "stops" // straight-line stops from a set speed
+	Laps        = "laps"         // a lap at the limit
+	Stops       = "stops"        // a straight-line stop from a set speed
+	Slalom      = "slalom"       // a pass through the cones at a set speed
+	LaneChange  = "lane-change"  // a pass through a lane change, entered at a set speed
+	Circle      = "circle"       // a circle driven ever faster, to the left and to the right by turns
+	StepSteer   = "step"         // a step of steering by a machine, to the left and to the right by turns
+	Sweep       = "sweep"        // a sine of steering whose frequency grows, by a machine
+	SineDwell   = "sine-dwell"   // a sine with a dwell, by a machine, of growing amplitude
+	FloatLine   = "float-line"   // a pass with one side in a trough, accelerating in full
+	FloatCircle = "float-circle" // a pass through a trough on a circle, at one of several set speeds
 )
 
 // Test is one test of the programme.
@@ -71,9 +79,21 @@ type Test struct {
 	Order     []string  // codes in the order driven
 	Runs      int       // timed laps, stops or passes a stint
 	Speed     float64   // set speed, m/s, where there is one
+	Speeds    []float64 // of a circle with a trough: one a step, Runs of each; m/s
+	Amplitude float64   // of a slalom's line in m, or of a machine's steering wheel in rad
 	Driver    int       // who drives, by place in Drivers
-	LoggerHz  float64
+	Kit       Kit
 	Day       Day
+	Incidents []Incident
+}
+
+// Kit is what the vehicle carries: one logger that writes everything on satellite
+// time, or three instruments with rates and clocks of their own.
+type Kit struct {
+	Hz    float64 // of the one logger
+	Apart bool    // three instruments instead: 20, 100 and 50 Hz
+	Alone bool    // satellites without corrections from a station
+	Exact bool    // faultless instruments
 }
 
 // Day is what the surroundings do during a test: how they move from its first stint
@@ -92,6 +112,22 @@ type Day struct {
 	SurfPerHour float64
 	WindMps     float64
 }
+
+// Incident is something that happens to a stint, counted from 1.
+type Incident struct {
+	Kind  string
+	Stint int
+	Run   int     // where it is one run's
+	Size  float64 // seconds of a dropout, share of grip of a shower
+}
+
+// Kinds of incidents.
+const (
+	Swapped = "swapped" // the run log names the recording of the next stint, and the next one names this one's
+	Dropout = "dropout" // the receiver loses its place within the run for Size seconds
+	Traffic = "traffic" // the run is spoilt by traffic, and the run log excludes it
+	Shower  = "shower"  // rain before the stint: a wait, a declared break, a surface that gives Size more (or less) grip
+)
 
 // code gives the tyre of a code.
 func (s *Scenario) code(code string) (Tyre, error) {
@@ -121,9 +157,11 @@ func (s *Scenario) Test(id string) (*Test, error) {
 }
 
 // Gates gives the test's gates as four numbers each: latitude and longitude in
-// degrees of the right post as driven, then of the left one.
+// degrees of the right post as driven, then of the left one. Stops, circles and a
+// machine's tests have none.
 func (s *Scenario) Gates(t *Test) [][4]float64 {
-	if t.Kind != Laps {
+	switch t.Kind {
+	case Stops, Circle, StepSteer, Sweep, SineDwell:
 		return nil
 	}
 	var out [][4]float64
@@ -135,4 +173,11 @@ func (s *Scenario) Gates(t *Test) [][4]float64 {
 		out = append(out, four)
 	}
 	return out
+}
+
+// Place gives latitude and longitude in degrees of a place beside the course, by
+// station and offset in m: a cone, a spot, an edge.
+func (s *Scenario) Place(t *Test, station, offset float64) (latDeg, lonDeg float64) {
+	latDeg, lonDeg, _ = s.Origin.Earth(t.Course.Path.Beside(station, offset), 0)
+	return latDeg, lonDeg
 }

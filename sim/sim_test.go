@@ -29,7 +29,7 @@ func files(t *testing.T, s sim.Scenario, id string) []write.File {
 		t.Fatal(err)
 	}
 	var out []write.File
-	if err := s.Write(test, func(f write.File) error { out = append(out, f); return nil }); err != nil {
+	if err := s.Write(test, func(f write.File) error { out = append(out, f); return nil }, nil); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -81,7 +81,7 @@ func TestWriteStops(t *testing.T) {
 	s := short(1)
 	stop := errors.New("disk full")
 	n := 0
-	err := s.Write(&s.Tests[0], func(write.File) error { n++; return stop })
+	err := s.Write(&s.Tests[0], func(write.File) error { n++; return stop }, nil)
 	if !errors.Is(err, stop) || n != 1 {
 		t.Errorf("%v after %d files", err, n)
 	}
@@ -89,7 +89,7 @@ func TestWriteStops(t *testing.T) {
 		t.Errorf("a test that is not there: %v", err)
 	}
 	s.Tests[0].Order = []string{"X"}
-	if err := s.Write(&s.Tests[0], func(write.File) error { return nil }); fault.CodeOf(err) != fault.NotFound {
+	if err := s.Write(&s.Tests[0], func(write.File) error { return nil }, nil); fault.CodeOf(err) != fault.NotFound {
 		t.Errorf("a tyre that is not there: %v", err)
 	}
 }

@@ -27,7 +27,7 @@ type Driver struct {
 // Professional is the driver of the demonstration.
 func Professional(name string) Driver {
 	return Driver{
-		Name: name, Preview: 0.75, Reaction: 0.16, Muscle: 0.08, Dare: 0.82, LapSD: 0.015, BendSD: 0.025,
+		Name: name, Preview: 1.0, Reaction: 0.16, Muscle: 0.08, Dare: 0.82, LapSD: 0.015, BendSD: 0.025,
 		SteerSD: 0.010, SpeedSD: 0.10, PlaceSD: 0.6, PedalTime: 0.15,
 	}
 }
@@ -61,31 +61,56 @@ type Session struct {
 	hand, foot      float64 // steering wheel, rad; pedals: brake negative
 	noise           float64
 	plan            *Plan
-	stamped         float64 // since when the brake is being stamped; negative: not
-	line            *ground.Path
+	aim             Line
+	held            bool // he holds the steering wheel where it is
+	gently          bool // he does not brake harder than 3 m/s²
+}
+
+// Line is what is to be driven beside the course's own path: an offset to its left in
+// m and the change of curvature that it means, by station. nil is the path itself.
+type Line func(station float64) (offset, curvature float64)
+
+// wanted gives the line's offset in m and curvature in 1/m at a station.
+func (s *Session) wanted(station float64) (offset, curvature float64) {
+	curvature = s.Course.Path.Curvature(station)
+	if s.aim != nil {
+		o, k := s.aim(station)
+		return o, curvature + k
+	}
+	return 0, curvature
 }
 
 // sight is what he sees at one moment.
 type sight struct {
 	aside float64 // where he would come to be, m to the left of the path
 	ahead float64 // at what distance
-	yaw   float64
 	front float64 // tangent of the front tyres' slip angle, which he feels
 }
 
 // Start puts the vehicle on the course at a station with a speed in m/s.
 func Start(v *vehicle.Vehicle, c *ground.Course, d Driver, around Surroundings, rnd *rand.Rand, station, speed float64) *Session {
-	s := &Session{Vehicle: v, Course: c, Driver: d, Around: around, Rand: rnd, Trace: vehicle.NewTrace(), station: station, stamped: -1, line: c.Path}
+	s := &Session{Vehicle: v, Course: c, Driver: d, Around: around, Rand: rnd, Trace: vehicle.NewTrace(), station: station}
 	p := c.Path.Point(station)
 	v.Place(p.East, p.North, c.Path.Heading(station), speed)
 	s.seen = make([]sight, max(1, int(math.Round(d.Reaction/tick))))
 	s.surface()
-	s.Trace.Add(&v.State, s.station, s.offset)
+	s.Trace.Add(&v.State, s.station, s.offset, s.Course.Path.Heading(s.station))
 	return s
 }
 
 // Station gives where the vehicle is, m along the path, going on over laps.
 func (s *Session) Station() float64 { return s.station }
+
+// Lost tells that the vehicle has left the course for good: it is further beside the
+// road than any run-off of ours.
+func (s *Session) Lost() bool { return math.Abs(s.offset) > s.Course.Half+runOff }
+
+// Over tells that nothing more is driven: the trace holds an hour, or the vehicle is
+// lost.
+func (s *Session) Over() bool { return s.Trace.Full() || s.Lost() }
+
+// runOff is how far beside the road there is ground to come back on, m.
+const runOff = 25
 
 // surface looks at what is under each wheel.
 func (s *Session) surface() {
@@ -98,52 +123,67 @@ func (s *Session) surface() {
 	}
 }
 
+// step moves on by one step of the vehicle.
+func (s *Session) step(c vehicle.Controls) {
+	v := s.Vehicle
+	if v.Due() {
+		s.surface()
+	}
+	v.Advance(c)
+	if s.Trace.Due() {
+		s.locate()
+		s.Trace.Add(&v.State, s.station, s.offset, s.Course.Path.Heading(s.station))
+	}
+}
+
+// locate finds where on the course the vehicle is.
+func (s *Session) locate() {
+	st := &s.Vehicle.State
+	s.station, s.offset = s.Course.Path.Locate(ground.Point{East: st.East, North: st.North}, s.station)
+}
+
 // advance moves on by one tick under the controls.
 func (s *Session) advance(c vehicle.Controls) {
-	v := s.Vehicle
 	for range ticks {
-		if v.Due() {
-			s.surface()
-		}
-		v.Advance(c)
-		if s.Trace.Due(v.State.T) {
-			s.station, s.offset = s.Course.Path.Locate(ground.Point{East: v.State.East, North: v.State.North}, s.station)
-			s.Trace.Add(&v.State, s.station, s.offset)
-		}
+		s.step(c)
 	}
-	s.station, s.offset = s.Course.Path.Locate(ground.Point{East: v.State.East, North: v.State.North}, s.station)
+	s.locate()
 }
 
 // steer gives the steering-wheel angle that the driver holds now.
 func (s *Session) steer() float64 {
 	v, d := s.Vehicle, &s.Driver
+	if s.held {
+		return s.hand
+	}
 	st := &v.State
 	b := &v.Build
 	speed := math.Max(2, st.VX)
 	ahead := math.Max(4, speed*d.Preview)
-	// Where he would come to be, going on in the bend that he is in.
+	// Where he would come to be, going on in the bend that he is in, against where
+	// somebody on the line would: offset, direction and curvature that are off it now.
 	k := st.YawRate / speed
-	course := st.Heading + st.Sideslip()
-	turn := k * ahead
-	sin, cos := math.Sincos(course + turn/2)
-	chord := ahead
-	if math.Abs(turn) > 1e-6 {
-		chord = ahead * math.Sin(turn/2) / (turn / 2)
+	meant, here := s.wanted(s.station)
+	slope := 0.0
+	if s.aim != nil {
+		next, _ := s.wanted(s.station + 0.5)
+		slope = (next - meant) / 0.5
 	}
-	p := ground.Point{East: st.East + chord*cos, North: st.North + chord*sin}
-	_, aside := s.line.Locate(p, s.lineStation()+ahead)
-	now := sight{aside: aside, ahead: ahead, yaw: st.YawRate, front: (st.Tangent[vehicle.FL] + st.Tangent[vehicle.FR]) / 2}
+	off := st.Heading + st.Sideslip() - s.Course.Path.Heading(s.station) - math.Atan(slope)
+	// Of curvature he counts less than half: he feels it late, and would hunt (own choice).
+	aside := s.offset - meant + ahead*math.Sin(off) + 0.45*ahead*ahead/2*(k-here)
+	now := sight{aside: aside, ahead: ahead, front: (st.Tangent[vehicle.FL] + st.Tangent[vehicle.FR]) / 2}
 	was := s.seen[s.at]
 	s.seen[s.at] = now
 	s.at = (s.at + 1) % len(s.seen)
 	if was.ahead == 0 {
 		was = now
 	}
-	lead := speed * (d.Reaction*0.3 + d.Muscle + 0.10) // he knows that hands and vehicle take their time
-	need := s.line.Curvature(s.lineStation() + lead)
+	lead := speed * (d.Muscle + 0.14) // he knows that hands and vehicle take their time
+	_, need := s.wanted(s.station + lead)
 	lin := b.Linear(&v.Tyres[0])
-	base := lin.Wheelbase() + 0.9*lin.Understeer()*speed*speed
-	want := base * (need - 1.15*2*was.aside/(was.ahead*was.ahead) - 0.10*(was.yaw/speed-s.line.Curvature(s.lineStation())))
+	base := lin.Wheelbase() + lin.Understeer()*speed*speed
+	want := base * (need - 2*was.aside/(was.ahead*was.ahead))
 	// Front tyres that slide do not turn the vehicle any more: he holds, or opens.
 	const slides = 0.13
 	if over := math.Abs(was.front) - slides; over > 0 && was.front*want < 0 {
@@ -155,16 +195,6 @@ func (s *Session) steer() float64 {
 	move := clamp((target-s.hand)*tick/d.Muscle, fastest*tick)
 	s.hand = clamp(s.hand+move, 8)
 	return s.hand
-}
-
-// lineStation gives the station along the line that is followed, which is the
-// course's own path unless a manoeuvre has one of its own.
-func (s *Session) lineStation() float64 {
-	if s.line == s.Course.Path {
-		return s.station
-	}
-	st, _ := s.line.Locate(ground.Point{East: s.Vehicle.State.East, North: s.Vehicle.State.North}, s.station)
-	return st
 }
 
 // pedals gives brake and throttle for an acceleration wanted in m/s².
@@ -198,88 +228,11 @@ func (s *Session) follow() {
 		speed *= 1 - math.Min(0.12, 0.03*wide)
 	}
 	want := accel + 1.8*(speed-v)
+	if s.gently {
+		want = math.Max(want, -3)
+	}
 	brake, throttle := s.pedals(want)
 	s.advance(vehicle.Controls{Steer: s.steer(), Brake: brake, Throttle: throttle})
-}
-
-// Laps drives at the limit until the first gate has been crossed laps+1 times and
-// some way beyond, planning each lap anew: what he dares, and what the tyres have
-// become.
-func (s *Session) Laps(laps int) {
-	gate := s.Course.Gates[0]
-	l := s.Course.Path.Length
-	first := math.Floor((s.station-gate)/l) + 1 // lap that begins at the next crossing
-	for lap := -1; lap <= laps; lap++ {
-		dare := s.Driver.Dare + s.Driver.LapSD*s.Rand.NormFloat64()
-		if lap < 0 || lap == laps {
-			dare = 0.7 * s.Driver.Dare // out-lap and in-lap
-		}
-		bends := s.Course.Path.Bends
-		bend := make([]float64, len(bends))
-		for i := range bend {
-			bend[i] = s.Driver.BendSD * s.Rand.NormFloat64()
-		}
-		share := func(station float64) float64 {
-			station = math.Mod(station, l)
-			d := dare
-			for i, b := range bends {
-				if station >= b.From-40 && station <= b.To {
-					d += bend[i]
-					break
-				}
-			}
-			return d
-		}
-		s.plan = makePlan(s.Vehicle, s.Course, share, func(float64) float64 { return 45 }, s.Around.Grip, s.Around.Water)
-		end := gate + (first+float64(lap)+1)*l
-		if lap == laps {
-			end = gate + (first+float64(lap))*l + 0.25*l
-		}
-		for s.station < end {
-			s.follow()
-			if s.Trace.Full() {
-				return
-			}
-		}
-	}
-}
-
-// Stops brakes from a set speed in m/s at a station of a closed course, again and
-// again: up to speed, the brake stamped, two seconds at rest, and round.
-func (s *Session) Stops(n int, speed, station float64) {
-	l := s.Course.Path.Length
-	for i := range n {
-		entry := speed + s.Driver.SpeedSD*s.Rand.NormFloat64()
-		begin := station + s.Driver.PlaceSD*s.Rand.NormFloat64() + float64(i)*l
-		limit := func(st float64) float64 {
-			if st <= station+20 || st > l-60 {
-				return entry
-			}
-			return math.Min(entry, 20)
-		}
-		s.plan = makePlan(s.Vehicle, s.Course, func(float64) float64 { return 0.6 }, limit, s.Around.Grip, s.Around.Water)
-		for s.station < begin && !s.Trace.Full() {
-			s.follow()
-		}
-		water := s.Around.Water
-		s.Around.Water *= math.Max(0.2, 1+s.Around.WaterSD*s.Rand.NormFloat64())
-		pedal := 0.0
-		rest := 0.0
-		for rest < 2 && !s.Trace.Full() {
-			pedal = math.Min(1, pedal+tick/s.Driver.PedalTime)
-			if s.Vehicle.State.VX < 0.05 {
-				rest += tick
-			}
-			s.foot = -pedal
-			s.advance(vehicle.Controls{Steer: s.steer(), Brake: pedal})
-		}
-		s.foot = 0
-		s.Around.Water = water
-	}
-	// On for a moment, as a driver does.
-	for range 200 {
-		s.follow()
-	}
 }
 
 func clamp(x, most float64) float64 { return math.Max(-most, math.Min(most, x)) }

@@ -56,7 +56,7 @@ func mean(x []float64) (m, sd float64) {
 func TestLaps(t *testing.T) {
 	for _, c := range []*ground.Course{ground.DryHandling(), ground.WetHandling()} {
 		s := session(c, "", driver.Professional("A"), 3, c.Gates[0]-150, 5)
-		s.Laps(6)
+		s.Laps(6, nil)
 		times, aside := laps(s)
 		if len(times) != 6 {
 			t.Fatalf("%s: %d laps", c.Name, len(times))
@@ -83,7 +83,7 @@ func TestGripShows(t *testing.T) {
 	lap := func(words string) float64 {
 		c := ground.WetHandling()
 		s := session(c, words, driver.Professional("A"), 3, c.Gates[0]-150, 5)
-		s.Laps(3)
+		s.Laps(3, nil)
 		times, _ := laps(s)
 		m, _ := mean(times)
 		return m
@@ -146,7 +146,7 @@ func TestSeeds(t *testing.T) {
 	drive := func(seed uint64) []vehicle.Moment {
 		c := ground.WetHandling()
 		s := session(c, "", driver.Professional("A"), seed, c.Gates[0]-150, 5)
-		s.Laps(1)
+		s.Laps(1, nil)
 		return s.Trace.Point
 	}
 	a, b, other := drive(5), drive(5), drive(6)
@@ -169,7 +169,7 @@ func BenchmarkLaps(b *testing.B) {
 	driven := 0.0
 	for b.Loop() {
 		s := session(c, "", driver.Professional("A"), 3, c.Gates[0]-150, 5)
-		s.Laps(1)
+		s.Laps(1, nil)
 		driven += s.Vehicle.State.T
 	}
 	b.ReportMetric(driven/b.Elapsed().Seconds(), "x-real-time")

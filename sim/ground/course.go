@@ -1,7 +1,5 @@
 package ground
 
-import "math"
-
 // Spot is a place at which water is measured: station and offset in m, and the
 // depth there in m on the day that the course was surveyed.
 type Spot struct {
@@ -17,22 +15,33 @@ type Lane struct {
 	Depth       float64
 }
 
-// Cone is a marker on the ground.
-type Cone struct{ At Point }
+// Cone is a marker on the ground, by station and offset in m. Pass is the side on
+// which it is passed: 1 leaves it to the right, -1 to the left, 0 is a cone that only
+// bounds a way.
+type Cone struct {
+	Station, Offset float64
+	Pass            float64
+}
+
+// Way is a stretch that must be kept within: stations and offsets in m.
+type Way struct {
+	From, To    float64
+	Right, Left float64
+}
 
 // Course is a path with its gates, its surface and its water.
 type Course struct {
-	Name   string
-	Title  string
-	Path   *Path
-	Half   float64   // half the width of the road, m
-	Gates  []float64 // stations of the gates; the first is start and finish of a lap
-	Grip   Profile   // factor of the surface along the path; none: 1
-	Spots  []Spot
-	Lanes  []Lane
-	Cones  []Cone
-	water  Profile // depth along the path, between the spots
-	radius float64
+	Name  string
+	Title string
+	Path  *Path
+	Half  float64   // half the width of the road, m
+	Gates []float64 // stations of the gates; the first is start and finish of a lap
+	Grip  Profile   // factor of the surface along the path; none: 1
+	Spots []Spot
+	Lanes []Lane
+	Cones []Cone
+	Ways  []Way   // between cones that must be kept
+	water Profile // depth along the path, between the spots
 }
 
 // Gate gives the i-th gate, of the road's width.
@@ -101,35 +110,4 @@ func WetHandling() *Course {
 		c.Spots = append(c.Spots, Spot{Name: string(rune('1' + i)), Station: s.at * l, Depth: s.mm / 1000})
 	}
 	return c.flood()
-}
-
-// Stations of the braking straight, m: where its lane begins and ends, and where the
-// straight ends.
-const (
-	LaneFrom    = 300.0
-	LaneTo      = 420.0
-	straightEnd = 440.0
-)
-
-// BrakingStraight is a straight with a lane that is wetted to a depth in m (0: dry),
-// and the way back to its start.
-func BrakingStraight(depth float64) *Course {
-	p := Draw(Point{East: -300, North: -160}, 0.12,
-		Straight(straightEnd), Bend(25, 180, 10), Straight(straightEnd), Bend(25, 180, 10))
-	p.Closed = true
-	c := &Course{Name: "braking-straight", Title: "Straight with a wetted lane", Path: p, Half: 4, Gates: []float64{LaneFrom, LaneTo}}
-	if depth > 0 {
-		c.Lanes = []Lane{{From: LaneFrom, To: LaneTo, Right: -2.2, Left: 2.2, Depth: depth}}
-		for i, at := range []float64{LaneFrom + 10, LaneFrom + 30, LaneFrom + 50} {
-			c.Spots = append(c.Spots, Spot{Name: string(rune('1' + i)), Station: at, Depth: depth})
-		}
-	}
-	return c
-}
-
-// Circle is a circle of a radius in m, driven to the left.
-func Circle(radius float64) *Course {
-	p := Draw(Point{East: 500, North: -300}, 0, Piece{Radius: radius, Angle: 2 * math.Pi})
-	p.Closed = true
-	return &Course{Name: "circle", Title: "Circle", Path: p, Half: 5, Gates: []float64{0}, radius: radius}
 }

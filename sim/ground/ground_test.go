@@ -46,7 +46,8 @@ func TestEarth(t *testing.T) {
 // Every loop ends where it began, in the direction in which it began, and does not
 // come near itself again.
 func TestLoopsClose(t *testing.T) {
-	for _, c := range []*ground.Course{ground.DryHandling(), ground.WetHandling(), ground.BrakingStraight(0.001), ground.Circle(30)} {
+	for _, c := range []*ground.Course{ground.DryHandling(), ground.WetHandling(), ground.BrakingStraight(0.001), ground.Circle(30),
+		ground.Slalom(8, 18), ground.LaneChange1(2.02), ground.LaneChange2(2.02), ground.FloatStraight(0.007), ground.CurvedTrough(100, 0.007)} {
 		p := c.Path
 		a, b := p.Point(0), p.Point(p.Length-1e-9)
 		if d := math.Hypot(a.East-b.East, a.North-b.North); d > 0.01 {

@@ -166,6 +166,25 @@ func Loop(from Point, heading float64, first, second int, pieces ...Piece) (*Pat
 	return p, nil
 }
 
+// Mirrored gives the path with left and right exchanged about its start's direction.
+func (p *Path) Mirrored() *Path {
+	q := *p
+	sin, cos := math.Sincos(2 * p.heading[0])
+	o := p.at[0]
+	q.at, q.heading, q.curvature, q.Bends = nil, nil, nil, nil
+	for i, a := range p.at {
+		e, n := a.East-o.East, a.North-o.North
+		q.at = append(q.at, Point{o.East + e*cos + n*sin, o.North + e*sin - n*cos})
+		q.heading = append(q.heading, 2*p.heading[0]-p.heading[i])
+		q.curvature = append(q.curvature, -p.curvature[i])
+	}
+	for _, b := range p.Bends {
+		b.Angle = -b.Angle
+		q.Bends = append(q.Bends, b)
+	}
+	return &q
+}
+
 // wrap brings a station of a closed path into it; the ends of an open one go on
 // straight.
 func (p *Path) wrap(s float64) float64 {

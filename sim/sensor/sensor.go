@@ -73,7 +73,7 @@ type Device struct {
 	Outages    []Outage
 	Missing    float64    // share of samples that are never written
 	Antenna    [2]float64 // forward and left of the centre of gravity, m
-	Seat       [3]float64 // of the accelerometer: forward, left, above the ground, m
+	Seat       [2]float64 // of the accelerometer: forward, left of the centre of gravity, m
 	Fix        Fix
 	Channels   []Channel
 }

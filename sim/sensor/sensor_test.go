@@ -34,7 +34,7 @@ func TestSeatOfTheAccelerometer(t *testing.T) {
 			} `json:"roll"`
 		}
 		c.JSON(t, "case.json", &in)
-		d := Device{Seat: [3]float64{in.X, in.Y, 0.5}}
+		d := Device{Seat: [2]float64{in.X, in.Y}}
 		var x Sight
 		x.AX, x.AY, x.YawRate, x.YawAccel = in.Reference.AX, in.Reference.AY, in.Yaw, in.YawDot
 		d.meet(&x, ground.SkerryMoor, 0, 0)
@@ -54,7 +54,7 @@ func straight() *vehicle.Trace {
 		s := vehicle.State{T: float64(i) / vehicle.TraceHz, Heading: math.Pi / 4, VX: 20}
 		s.East, s.North = 20*s.T*math.Sqrt2/2, 20*s.T*math.Sqrt2/2
 		s.Controls.Steer = s.T
-		tr.Add(&s, 20*s.T, 0)
+		tr.Add(&s, 20*s.T, 0, math.Pi/4)
 	}
 	return tr
 }

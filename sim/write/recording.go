@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"example.org/bookend/sim/sensor"
+	"example.org/bookend/sim/vehicle"
 )
 
 // File is one file: its name, and its bytes.
@@ -26,6 +27,25 @@ const (
 	UTC     Clock = iota // ISO 8601 in UTC to the millisecond
 	Seconds              // seconds since the logger was switched on
 )
+
+// Motion writes what really happened, as it was written down: the truth, in SI
+// units and degrees of none.
+func Motion(p []vehicle.Moment) []byte {
+	out := []byte("time_s,east_m,north_m,heading_rad,vx_mps,vy_mps,yaw_rate_radps,ax_mps2,ay_mps2,roll_rad,pitch_rad,steering_rad,brake,throttle,station_m,offset_m,distance_m," +
+		"share_fl,share_fr,share_rl,share_rr\n")
+	for i := range p {
+		m := &p[i]
+		for k, v := range [...]float64{m.T, m.East, m.North, m.Heading, m.VX, m.VY, m.YawRate, m.AX, m.AY, m.Roll, m.Pitch, m.Steer, m.Brake, m.Throttle, m.Station, m.Offset, m.Distance,
+			m.Share[0], m.Share[1], m.Share[2], m.Share[3]} {
+			if k > 0 {
+				out = append(out, ',')
+			}
+			out = decimal(out, v, 6)
+		}
+		out = append(out, '\n')
+	}
+	return out
+}
 
 // Recording writes a table as text, commas between the columns, a row of names on
 // top; start is the instant at which the session's own time is 0, as nanoseconds of
