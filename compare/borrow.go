@@ -5,6 +5,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/fitment"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
@@ -41,7 +42,8 @@ func (r *Result) borrow(rec *record.Record, seq *sequence.Sequence, est *correct
 		// True of the programme alone, which stands beside.
 		return c.Code == "no_degrees_of_freedom" || c.Code == "few_degrees_of_freedom"
 	})
-	y := yardstick{df: b.DF, method: scatter.ByRecord, walk: r.Settings.DriftSD != nil || b.Walk != nil}
+	y := yardstick{df: b.DF, method: scatter.ByRecord, walk: r.Settings.DriftSD != nil || b.Walk != nil,
+		sets: fitment.Where(seq, r.Settings, false, true)}
 	rows, list := r.judged(est, y.walk)
 	if len(rows) == 0 || !(b.SD > 0) {
 		return own, nil
@@ -63,7 +65,7 @@ func (r *Result) borrow(rec *record.Record, seq *sequence.Sequence, est *correct
 	if b.Walk != nil {
 		stated = nil // the walk is in already
 	}
-	r.known(seq, list, y.cov, stated)
+	r.known(seq, list, &y, stated)
 	sc.Borrow(b.SD, b.DF)
 	return y, nil
 }

@@ -45,8 +45,10 @@ package compare
 
 import (
 	"example.org/bookend/caveat"
+	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/edition"
+	"example.org/bookend/compare/fitment"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
@@ -68,8 +70,9 @@ type Result struct {
 	Rows       []Row   // one a candidate, in the order in which they were first driven
 	Stints     []Stint // in the order of the sequence
 	Error      ErrorModel
-	Critical   float64 // two- or one-sided point of the interval, 0 where there is none
-	Method     string  // how the point was computed
+	Sets       fitment.Carried // where the difference between the sets of one code is
+	Critical   float64         // two- or one-sided point of the interval, 0 where there is none
+	Method     string          // how the point was computed
 	Controls   ControlReport
 	Brackets   []BracketReport
 	Curve      []CurvePoint // what the control was worth along the sequence, with a 95 % band
@@ -211,7 +214,7 @@ func compare(in Input, everything bool) (*Result, error) {
 		r.Measure = set.Profile.Compared(in.Measure)
 	}
 	drift := set.Drift
-	r.Controls = look(seq, set, &r.Caveats)
+	r.Controls = control.Look(seq, set, &r.Caveats)
 	if set.When == IfShown {
 		shown := r.Controls.Shown
 		if !shown {
@@ -257,7 +260,7 @@ func compare(in Input, everything bool) (*Result, error) {
 			return nil, err
 		}
 	}
-	r.Error = sc.Report(set)
+	r.Error, r.Sets = sc.Report(set), y.sets
 	r.begin(seq, est, y.walk)
 	if err := r.rows(seq, est, sc, y, alone); err != nil {
 		return nil, err

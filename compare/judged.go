@@ -8,6 +8,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/fitment"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/fault"
@@ -118,7 +119,8 @@ type yardstick struct {
 	own    []float64   // degrees of freedom of each
 	beside []float64   // Satterthwaite's, where Kenward and Roger's are the ones used
 	method string
-	walk   bool // how the control walks is in it, so that open blocks can be judged
+	sets   fitment.Carried // where the difference between sets is
+	walk   bool            // how the control walks is in it, so that open blocks can be judged
 }
 
 // judged gives the estimates that an interval can be given for: those of open
@@ -140,30 +142,25 @@ func (r *Result) yard(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 	if err != nil || !ok {
 		return yardstick{}, err
 	}
-	y := yardstick{in: rows, cov: errs.Cov, df: errs.DF, own: errs.Own, beside: errs.Satterthwaite, method: errs.Method, walk: walk}
-	r.known(seq, list, y.cov, r.Settings.DriftSD)
+	y := yardstick{in: rows, cov: errs.Cov, df: errs.DF, own: errs.Own, beside: errs.Satterthwaite, method: errs.Method, walk: walk,
+		sets: fitment.Where(seq, r.Settings, sc.InError(scatter.SetPart), false)}
+	r.known(seq, list, &y, r.Settings.DriftSD)
 	return y, nil
 }
 
 // known adds what is known from elsewhere: the drift's random walk since the
-// control that an open block rests on, and the scatter of sets. Degrees of
-// freedom are left as they are, which is on the safe side.
-func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, cov [][]float64, walk *float64) {
-	set := r.Settings
-	control := 0.0
-	sets := func(code string) float64 { return max(1, float64(len(seq.SetsOf(code)))) }
-	if set.SetSD != nil {
-		control = *set.SetSD * *set.SetSD / sets(seq.Control)
-	}
+// control that an open block rests on, and the scatter of sets where nothing in
+// the error carries it. Degrees of freedom are left as they are, which is on the
+// safe side.
+func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, y *yardstick, walk *float64) {
 	for a, ea := range list {
+		own, control := fitment.Added(seq, r.Settings, y.sets, ea.Code)
+		y.cov[a][a] += own
 		for b, eb := range list {
 			if walk != nil {
-				cov[a][b] += *walk * *walk * shared(ea.Open, eb.Open)
+				y.cov[a][b] += *walk * *walk * shared(ea.Open, eb.Open)
 			}
-			cov[a][b] += control
-			if a == b && set.SetSD != nil {
-				cov[a][b] += *set.SetSD * *set.SetSD / sets(ea.Code)
-			}
+			y.cov[a][b] += control
 		}
 	}
 }
@@ -335,8 +332,8 @@ func (r *Result) intervals(est *correct.Estimates, y yardstick) ([]span, point, 
 // verdict says what is said of a candidate by an interval.
 func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatter.Scatter, y yardstick, ends span, margin *float64, row *Row) Verdict {
 	set := r.Settings
-	g := Grounds{Low: ends.low, High: ends.high, Margin: margin, DF: y.df, Comparisons: len(y.in), Stints: row.Stints, Runs: row.Runs,
-		About: r.about(seq, sc, row.Code), Directed: seq.Directed}
+	g := Grounds{Low: ends.low, High: ends.high, Margin: margin, DF: y.df, Comparisons: len(y.in), Stints: row.Stints, Runs: row.Runs, Directed: seq.Directed}
+	g.About, g.AboutWhy = fitment.About(seq, set, y.sets, row.Code)
 	switch {
 	case !e.OK:
 		g.Withheld = e.Why
@@ -355,27 +352,6 @@ func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatte
 		g.Estimate = some(e.Value)
 	}
 	return Judge(g)
-}
-
-// about says whether a verdict is about the sets driven or about the tyre: that
-// takes two sets at least of candidate and control, with what sets differ by in
-// the error, or its size stated from elsewhere. A set fitted twice is one set.
-func (r *Result) about(seq *sequence.Sequence, sc *scatter.Scatter, code string) About {
-	if r.Settings.SetSD != nil {
-		return ThisTyre
-	}
-	for _, c := range []string{code, seq.Control} {
-		sets, stints := len(seq.SetsOf(c)), 0
-		for i := range seq.Stints {
-			if seq.Stints[i].Code == c {
-				stints++
-			}
-		}
-		if sets < 2 || sets < stints && !sc.InError(scatter.SetPart) {
-			return TheseSets
-		}
-	}
-	return ThisTyre
 }
 
 // shared gives the random walk that two estimates share, in walk variances.

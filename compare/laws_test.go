@@ -523,8 +523,22 @@ func TestSuddenShift(t *testing.T) {
 	if !a.Caveats.Has("sudden_shift") || a.Controls.Shift.From != 11 || a.Controls.Shift.To != 13 {
 		t.Errorf("the step was not found: %+v", a.Controls.Shift)
 	}
+	if got := strings.Join(a.Controls.ShiftStints, " "); got != "s11 s12 s13" {
+		t.Errorf("the shift lies among %s", got)
+	}
+	if a.Controls.Curvature == nil || a.Controls.LagOne == nil || a.Controls.LagOne.R < 0.5 {
+		t.Errorf("the evidence of drift: %+v", a.Controls)
+	}
 	b := mustCompare(t, Input{Log: logOf("gain", line), Measure: gain, Control: "K", Settings: Settings{Drift: Linear}})
 	if b.Caveats.Has("sudden_shift") {
 		t.Errorf("a drift was taken for a shift: %+v", b.Controls.Shift)
+	}
+	// A break declared where it shifted leaves nothing to find, and the search
+	// looks on either side of it.
+	broken := slices.Clone(step)
+	broken[11].code, broken[11].stop, broken[12].code, broken[10].code = "K", true, "P", "K"
+	c := mustCompare(t, Input{Log: logOf("gain", broken), Measure: gain, Control: "K", Settings: Settings{Drift: Linear}})
+	if c.Caveats.Has("sudden_shift") || c.Controls.Shift == nil {
+		t.Errorf("a declared break was taken for a shift: %+v", c.Controls.Shift)
 	}
 }

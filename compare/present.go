@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/bookend/caveat"
+	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/scatter"
@@ -71,7 +72,7 @@ func (r *Result) stints(q *sequence.Sequence, est *correct.Estimates, sc *scatte
 		c.Low, c.High = band(p.Value, p.Weights)
 		r.Curve = append(r.Curve, c)
 	}
-	r.Brackets = bracketReports(q)
+	r.Brackets = control.Brackets(q)
 }
 
 // deviation gives the standard deviation with n-1.

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
@@ -99,6 +100,12 @@ type (
 	ErrorModel = scatter.ErrorModel
 	Term       = scatter.Term
 	FResult    = scatter.FResult
+)
+
+// What the control shows.
+type (
+	ControlReport = control.Report
+	BracketReport = control.Bracket
 )
 
 // Verdicts.

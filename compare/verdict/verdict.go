@@ -80,6 +80,14 @@ const (
 	ThisTyre  About = "this_tyre"  // at least two sets of candidate and control
 )
 
+// String gives it as people read it.
+func (a About) String() string {
+	if a == ThisTyre {
+		return "about this tyre"
+	}
+	return "about these sets"
+}
+
 // Verdict is what is said of a candidate against the control, with all that it
 // rests on. Judge alone makes one; its zero value reads "not computed". Estimate
 // and interval stand on the analysis scale, positive better: the logarithm of
@@ -94,6 +102,7 @@ type Verdict struct {
 	Stints      int      // of the candidate
 	Runs        int      // of the candidate
 	About       About
+	AboutWhy    string // what it is about, in words, and why no more than that
 	Because     string // why there is no more to say: no interval, an open block, no direction; else empty
 }
 
@@ -105,6 +114,7 @@ type Grounds struct {
 	Comparisons         int
 	Stints, Runs        int
 	About               About
+	AboutWhy            string
 	Directed            bool   // the measure says what is better
 	Withheld            string // why no verdict may be given though there is an interval; else empty
 }
@@ -119,7 +129,7 @@ func Judge(g Grounds) Verdict {
 		}
 	}
 	v := Verdict{Estimate: g.Estimate, Low: g.Low, High: g.High, Margin: g.Margin, DF: g.DF, Comparisons: g.Comparisons,
-		Stints: g.Stints, Runs: g.Runs, About: g.About}
+		Stints: g.Stints, Runs: g.Runs, About: g.About, AboutWhy: g.AboutWhy}
 	if g.Margin != nil && *g.Margin <= 0 {
 		panic("verdict: a margin that is not positive")
 	}
