@@ -57,7 +57,7 @@ var house = []room{
 	{"report", "compare programme figure figure/*", "", "", "the document as a value; it builds the figure values"},
 	{"compare/...", "self/... stat/... programme", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
 	{"order", "stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
-	{"procedure", "course figure figure/* programme signal", "", "", "says what a procedure is"},
+	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
 	{"procedure/*", "self/... procedure motion motion/sensors course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},

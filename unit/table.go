@@ -138,6 +138,8 @@ var table = []entry{
 	{key: "ml", symbol: "ml", ascii: "ml", dimension: Volume, num: 1, den: 1e6, spellings: []string{"mL"}},
 	{key: "m2ps3", symbol: "m²/s³", ascii: "m2/s3", dimension: SpeedByAcceleration, num: 1, den: 1, spellings: []string{"m^2/s^3", "(m/s)·(m/s^2)"}},
 	{key: "kmhmps2", symbol: "km/h·m/s²", ascii: "km/h.m/s2", dimension: SpeedByAcceleration, num: 1000, den: 3600, spellings: []string{"km/h*m/s^2", "km/h·m/s^2", "(km/h)·(m/s^2)"}},
+	{key: "radsecond", symbol: "rad·s", ascii: "rad.s", dimension: AngleTime, num: 1, den: 1, spellings: []string{"rad*s", "s·rad", "s*rad"}},
+	{key: "degsecond", symbol: "°·s", ascii: "deg.s", dimension: AngleTime, num: pi, den: 180, spellings: []string{"deg*s", "°*s", "s·deg", "s*deg", "s·°"}},
 
 	// temperature: the one dimension whose house unit is not the SI's
 	{key: "degc", symbol: "°C", ascii: "degC", dimension: Temperature, num: 1, den: 1, spellings: []string{"C", "deg C", "celsius", "centigrade", "degree C", "degrees C", "degrees Celsius"}},

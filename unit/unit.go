@@ -53,6 +53,7 @@ const (
 	Current              Dimension = "current"                               // A
 	AccelerationGain     Dimension = "acceleration per angle"                // (m/s²)/rad
 	SpeedByAcceleration  Dimension = "area under acceleration against speed" // m²/s³, of aquaplaning in a curve
+	AngleTime            Dimension = "angle times time"                      // rad·s, of the TB factor
 )
 
 // Unit is one unit of the table. The zero Unit is none: it has no name and

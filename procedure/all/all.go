@@ -7,6 +7,7 @@ import (
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/braking"
 	"example.org/bookend/procedure/lap"
+	"example.org/bookend/procedure/step"
 )
 
 // Procedures gives a new value of each of the procedures.
@@ -14,5 +15,6 @@ func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
 		braking.New(),
 		lap.New(),
+		step.New(),
 	}
 }
