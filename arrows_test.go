@@ -80,6 +80,7 @@ var house = []room{
 
 	// the waist
 	{"programme", "tyre", "", "", "the nouns: everything above speaks through them, so they know nothing above"},
+	{"programme/runlog", "programme", "", "", "what a run log holds, as data: pages, flags and tables are drawn from it"},
 
 	// tools: none sees another, nor the waist
 	{"stat/...", "stat/...", "", "gonum.org/v1/gonum", "statistics without a trade; its parts may see each other"},

@@ -1,5 +1,7 @@
 package programme
 
+import "example.org/bookend/fault"
+
 // Limit is one bound on what is driven or found, as data. One evaluator serves
 // compare, order and app; a page's script evaluates the same list for typed
 // fields, and both pass the same vectors.
@@ -44,4 +46,53 @@ func (l Limit) Judge(value *float64) Standing {
 		return Broken
 	}
 	return Within
+}
+
+// Answer is how one value stands to one limit of a profile.
+type Answer struct {
+	Field    string   `json:"field"`
+	Value    float64  `json:"value"` // in the limit's unit
+	Standing Standing `json:"standing"`
+	Limit    Limit    `json:"limit"`
+}
+
+// Answers holds values, by field and in the limits' units, against the limits
+// that are about them, in the profile's order. What a limit says of the control
+// or of candidates alone is left out: whoever types a value need not know which
+// of them is on the vehicle. A limit without a value has no answer.
+func (p Profile) Answers(values map[string]float64) []Answer {
+	var out []Answer
+	for _, l := range p.Limits {
+		v, ok := values[l.Field]
+		if !ok || l.Of != "" {
+			continue
+		}
+		out = append(out, Answer{Field: l.Field, Value: v, Standing: l.Judge(&v), Limit: l})
+	}
+	return out
+}
+
+// Check says what is wrong with a profile itself: no name, a limit without
+// field, bound or source, a lower bound above the upper one.
+func (p Profile) Check() error {
+	wrong := func(i int, format string, args ...any) error {
+		return fault.New(fault.Invalid, format, args...).At("profile %s: limit %d", p.ID, i+1).
+			WithHint("a limit has a field, a low or a high, and the source that it comes from")
+	}
+	if p.ID == "" || p.Version < 1 || p.Title == "" {
+		return fault.New(fault.Invalid, "a profile needs an id, a version from 1 and a title")
+	}
+	for i, l := range p.Limits {
+		switch {
+		case l.Field == "":
+			return wrong(i, "it has no field")
+		case l.Low == nil && l.High == nil:
+			return wrong(i, "%s has neither low nor high", l.Field)
+		case l.Low != nil && l.High != nil && *l.Low > *l.High:
+			return wrong(i, "%s: the low bound is above the high one", l.Field)
+		case l.Source.Key == "":
+			return wrong(i, "%s names no source", l.Field)
+		}
+	}
+	return nil
 }
