@@ -38,7 +38,7 @@ var house = []room{
 
 	// the rim
 	{"cmd/bookend", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
-	{"web/...", "self/... app report report/html figure figure/... order programme compare", "", "", "the web face calls use cases of app; programme and compare for their types"},
+	{"web/...", "self/... app report report/html figure figure/... order order/* programme compare", "", "", "the web face calls use cases of app; programme and compare for their types"},
 	{"report/html", "report figure figure/*", "programme compare", "", "a face draws the document and computes nothing"},
 	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
 	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},
@@ -49,14 +49,14 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare order match soundness motion procedure ingest table sim programme stat/... signal course figure figure/* tyre",
+	{"app/...", "self/... report compare order order/* match soundness motion procedure ingest table sim programme stat/... signal course figure figure/* tyre",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 
 	// the trade
 	{"report", "compare programme figure figure/*", "", "", "the document as a value; it builds the figure values"},
 	{"compare/...", "self/... stat/... programme", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
-	{"order", "stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
+	{"order/...", "self/... stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
 	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
@@ -114,7 +114,7 @@ var standard = []struct{ pkg, rooms, reason string }{
 	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
 	{"html/template", "report/html web/...", "pages are made at the rim"},
-	{"math/rand", "order sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},
+	{"math/rand", "order/... sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},
 	{"os", "cmd/bookend app/... store/... web/... table ingest internal/... procedure/proceduretest ingest/ingesttest bench/...", "the trade and its tools are handed what they need; only the rim and the desk touch files"},
 	{"os/exec", "cmd/bookend internal/genlist bench/...", "nothing is run behind the user's back"},
 	{"unsafe", "", "nothing here needs it"},
