@@ -48,16 +48,8 @@ func (r *Result) borrow(rec *record.Record, seq *sequence.Sequence, est *correct
 	if len(rows) == 0 || !(b.SD > 0) {
 		return own, nil
 	}
-	walk := seq.Walk()
-	weights, steps := make([][]float64, len(list)), make([][]float64, len(list))
-	for i, p := range list {
-		weights[i], steps[i] = make([]float64, len(list)), make([]float64, len(list))
-		for j, q := range list {
-			weights[i][j] = dot(p.Weights, q.Weights)
-			for k, w := range p.Weights {
-				steps[i][j] += w * dot(walk[k], q.Weights)
-			}
-		}
+	weights, steps := products(seq, list)
+	for range list {
 		y.own = append(y.own, b.DF)
 	}
 	y.in, y.cov = rows, b.Covariance(weights, steps)

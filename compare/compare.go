@@ -45,6 +45,7 @@ package compare
 
 import (
 	"example.org/bookend/caveat"
+	"example.org/bookend/compare/budget"
 	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/edition"
@@ -71,6 +72,8 @@ type Result struct {
 	Stints     []Stint // in the order of the sequence
 	Error      ErrorModel
 	Sets       fitment.Carried // where the difference between the sets of one code is
+	Joint      *Joint          // the estimates judged together; nil where there is no interval
+	Budget     []budget.Row    // where the doubt comes from, candidate by candidate; nil where nobody asked
 	Critical   float64         // two- or one-sided point of the interval, 0 where there is none
 	Method     string          // how the point was computed
 	Controls   ControlReport
@@ -119,6 +122,15 @@ type Alone struct {
 	Verdict             Verdict
 	IndexLow, IndexHigh *float64 // ratio measures
 	DiffLow, DiffHigh   *float64 // difference measures
+}
+
+// Joint is the estimates that are judged together, on the analysis scale and
+// positive better, as Verdict has them.
+type Joint struct {
+	Codes    []string
+	Estimate []float64
+	Cov      [][]float64
+	DF       float64 // of the common interval
 }
 
 // Stint is one stint as compared.
@@ -266,6 +278,9 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 	r.stints(seq, est, sc)
+	if err := r.budget(seq, est, sc, p, drift, y); err != nil {
+		return nil, err
+	}
 	if err := r.validity(seq, set); err != nil {
 		return nil, err
 	}

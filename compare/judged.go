@@ -120,6 +120,7 @@ type yardstick struct {
 	beside []float64   // Satterthwaite's, where Kenward and Roger's are the ones used
 	method string
 	sets   fitment.Carried // where the difference between sets is
+	wander []float64       // of that, the drift's variance since the control that an open block rests on
 	walk   bool            // how the control walks is in it, so that open blocks can be judged
 }
 
@@ -156,9 +157,14 @@ func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, y *yard
 	for a, ea := range list {
 		own, control := fitment.Added(seq, r.Settings, y.sets, ea.Code)
 		y.cov[a][a] += own
+		y.wander = append(y.wander, 0)
 		for b, eb := range list {
 			if walk != nil {
-				y.cov[a][b] += *walk * *walk * shared(ea.Open, eb.Open)
+				w := *walk * *walk * shared(ea.Open, eb.Open)
+				y.cov[a][b] += w
+				if a == b {
+					y.wander[a] = w
+				}
 			}
 			y.cov[a][b] += control
 		}

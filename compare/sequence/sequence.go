@@ -40,14 +40,17 @@ type Input struct {
 
 // RunValue is one run of a stint.
 type RunValue struct {
-	Run        string
-	Number     int
-	Value      float64
-	Excluded   bool // marked as left out, with its reason
-	Reason     string
-	Compared   bool // part of this comparison
-	Covariates map[string]float64
-	Line       int
+	Run    string
+	Number int
+	Value  float64
+	// Uncertainty is the standard uncertainty of the value, in its unit, where every
+	// observation behind it states one.
+	Uncertainty *float64
+	Excluded    bool // marked as left out, with its reason
+	Reason      string
+	Compared    bool // part of this comparison
+	Covariates  map[string]float64
+	Line        int
 }
 
 // Stint is one stint with its values of the measure.
@@ -198,8 +201,10 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 
 	// One value a run: raters of one run are averaged.
 	type sum struct {
-		total float64
-		n     int
+		total  float64
+		n      int
+		square float64 // of the uncertainties stated
+		known  int     // how many are
 	}
 	values := make([]sum, len(log.Runs))
 	var raters []string
@@ -244,6 +249,14 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 		}
 		values[i].total += v
 		values[i].n++
+		if u := o.Uncertainty; u != nil && *u >= 0 && *u <= largest {
+			w := *u
+			if set.Profile != nil { // what it compares is a power of the value, whose relative uncertainty stays
+				w *= math.Abs(v / o.Value)
+			}
+			values[i].square += w * w
+			values[i].known++
+		}
 		if !slices.Contains(raters, o.Rater) {
 			raters = append(raters, o.Rater)
 		}
@@ -287,6 +300,10 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 		reason, excluded := out[run.ID]
 		f.Runs = append(f.Runs, RunValue{Run: run.ID, Number: number, Value: v, Excluded: excluded, Reason: reason,
 			Compared: everything || !excluded, Covariates: run.Covariates, Line: run.Line})
+		if c := &values[i]; c.known == c.n {
+			u := math.Sqrt(c.square) / float64(c.n)
+			f.Runs[len(f.Runs)-1].Uncertainty = &u
+		}
 		if excluded && !everything {
 			continue
 		}

@@ -1,0 +1,225 @@
+package budget
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/sequence"
+	"example.org/bookend/compare/setting"
+)
+
+// Programme is what is driven on in thought.
+type Programme struct {
+	Seq   *sequence.Sequence
+	Drift setting.Drift
+	Set   setting.Settings
+	DF    float64 // of the interval as it is
+	// Fixed: degrees of freedom grow by one for each that the stints gain; else in
+	// proportion, as those of a mixed model.
+	Fixed bool
+	// Covariance gives that of estimates from a sequence, on the analysis scale.
+	Covariance func(q *sequence.Sequence, list []*correct.Estimate) [][]float64
+	// Critical gives the point of the common interval; an infinite df is a known
+	// scatter.
+	Critical func(cov [][]float64, df float64) (float64, error)
+}
+
+// Bounds on what is driven on in thought: own choice; beyond them the common
+// points take longer than anybody waits.
+const (
+	mostCandidates = 8
+	mostStints     = 80
+)
+
+// Drive fills in what would narrow the intervals of the rows, which are all that
+// are judged together.
+func (p *Programme) Drive(rows []Row) {
+	q := p.Seq
+	if len(rows) == 0 || len(rows) > mostCandidates || len(q.Stints) > mostStints {
+		return
+	}
+	codes := make([]string, len(rows))
+	for i := range rows {
+		codes[i] = rows[i].Code
+	}
+	asIs := func(float64) float64 { return p.DF }
+	was, df, ok := p.halves(q, codes, asIs)
+	if !ok {
+		return
+	}
+	next := func(stints float64) float64 {
+		if p.Fixed {
+			return p.DF + stints - df
+		}
+		return p.DF * stints / df
+	}
+	if known, _, ok := p.halves(q, codes, func(float64) float64 { return math.Inf(1) }); ok {
+		for i := range rows {
+			rows[i].Known = some(known[i] / was[i])
+		}
+	}
+	if len(rows) > 1 {
+		for i := range rows {
+			if alone, _, ok := p.halves(q, codes[i:i+1], asIs); ok {
+				rows[i].Alone = some(alone[0] / was[i])
+			}
+		}
+	}
+	try := func(only int, key, what string, longer *sequence.Sequence) {
+		now, _, ok := p.halves(longer, codes, next)
+		if !ok {
+			return
+		}
+		for i := range rows {
+			if only < 0 || only == i {
+				rows[i].Remedies = append(rows[i].Remedies, Remedy{Key: key, What: what, Stints: len(longer.Stints) - len(q.Stints), Narrower: 100 * (1 - now[i]/was[i])})
+			}
+		}
+	}
+	k := q.Control
+	try(-1, "control_at_end", "one more control stint at the end", follow(q, k))
+	if longer, between := split(q); between > 1 {
+		try(-1, "control_in_bracket", "one more control stint in the middle of the widest bracket", longer)
+	}
+	if len(codes) > 1 {
+		for i, c := range codes {
+			try(i, "candidate_again", fmt.Sprintf("%s once more, closed by the control", c), follow(q, c, k))
+		}
+	}
+	again := slices.Clone(codes)
+	slices.Reverse(again)
+	what := "every candidate once more, in reversed order, closed by the control"
+	if len(codes) == 1 {
+		what = fmt.Sprintf("%s once more, closed by the control", codes[0])
+	}
+	try(-1, "all_again", what, follow(q, append(again, k)...))
+	for i := range rows {
+		for _, part := range rows[i].Parts {
+			if part.Key == Runs {
+				rows[i].Remedies = append(rows[i].Remedies, Remedy{Key: "runs_doubled", What: "twice the runs in every stint", Narrower: 100 * (1 - math.Sqrt(1-part.Share/2))})
+			}
+		}
+		slices.SortStableFunc(rows[i].Remedies, func(a, b Remedy) int { return cmp.Compare(b.Narrower, a.Narrower) })
+	}
+}
+
+// halves gives the half-widths for the codes, and the degrees of freedom of the
+// stints; own makes those of the interval of them.
+func (p *Programme) halves(q *sequence.Sequence, codes []string, own func(stints float64) float64) (halves []float64, df float64, ok bool) {
+	f, err := correct.LeastSquares(q, q.All(), q.Y(), max(1, p.Drift.Degree()), p.Set.DriftPerBlock.Degree(), true, p.Set.Covariates)
+	if err != nil {
+		return nil, 0, false
+	}
+	df = float64(f.M.DF)
+	var est *correct.Estimates
+	switch {
+	case p.Drift == setting.Bracket:
+		est, err = correct.Bracket(q)
+	case q.Ratio && p.Set.Average == setting.Means:
+		est, err = correct.CurveOfControls(q, p.Drift)
+	case p.Drift == setting.NoDrift:
+		if f, err = correct.LeastSquares(q, q.All(), q.Y(), 0, p.Set.DriftPerBlock.Degree(), true, p.Set.Covariates); err == nil {
+			est, err = correct.FromModel(q, f, p.Drift, p.Set)
+		}
+	default:
+		est, err = correct.FromModel(q, f, p.Drift, p.Set)
+	}
+	if err != nil {
+		return nil, 0, false
+	}
+	var list []*correct.Estimate
+	for _, c := range codes {
+		i := slices.IndexFunc(est.List, func(e correct.Estimate) bool { return e.Code == c && e.OK })
+		if i < 0 {
+			return nil, 0, false
+		}
+		list = append(list, &est.List[i])
+	}
+	cov := p.Covariance(q, list)
+	point, err := p.Critical(cov, own(df))
+	if err != nil {
+		return nil, 0, false
+	}
+	for i := range list {
+		h := point * math.Sqrt(cov[i][i])
+		if !(h > 0) || math.IsInf(h, 1) {
+			return nil, 0, false
+		}
+		halves = append(halves, h)
+	}
+	return halves, df, true
+}
+
+// follow drives the codes after the last stint, at the mean distance of stints in
+// its segment.
+func follow(q *sequence.Sequence, codes ...string) *sequence.Sequence {
+	last := &q.Stints[len(q.Stints)-1]
+	gap, n := 0.0, 0
+	for i := range q.Stints[1:] {
+		if a, b := &q.Stints[i], &q.Stints[i+1]; a.Segment == last.Segment && b.Segment == last.Segment {
+			gap, n = gap+b.X-a.X, n+1
+		}
+	}
+	if n > 0 {
+		gap /= float64(n)
+	} else {
+		gap = 1
+	}
+	out := *q
+	out.Stints = slices.Clone(q.Stints)
+	for k, code := range codes {
+		s := q.Stints[0]
+		for _, t := range q.Stints {
+			if t.Code == code {
+				s = t
+			}
+		}
+		d := gap * float64(k+1)
+		s.X, s.U, s.Position, s.Segment = last.X+d, last.U+d, last.Position+float64(k+1), last.Segment
+		out.Stints = append(out.Stints, s)
+	}
+	count(&out)
+	return &out
+}
+
+// split drives a control stint in the middle of the bracket with the most
+// candidates in it, and says how many there are.
+func split(q *sequence.Sequence) (next *sequence.Sequence, candidates int) {
+	at := -1
+	for k, i := range q.Controls[:len(q.Controls)-1] {
+		j := q.Controls[k+1]
+		if n := j - i - 1; q.Stints[i].Segment == q.Stints[j].Segment && n > candidates {
+			candidates, at = n, i
+		}
+	}
+	if candidates < 2 {
+		return nil, candidates
+	}
+	before, after := &q.Stints[at+candidates/2], &q.Stints[at+candidates/2+1]
+	s := q.Stints[at]
+	s.X, s.U, s.Position = (before.X+after.X)/2, (before.U+after.U)/2, (before.Position+after.Position)/2
+	out := *q
+	out.Stints = slices.Insert(slices.Clone(q.Stints), at+candidates/2+1, s)
+	count(&out)
+	return &out, candidates
+}
+
+// count finds the controls again.
+func count(q *sequence.Sequence) {
+	q.Controls = nil
+	for i := range q.Stints {
+		if q.Stints[i].Control {
+			q.Controls = append(q.Controls, i)
+		}
+	}
+}
+
+func some(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}

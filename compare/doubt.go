@@ -1,0 +1,96 @@
+package compare
+
+import (
+	"example.org/bookend/compare/budget"
+	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/fitment"
+	"example.org/bookend/compare/scatter"
+	"example.org/bookend/compare/sequence"
+	"example.org/bookend/compare/setting"
+)
+
+// joint keeps what the estimates are judged by together.
+func (r *Result) joint(est *correct.Estimates, y yardstick) {
+	if len(y.in) == 0 {
+		return
+	}
+	j := &Joint{DF: y.df, Cov: y.cov}
+	for _, i := range y.in {
+		j.Codes = append(j.Codes, est.List[i].Code)
+		j.Estimate = append(j.Estimate, est.List[i].Value)
+	}
+	r.Joint = j
+}
+
+// budget says where the doubt comes from.
+func (r *Result) budget(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor, drift Drift, y yardstick) error {
+	r.joint(est, y)
+	set := r.Settings
+	if set.Quick || len(y.in) == 0 {
+		return nil
+	}
+	plain, plainP, err := estimate(seq, sc, setting.NoDrift, set)
+	if err != nil || drift == NoDrift {
+		plain, plainP = nil, nil // all there is stands without it
+	}
+	for a, i := range y.in {
+		code := est.List[i].Code
+		own, control := fitment.Added(seq, set, y.sets, code)
+		e := budget.Estimate{Code: code, Est: &est.List[i], P: p, Variance: y.cov[a][a], Sets: own + control, Wander: y.wander[a], Record: y.method == scatter.ByRecord}
+		if plain != nil {
+			e.Plain, e.PlainP = &plain.List[i], plainP
+		}
+		if row, ok := budget.Of(seq, sc, e); ok {
+			r.Budget = append(r.Budget, row)
+		}
+	}
+	if len(r.Budget) != len(y.in) {
+		return nil
+	}
+	sd, _ := sc.SD()
+	walk := set.DriftSD
+	if y.method == scatter.ByRecord && r.Record.Walk != nil {
+		walk = nil // it is in already
+	}
+	next := budget.Programme{Seq: seq, Drift: drift, Set: set, DF: y.df, Fixed: !sc.IsMixed(),
+		Covariance: func(q *sequence.Sequence, list []*correct.Estimate) [][]float64 {
+			weights, steps := products(q, list)
+			z := yardstick{cov: weights, sets: y.sets}
+			if y.method == scatter.ByRecord {
+				z.cov = r.Record.Covariance(weights, steps)
+			} else {
+				for i := range weights {
+					for j := range weights {
+						weights[i][j] *= sd * sd
+					}
+				}
+			}
+			r.known(q, list, &z, walk)
+			return z.cov
+		},
+		Critical: func(cov [][]float64, df float64) (float64, error) {
+			z := yardstick{in: make([]int, len(cov)), cov: cov, df: df}
+			c, err := critical(z.family(set.Sided), 1-set.Confidence)
+			return c.value, err
+		},
+	}
+	next.Drive(r.Budget)
+	return nil
+}
+
+// products gives the products of estimates' weights, and what a random walk of
+// unit step does to them.
+func products(q *sequence.Sequence, list []*correct.Estimate) (weights, steps [][]float64) {
+	walk := q.Walk()
+	weights, steps = make([][]float64, len(list)), make([][]float64, len(list))
+	for i, a := range list {
+		weights[i], steps[i] = make([]float64, len(list)), make([]float64, len(list))
+		for j, b := range list {
+			weights[i][j] = dot(a.Weights, b.Weights)
+			for k, w := range a.Weights {
+				steps[i][j] += w * dot(walk[k], b.Weights)
+			}
+		}
+	}
+	return weights, steps
+}
