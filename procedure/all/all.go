@@ -7,6 +7,7 @@ import (
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/braking"
 	"example.org/bookend/procedure/lap"
+	"example.org/bookend/procedure/sinedwell"
 	"example.org/bookend/procedure/step"
 )
 
@@ -15,6 +16,7 @@ func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
 		braking.New(),
 		lap.New(),
+		sinedwell.New(),
 		step.New(),
 	}
 }
