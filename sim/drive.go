@@ -32,7 +32,9 @@ type Stint struct {
 	Water     float64   // factor on depths
 	AirC      float64
 	SurfaceC  float64
+	Set       string
 	UseM      float64                // what the set had run before
+	WornM     float64                // tread that it had lost by then
 	Traces    []*Trace               // one a recording
 	Condition [4]tyremodel.Condition // of the tyres at the end
 	Runs      []Run
@@ -57,13 +59,10 @@ func (s *Scenario) Drive(t *Test, i int) (*Stint, error) {
 	if err != nil {
 		return nil, err
 	}
-	st := &Stint{Test: t.ID, ID: fmt.Sprintf("%02d", i+1), Code: tyre.Code, Position: i + 1}
+	st := &Stint{Test: t.ID, ID: fmt.Sprintf("%02d", i+1), Code: tyre.Code, Set: t.set(i), Position: i + 1}
 	s.surround(t, i, st)
-	for _, w := range s.session(t, tyre, s.Drivers[t.Driver], st, s.random(fmt.Sprintf("%s/drive/%d", t.ID, i))) {
-		if w.Over() {
-			return nil, fault.New(fault.Unsupported, "the vehicle leaves the course %s in stint %d on %s at station %.0f m", t.Course.Name, i+1, tyre.Code, w.Station()).
-				At("test %s", t.ID).WithHint("ask for less speed")
-		}
+	if err := s.session(t, tyre, s.Drivers[t.Driver], st, s.random(fmt.Sprintf("%s/drive/%d", t.ID, i))); err != nil {
+		return nil, err
 	}
 	return st, nil
 }
@@ -78,14 +77,13 @@ func (s *Scenario) surround(t *Test, i int, st *Stint) {
 		fit = t.Day.Fitment * rnd.NormFloat64()
 		water = t.Day.WaterSD * rnd.NormFloat64()
 	}
-	wait, shower := 0.0, 0.0
+	shower := 0.0
 	for _, x := range t.Incidents {
 		if x.Kind == Shower && st.Position >= x.Stint {
-			wait += showerWait
 			shower += x.Size
 		}
 	}
-	seconds := float64(i)*t.StintS + wait
+	seconds := t.starts(i)
 	st.Start = t.Start.Add(time.Duration(math.Round(seconds)) * time.Second)
 	h := seconds / 3600
 	st.Grip = math.Exp(t.Day.GripPerHour*h+t.Day.GripBend*h*h+walk+fit) * (1 + shower)
@@ -96,12 +94,40 @@ func (s *Scenario) surround(t *Test, i int, st *Stint) {
 	st.Water = math.Max(0.05, (1+(t.Day.WaterTo-1)*part)*(1+water))
 	st.AirC = t.Day.AirC + t.Day.AirPerHour*h
 	st.SurfaceC = t.Day.SurfaceC + t.Day.SurfPerHour*h
-	for k := range i {
-		if t.Order[k] == st.Code {
-			st.UseM += t.length()
+	st.UseM, st.WornM = s.use(t, i)
+}
+
+// starts gives when the i-th stint goes out, in s from the test's start.
+func (t *Test) starts(i int) float64 {
+	at := float64(i) * t.StintS
+	for _, x := range t.Incidents {
+		if x.Kind == Shower && i+1 >= x.Stint {
+			at += showerWait
 		}
 	}
+	return at
 }
+
+// use gives what a set had run before the i-th stint of a test, over all tests in
+// their order of time, and how much tread that took; m.
+func (s *Scenario) use(t *Test, i int) (run, worn float64) {
+	set, now := t.set(i), t.Start.Add(time.Duration(t.starts(i)*1e9))
+	for k := range s.Tests {
+		o := &s.Tests[k]
+		for j := range o.Order {
+			if o.set(j) == set && o.Start.Add(time.Duration(o.starts(j)*1e9)).Before(now) {
+				run += o.length()
+				worn += o.length() * wears[o.Kind]
+			}
+		}
+	}
+	return run, worn
+}
+
+// wears is how much tread the control loses for a metre of a kind of test, mean of
+// the wheels: what the tyres of a stint driven here had lost, rounded. Kinds that are
+// not named wear as little.
+var wears = map[string]float64{Laps: 4e-9, Circle: 4e-9, Slalom: 1.1e-9, LaneChange: 0.9e-9, Stops: 0.9e-9}
 
 // showerWait is how long everybody waits for a surface to dry, s.
 const showerWait = 2700
@@ -120,10 +146,13 @@ func (t *Test) runs() int {
 // between is the time from one recording of a stint to its next, s.
 const between = 45
 
-// session drives a stint, and gives one session a recording.
-func (s *Scenario) session(t *Test, tyre Tyre, d driver.Driver, st *Stint, rnd *rand.Rand) []*driver.Session {
+// session drives a stint.
+func (s *Scenario) session(t *Test, tyre Tyre, d driver.Driver, st *Stint, rnd *rand.Rand) error {
 	var all []*driver.Session
 	v := vehicle.New(s.Build, tyre.Character.Of(vanTyre), st.AirC)
+	for i := range v.Condition {
+		v.Condition[i].Tread -= st.WornM * v.Tyres[i].WearRate / vanTyre.WearRate
+	}
 	around := driver.Surroundings{Grip: st.Grip, Water: st.Water, WaterSD: t.Day.WaterRunSD}
 	start := func(c *ground.Course, station, speed float64) *driver.Session {
 		if len(st.Traces) > 0 {
@@ -192,8 +221,14 @@ func (s *Scenario) session(t *Test, tyre Tyre, d driver.Driver, st *Stint, rnd *
 		panic("sim: no kind of test " + t.Kind)
 	}
 	st.Condition = v.Condition
+	for _, w := range all {
+		if w.Over() {
+			return fault.New(fault.Unsupported, "the vehicle leaves the course %s in stint %d on %s at station %.0f m", t.Course.Name, st.Position, tyre.Code, w.Station()).
+				At("test %s", t.ID).WithHint("ask for less speed")
+		}
+	}
 	st.Runs = s.truth(t, st)
-	return all
+	return nil
 }
 
 // Machines drive straight for settle seconds before they steer; a step rises at

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"time"
 
 	"example.org/bookend/fault"
@@ -22,20 +23,34 @@ func (s *Scenario) Write(t *Test, yield func(File) error, truth func(*Stint) err
 	if err != nil {
 		return err
 	}
-	for i := range t.Order {
-		st, err := s.Drive(t, i)
+	type driven struct {
+		st    *Stint
+		files []File
+	}
+	// A few stints at a time: traces are large.
+	n := runtime.GOMAXPROCS(0)
+	for from := 0; from < len(t.Order); from += n {
+		batch, err := each(min(n, len(t.Order)-from), func(i int) (driven, error) {
+			st, err := s.Drive(t, from+i)
+			if err != nil {
+				return driven{}, err
+			}
+			return driven{st, s.Record(t, st)}, nil
+		})
 		if err != nil {
 			return err
 		}
-		for _, f := range s.Record(t, st) {
-			if err := yield(f); err != nil {
-				return err
+		for _, d := range batch {
+			for _, f := range d.files {
+				if err := yield(f); err != nil {
+					return err
+				}
 			}
-		}
-		log.add(st)
-		if truth != nil {
-			if err := truth(st); err != nil {
-				return err
+			log.add(d.st)
+			if truth != nil {
+				if err := truth(d.st); err != nil {
+					return err
+				}
 			}
 		}
 	}
@@ -51,7 +66,7 @@ func (s *Scenario) Record(t *Test, st *Stint) []File {
 			r := st.Runs[x.Run-1]
 			middle := (r.From + r.To) / 2
 			for _, d := range devices {
-				d.Outages = append(d.Outages, sensor.Outage{From: middle, To: middle + x.Size})
+				d.Outages = append(d.Outages, sensor.Outage{From: middle, To: middle + x.Size, Channels: sensor.Sky})
 			}
 		}
 	}
@@ -123,7 +138,7 @@ func (s *Scenario) runLog(t *Test) (*runLog, error) {
 		return nil, fault.New(fault.Invalid, "%q is no IANA zone", s.Zone)
 	}
 	l := &runLog{zone: zone, test: t, who: s.Drivers[t.Driver].Name, rnd: s.random(t.ID + "/sheet")}
-	l.sheet.Head = []string{"stint", "code", "position", "driver", "break", "use_km", "run", "clock", "recording"}
+	l.sheet.Head = []string{"stint", "code", "set", "position", "driver", "break", "use_km", "run", "clock", "recording"}
 	for _, p := range t.Course.Spots {
 		l.sheet.Head = append(l.sheet.Head, "water_depth_"+p.Name+"_mm")
 	}
@@ -162,7 +177,7 @@ func (l *runLog) add(st *Stint) {
 			}
 		}
 		at := st.Start.Add(time.Duration(r.From * 1e9)).In(l.zone)
-		line := []string{st.ID, st.Code, fmt.Sprint(st.Position), l.who, broken, write.Decimal(st.UseM/1000, 1), fmt.Sprint(r.Number),
+		line := []string{st.ID, st.Code, st.Set, fmt.Sprint(st.Position), l.who, broken, write.Decimal(st.UseM/1000, 1), fmt.Sprint(r.Number),
 			at.Format("2006-01-02T15:04"), recordingName(t, recorded, r.Trace)}
 		line = append(line, depths...)
 		line = append(line, half(st.AirC), half(st.SurfaceC), wind, why, remark)

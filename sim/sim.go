@@ -6,7 +6,7 @@
 // recordings, run logs, rating sheets. What really happened, and what the tyres
 // really are, is kept apart (Truth). Everything is invented; nothing is a measured
 // tyre, vehicle or place. The parts lie in rooms of their own below: tyremodel,
-// vehicle, driver, ground, sensor, write. None of them sees a room that is checked
+// vehicle, driver, ground, sensor, evaluator, write. None of them sees a room that is checked
 // against them.
 //
 // The same scenario and seed give the same bytes: every lot is drawn from
@@ -25,6 +25,7 @@ import (
 
 	"example.org/bookend/fault"
 	"example.org/bookend/sim/driver"
+	"example.org/bookend/sim/evaluator"
 	"example.org/bookend/sim/ground"
 	"example.org/bookend/sim/tyremodel"
 	"example.org/bookend/sim/vehicle"
@@ -44,6 +45,16 @@ type Scenario struct {
 	Tyres   []Tyre
 	Drivers []driver.Driver
 	Tests   []Test
+	Ratings []Ratings
+}
+
+// Ratings has evaluators fill a sheet after each stint of a test.
+type Ratings struct {
+	ID         string
+	Title      string
+	Of         string // the test whose stints they rate
+	Attributes []evaluator.Attribute
+	By         []evaluator.Evaluator
 }
 
 // Tyre is one code: what it is in an evaluator's words, and as numbers.
@@ -77,6 +88,7 @@ type Test struct {
 	Start     time.Time // when the first stint goes out
 	StintS    float64   // from one stint to the next, s
 	Order     []string  // codes in the order driven
+	Sets      []string  // which set of the code it was, one each; nil: every code has one
 	Runs      int       // timed laps, stops or passes a stint
 	Speed     float64   // set speed, m/s, where there is one
 	Speeds    []float64 // of a circle with a trough: one a step, Runs of each; m/s
@@ -128,6 +140,14 @@ const (
 	Traffic = "traffic" // the run is spoilt by traffic, and the run log excludes it
 	Shower  = "shower"  // rain before the stint: a wait, a declared break, a surface that gives Size more (or less) grip
 )
+
+// set names the set of the i-th stint.
+func (t *Test) set(i int) string {
+	if i < len(t.Sets) {
+		return t.Sets[i]
+	}
+	return t.Order[i] + "1"
+}
 
 // code gives the tyre of a code.
 func (s *Scenario) code(code string) (Tyre, error) {

@@ -61,7 +61,7 @@ func TestFilesOfEachTest(t *testing.T) {
 	for _, test := range sim.SkerryMoor(1).Tests {
 		got := files(t, short(1), test.ID)
 		log := string(got[len(got)-1].Data)
-		if !strings.HasPrefix(log, "stint,code,position,") || strings.Count(log, "\n") != 3 {
+		if !strings.HasPrefix(log, "stint,code,set,position,") || strings.Count(log, "\n") != 3 {
 			t.Errorf("%s: run log %q", test.ID, log)
 		}
 		for _, f := range got[:len(got)-1] {

@@ -24,6 +24,9 @@ func wheelSpeed(i int, radius float64) func(*Sight) float64 {
 
 // Channels of the instruments; errors of one mounting are drawn once.
 
+// Sky names the channels that a receiver without satellites leaves empty.
+var Sky = []string{"latitude_deg", "longitude_deg", "speed_kmh", "course_deg", "height_m"}
+
 func positions() []Channel {
 	return []Channel{
 		{"latitude_deg", 8, Error{}, func(x *Sight) float64 { return x.LatitudeDeg }},

@@ -16,6 +16,7 @@ package sensor
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"example.org/bookend/sim/ground"
 	"example.org/bookend/sim/tyremodel"
@@ -59,8 +60,17 @@ type Sight struct {
 	Fix                               float64
 }
 
-// Outage is a time without values: from, to in s of the session.
-type Outage struct{ From, To float64 }
+// Outage is a time without values: from, to in s of the session, and which channels
+// have none; nil: all.
+type Outage struct {
+	From, To float64
+	Channels []string
+}
+
+// hits tells whether a channel has no value at a time.
+func (o *Outage) hits(t float64, name string) bool {
+	return t >= o.From && t < o.To && (o.Channels == nil || slices.Contains(o.Channels, name))
+}
 
 // Device is an instrument.
 type Device struct {
@@ -130,10 +140,6 @@ func (d *Device) Record(tr *vehicle.Trace, o ground.Origin, rnd *rand.Rand) Tabl
 		}
 		between(&x.Moment, &tr.Point[at], &tr.Point[at+1], when)
 		d.meet(&x, o, slowE+white[0], slowN+white[1])
-		out := false
-		for _, w := range d.Outages {
-			out = out || true_ >= w.From && true_ < w.To
-		}
 		if lost {
 			continue
 		}
@@ -144,8 +150,10 @@ func (d *Device) Record(tr *vehicle.Trace, o ground.Origin, rnd *rand.Rand) Tabl
 			if c.Error.Step > 0 {
 				v = math.Round(v/c.Error.Step) * c.Error.Step
 			}
-			if out {
-				v = math.NaN()
+			for k := range d.Outages {
+				if d.Outages[k].hits(true_, c.Name) {
+					v = math.NaN()
+				}
 			}
 			t.Columns[i] = append(t.Columns[i], v)
 		}

@@ -80,7 +80,7 @@ func TestClocksAndDelay(t *testing.T) {
 
 // Noise, bias, scale and resolution are as stated; what is lost is lost.
 func TestErrors(t *testing.T) {
-	d := Device{Name: "x", Hz: 200, Missing: 0.1, Outages: []Outage{{5, 6}},
+	d := Device{Name: "x", Hz: 200, Missing: 0.1, Outages: []Outage{{From: 5, To: 6}},
 		Channels: []Channel{
 			{"a", 6, Error{Noise: 0.5, Bias: 2, Scale: 0.1}, func(*Sight) float64 { return 10 }},
 			{"b", 6, Error{Step: 0.25}, func(x *Sight) float64 { return x.T }},

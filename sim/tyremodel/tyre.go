@@ -51,7 +51,7 @@ func Van() Tyre {
 		LatShape: s.LatShape, LatCurvature: -0.4, LongShape: 1.55, LongCurvature: 0.3,
 		BrakedB1: s.BrakedB1, BrakedB2: s.BrakedB2, SteerB1: s.SteeredB1, SteerB2: -s.SteeredB2,
 		Relaxation: 0.55, LongRelaxation: 0.25,
-		WetShare: 0.80, WetSpeed: 0.22, Footprint: 1.05, FloatFactor: 1, Tread: 0.0080, WearRate: 2.2e-12,
+		WetShare: 0.80, WetSpeed: 0.22, Footprint: 1.05, FloatFactor: 1, Tread: 0.0080, WearRate: 1.5e-11,
 		BestC: 55, TempFall: 0.04, Heat: 9000, Cooling: 22,
 	}
 }
