@@ -60,7 +60,7 @@ var house = []room{
 	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
-	{"procedure/*", "self/... procedure motion motion/sensors course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
+	{"procedure/*", "self/... procedure motion motion/sensors motion/pass course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
 	{"ingest", "signal course", "ingest/ingesttest", "", "says what a reader is"},
 	{"ingest/ingesttest", "ingest signal course", "ingest/*", "", "the conformance suite knows no single reader"},
 	{"ingest/parquet", "ingest signal course", "ingest/ingesttest", "github.com/parquet-go/parquet-go", "as the other readers"},

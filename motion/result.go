@@ -89,6 +89,12 @@ func (m *Motion) finish() {
 	}
 }
 
+// What some constants are called, for those who look for them.
+const (
+	LateralZero = "lateral acceleration shows too much"             // m/s²
+	RollShare   = "share that rolling adds to lateral acceleration" // of the true one
+)
+
 // constants writes down what else was found, as it is at the recording's end.
 func (m *Motion) constants(mod *model, g *kalman.State, k *sensors.Kit) {
 	for _, q := range []struct {
@@ -97,9 +103,9 @@ func (m *Motion) constants(mod *model, g *kalman.State, k *sensors.Kit) {
 	}{
 		{rateBias, "yaw rate shows too much", "rad/s"},
 		{accXBias, "longitudinal acceleration shows too much", "m/s²"},
-		{accYBias, "lateral acceleration shows too much", "m/s²"},
+		{accYBias, LateralZero, "m/s²"},
 		{accXTilt, "share that pitching adds to longitudinal acceleration", "1"},
-		{accYTilt, "share that rolling adds to lateral acceleration", "1"},
+		{accYTilt, RollShare, "1"},
 		{scale, "wheel speed for 1 m/s over ground", "1"},
 		{softness, "slip angle of the rear axle for 1 m/s² sideways", "rad/(m/s²)"},
 	} {

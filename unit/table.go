@@ -131,6 +131,7 @@ var table = []entry{
 	{key: "mbar", symbol: "mbar", ascii: "mbar", dimension: Pressure, num: 100, den: 1},
 	{key: "psi", symbol: "psi", ascii: "psi", dimension: Pressure, num: 44482216152605, den: 6451600000, spellings: []string{"lbf/in^2", "lb/in^2", "psig"}}, // lbf over in²
 	{key: "inhg", symbol: "inHg", ascii: "inHg", dimension: Pressure, num: 3386389, den: 1000},                                                               // conventional, SP 811 B.8
+	{key: "j", symbol: "J", ascii: "J", dimension: Energy, num: 1, den: 1, spellings: []string{"joule", "Ws", "W·s", "W*s"}},
 	{key: "watt", symbol: "W", ascii: "W", dimension: Power, num: 1, den: 1, spellings: []string{"watts"}},
 	{key: "kw", symbol: "kW", ascii: "kW", dimension: Power, num: 1000, den: 1},
 	{key: "m3", symbol: "m³", ascii: "m3", dimension: Volume, num: 1, den: 1, spellings: []string{"m^3"}},

@@ -54,6 +54,7 @@ const (
 	AccelerationGain     Dimension = "acceleration per angle"                // (m/s²)/rad
 	SpeedByAcceleration  Dimension = "area under acceleration against speed" // m²/s³, of aquaplaning in a curve
 	AngleTime            Dimension = "angle times time"                      // rad·s, of the TB factor
+	Energy               Dimension = "energy"                                // J
 )
 
 // Unit is one unit of the table. The zero Unit is none: it has no name and

@@ -8,6 +8,7 @@ import (
 	"example.org/bookend/procedure/braking"
 	"example.org/bookend/procedure/lap"
 	"example.org/bookend/procedure/sinedwell"
+	"example.org/bookend/procedure/slalom"
 	"example.org/bookend/procedure/step"
 )
 
@@ -17,6 +18,7 @@ func Procedures() []procedure.Procedure {
 		braking.New(),
 		lap.New(),
 		sinedwell.New(),
+		slalom.New(),
 		step.New(),
 	}
 }

@@ -1,0 +1,353 @@
+// Package pass lays one run through a manoeuvre along a straight: a slalom's row of
+// markers, the ways of a lane change.
+//
+// The straight runs from the middle of the course's first gate to the middle of its
+// last one. Station counts along it from the first gate, offset across it, positive
+// to the left; both in m. What the vehicle did stands on one even time base in s:
+// where its antenna was, which way its body pointed, how fast it went, how it slid,
+// and what steering wheel, yaw rate, lateral acceleration and torque showed. Signs
+// are those of ISO 8855:2011.
+//
+// Positions, body direction and sideslip are those of package motion, which brings
+// satellite and inertial sensors together; standard deviations come with them.
+// Steering, yaw rate and lateral acceleration are the recorded channels, filtered
+// without delay where a cut-off is asked for: what they are late by against each
+// other is what is looked for, and no estimate stands between.
+//
+// Limits: the ground is flat and the straight is straight. Without yaw rate and
+// lateral acceleration the body is taken to point where it goes, and there is no
+// sideslip. A lateral acceleration without a roll channel has the gravity of a
+// leaning body in it.
+package pass
+
+import (
+	"math"
+	"slices"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/course"
+	"example.org/bookend/fault"
+	"example.org/bookend/motion"
+	"example.org/bookend/motion/sensors"
+	"example.org/bookend/signal"
+	"example.org/bookend/unit"
+)
+
+// Axis is the straight along which a pass is laid.
+type Axis struct {
+	From   course.Point
+	Length float64 // m, from the middle of the first gate to that of the last
+	e, n   float64 // unit vector along it
+}
+
+// Between gives the straight from a course's first gate to its last.
+func Between(c *course.Course) (Axis, error) {
+	if c == nil || len(c.Posts) < 2 {
+		return Axis{}, fault.New(fault.Invalid, "a pass needs a first and a last gate").
+			WithHint("give two gates as LAT,LON,LAT,LON in degrees, the right post as driven first")
+	}
+	gates := c.Gates()
+	a, b := gates[0].Middle(), gates[len(gates)-1].Middle()
+	l := a.Distance(b)
+	if l < 1 { // own choice: shorter than any manoeuvre
+		return Axis{}, fault.New(fault.Invalid, "the first and the last gate are the same place").
+			WithHint("give the gate at which the manoeuvre is entered, and the one at which it is left")
+	}
+	return Axis{From: a, Length: l, e: (b.East - a.East) / l, n: (b.North - a.North) / l}, nil
+}
+
+// Locate gives station and offset in m of a point.
+func (a Axis) Locate(p course.Point) (station, offset float64) {
+	de, dn := p.East-a.From.East, p.North-a.From.North
+	return de*a.e + dn*a.n, dn*a.e - de*a.n
+}
+
+// direction gives the axis' direction in rad anticlockwise from east.
+func (a Axis) direction() float64 { return math.Atan2(a.n, a.e) }
+
+// Body is the outline of the vehicle, seen from above, in m from its antenna.
+type Body struct {
+	Width  float64 // without mirrors; 0: not told
+	Ahead  float64 // from the antenna to the front end
+	Behind float64 // from the antenna to the rear end
+	Left   float64 // by how much the antenna sits to the left of the middle
+}
+
+// Settings say how a run is laid out.
+type Settings struct {
+	Lead, Tail float64 // s laid out before the run begins and after it ends
+	CutOff     float64 // Hz, of a filter of twelve poles without phase; 0: none
+	// PositionSD is the standard deviation in m of the error that all positions of
+	// the run share; 0 where nobody says, and then positions have no uncertainty.
+	PositionSD float64
+	RearAxle   float64 // m from the antenna back to the rear axle; 0 where nobody says
+}
+
+// Pass is a run laid out: one value at each time. A slice is nil where the
+// recording lacks its channel.
+type Pass struct {
+	Axis   Axis
+	Step   float64 // s
+	T      []float64
+	At     []float64 // station of the antenna, m
+	Offset []float64 // of the antenna, m
+	SD     []float64 // standard uncertainty of the offset, m; nil where not known
+	Turn   []float64 // direction of the body against the axis, rad
+	Speed  []float64 // over ground, m/s
+
+	Steer    []float64 // at the steering wheel, rad
+	Torque   []float64 // at the steering wheel, N·m
+	Yaw      []float64 // rad/s
+	Lateral  []float64 // m/s²
+	Sideslip []float64 // of the antenna's place, rad
+	Throttle []float64 // 1
+
+	Caveats caveat.List
+}
+
+// poles is the order of the filter in one pass: twelve poles in both (the protocol
+// named euro-ncap-aeb-4.3.1 asks for a 12-pole phaseless Butterworth filter; that it
+// is six poles run forward and backward is common practice).
+const poles = 6
+
+// finest is the shortest step that is laid out, s (own choice: what lies beyond
+// 250 Hz is no motion of a vehicle).
+const finest = 0.002
+
+// Lay lays out a run that lasts from one time to another, in s on the recording's
+// base. Latitude and longitude are needed; whatever else there is, is used.
+func Lay(rec *signal.Recording, c *course.Course, from, to float64, set Settings) (*Pass, error) {
+	axis, err := Between(c)
+	if err != nil {
+		return nil, err
+	}
+	lat, lon := rec.ByRole(signal.Latitude), rec.ByRole(signal.Longitude)
+	if lat == nil || lon == nil {
+		return nil, fault.New(fault.Invalid, "a pass needs latitude and longitude, and the recording lacks them").
+			WithHint("name the columns in a mapping file if they are there under other names")
+	}
+	if !(to > from) {
+		return nil, fault.New(fault.Invalid, "a run from %.3f to %.3f s has no length", from, to)
+	}
+	p := &Pass{Axis: axis}
+	// What is before and after settles the smoothing; 6 s are several times as long as
+	// any sensor's error is seen to need (own choice).
+	const settle = 6
+	part := trim(rec, from-set.Lead-settle, to+set.Tail+settle)
+	if err := p.positions(part, from, to); err != nil {
+		return nil, err
+	}
+	m, err := motion.Smooth(part, c.Plane(), motion.Settings{PositionSD: set.PositionSD, RearAxle: -set.RearAxle})
+	if err != nil {
+		return nil, err
+	}
+	if err := p.base(part, m, from-set.Lead, to+set.Tail, from, to); err != nil {
+		return nil, err
+	}
+	p.place(m, set)
+	for _, q := range []struct {
+		role signal.Role
+		out  *[]float64
+		cut  float64
+	}{
+		{signal.SteeringAngle, &p.Steer, set.CutOff}, {signal.SteeringTorque, &p.Torque, set.CutOff},
+		{signal.YawRate, &p.Yaw, set.CutOff}, {signal.AccelY, &p.Lateral, set.CutOff}, {signal.Throttle, &p.Throttle, 0},
+	} {
+		*q.out = p.channel(part, q.role, q.cut)
+	}
+	if roll := p.channel(part, signal.Roll, set.CutOff); roll != nil && p.Lateral != nil {
+		g := sensors.GravityAt(part)
+		for i := range p.Lateral {
+			p.Lateral[i] = sensors.LevelLateral(p.Lateral[i], roll[i], g)
+		}
+	} else if p.Lateral != nil {
+		p.level(m)
+	}
+	return p, nil
+}
+
+// level takes out of the lateral acceleration the share that gravity adds to it as
+// the body leans, and its zero error, both as motion found them.
+func (p *Pass) level(m *motion.Motion) {
+	share, zero := 0.0, 0.0
+	for _, c := range m.Constants {
+		switch c.What {
+		case motion.RollShare:
+			share = c.Value
+		case motion.LateralZero:
+			zero = c.Value
+		}
+	}
+	for i := range p.Lateral {
+		p.Lateral[i] = (p.Lateral[i] - zero) / (1 + share)
+	}
+	p.doubt("roll_unknown", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration is estimated from the motion.",
+		unit.Percent.Format(share, 1, unit.Plain))
+}
+
+func (p *Pass) doubt(code string, t float64, format string, args ...any) {
+	p.Caveats.Add(code, caveat.Place{TimeS: caveat.At(t)}, format, args...)
+}
+
+// trim gives the part of a recording between two times, in s.
+func trim(rec *signal.Recording, from, to float64) *signal.Recording {
+	out := *rec
+	out.Channels = nil
+	cut := map[*signal.Base]*signal.Base{}
+	for _, c := range rec.Channels {
+		t := c.Base.T
+		lo, _ := slices.BinarySearch(t, from)
+		hi, _ := slices.BinarySearch(t, to)
+		if cut[c.Base] == nil {
+			cut[c.Base] = &signal.Base{T: t[lo:hi]}
+		}
+		d := *c
+		d.Base, d.Values, d.Valid = cut[c.Base], c.Values[lo:hi], nil
+		for _, s := range c.Valid {
+			if s = (signal.Span{From: max(s.From, lo) - lo, To: min(s.To, hi) - lo}); s.From < s.To {
+				d.Valid = append(d.Valid, s)
+			}
+		}
+		out.Channels = append(out.Channels, &d)
+	}
+	return &out
+}
+
+// bridged is for how long positions may be missing within a run before it is told,
+// s (own choice: two samples of a receiver at 5 Hz).
+const bridged = 0.41
+
+// longest is for how long they may be missing at all, s (own choice: inertial
+// sensors carry a position for some seconds to some decimetres).
+const longest = 3
+
+// positions looks for gaps in the positions within the run.
+func (p *Pass) positions(part *signal.Recording, from, to float64) error {
+	last, gap, at := from, 0.0, from
+	n := 0
+	see := func(t float64) {
+		if t-last > gap {
+			gap, at = t-last, last
+		}
+		last = t
+	}
+	lat, lon := part.ByRole(signal.Latitude), part.ByRole(signal.Longitude)
+	for _, s := range signal.Pair(lat, lon, from-bridged, to+bridged) {
+		for _, t := range s.T {
+			see(t)
+			n++
+		}
+	}
+	see(to)
+	switch {
+	case n < 3 || gap > longest:
+		return fault.New(fault.Invalid, "positions are missing for %.1f s of the run", gap).
+			WithHint("a run without positions has no place on the course; leave it out")
+	case gap > bridged:
+		p.doubt("position_missing", at, "Positions are missing for %s within the run; the other sensors carry the path over the gap.", unit.Second.Format(gap, 1, unit.Plain))
+	}
+	return nil
+}
+
+// base lays the even time base.
+func (p *Pass) base(part *signal.Recording, m *motion.Motion, lo, hi, from, to float64) error {
+	step := m.Base.Step()
+	for _, role := range []signal.Role{signal.SteeringAngle, signal.YawRate, signal.AccelY} {
+		if c := part.ByRole(role); c != nil && len(c.Base.T) > 1 {
+			step = math.Min(step, c.Base.Step())
+		}
+	}
+	p.Step = math.Max(finest, step)
+	for _, s := range m.Valid {
+		a, b := m.Base.T[s.From], m.Base.T[s.To-1]
+		// The run may begin between two samples.
+		if a > from+p.Step || b < to-p.Step {
+			continue
+		}
+		lo, hi = math.Max(lo, a), math.Min(hi, b)
+		p.T = signal.Even(lo, hi, p.Step).T
+	}
+	if len(p.T) < 20 {
+		return fault.New(fault.Invalid, "the motion of the vehicle is not known from %.3f to %.3f s", from, to).
+			WithHint("positions or speed are missing there; leave the run out")
+	}
+	return nil
+}
+
+// on gives values on the even base; nil unless one valid span holds all of it.
+func (p *Pass) on(base *signal.Base, values []float64, valid []signal.Span) []float64 {
+	for _, s := range valid {
+		st := signal.Stretch{T: base.T[s.From:s.To], V: values[s.From:s.To]}
+		// An end may lie a rounding before the base's.
+		near := p.Step / 2
+		if n := len(st.T); st.T[0] > p.T[0]+near || st.T[n-1] < p.T[len(p.T)-1]-near {
+			continue
+		}
+		out := make([]float64, len(p.T))
+		for i, t := range p.T {
+			out[i], _ = st.At(math.Min(math.Max(t, st.T[0]), st.T[len(st.T)-1]))
+		}
+		return out
+	}
+	return nil
+}
+
+// place gives where the antenna was and which way the body pointed.
+func (p *Pass) place(m *motion.Motion, set Settings) {
+	e, n := p.on(m.Base, m.ShownEast.Value, m.Valid), p.on(m.Base, m.ShownNorth.Value, m.Valid)
+	yaw := p.on(m.Base, m.Yaw.Value, m.Valid)
+	vx, vy := p.on(m.Base, m.VelX.Value, m.Valid), p.on(m.Base, m.VelY.Value, m.Valid)
+	p.At, p.Offset = make([]float64, len(p.T)), make([]float64, len(p.T))
+	p.Turn, p.Speed = make([]float64, len(p.T)), make([]float64, len(p.T))
+	for i := range p.T {
+		p.At[i], p.Offset[i] = p.Axis.Locate(course.Point{East: e[i], North: n[i]})
+		p.Turn[i] = turned(yaw[i] - p.Axis.direction())
+		p.Speed[i] = math.Hypot(vx[i], vy[i])
+	}
+	if set.PositionSD > 0 {
+		sd := make([]float64, len(m.Base.T))
+		for i := range sd {
+			sd[i] = m.AcrossSD(i, p.Axis.direction())
+		}
+		p.SD = p.on(m.Base, sd, m.Valid)
+	}
+	has := func(kind sensors.Kind) bool {
+		return slices.ContainsFunc(m.Innovations, func(q motion.Innovation) bool { return q.Kind == kind.String() })
+	}
+	if has(sensors.YawRate) && has(sensors.AccelY) {
+		if s := p.on(m.Base, m.Sideslip.Value, m.SideslipValid); s != nil {
+			p.Sideslip = s
+			return
+		}
+	}
+	// Nothing says how the body slides: it points where it goes.
+	for i := range p.T {
+		p.Turn[i] = turned(p.Turn[i] + math.Atan2(vy[i], vx[i]))
+	}
+	p.doubt("sideslip_unknown", p.T[0], "Without yaw rate and lateral acceleration there is no sideslip, and the body is taken to point where it goes.")
+}
+
+// turned brings an angle in rad within half a turn.
+func turned(a float64) float64 { return a - 2*math.Pi*math.Round(a/(2*math.Pi)) }
+
+// channel gives a recorded channel on the even base, filtered.
+func (p *Pass) channel(part *signal.Recording, role signal.Role, cutOff float64) []float64 {
+	c := part.ByRole(role)
+	if c == nil || len(c.Valid) == 0 {
+		return nil
+	}
+	if cutOff > 0 {
+		if rate := 1 / c.Base.Step(); cutOff >= rate/2.5 { // own choice: some room below half the rate
+			p.doubt("not_filtered", p.T[0], "Channel %s comes %s times a second, too seldom for a filter of %s Hz, and is not filtered.",
+				c.Name, unit.Number(rate, 0, unit.Plain), unit.Number(cutOff, 0, unit.Plain))
+		} else if f, doubt, err := c.Filtered(poles, cutOff, signal.OnePass); err == nil {
+			c = f
+			p.Caveats = append(p.Caveats, doubt...)
+		}
+	}
+	out := p.on(c.Base, c.Values, c.Valid)
+	if out == nil {
+		p.doubt("channel_missing", p.T[0], "Channel %s is missing in part of the run and is left out.", c.Name)
+	}
+	return out
+}
