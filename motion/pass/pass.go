@@ -81,6 +81,11 @@ type Settings struct {
 	// the run share; 0 where nobody says, and then positions have no uncertainty.
 	PositionSD float64
 	RearAxle   float64 // m from the antenna back to the rear axle; 0 where nobody says
+	// Inertial is where the acceleration sensor sits, and Reference how far ahead lies
+	// the point that sideslip and lateral acceleration are asked for, both counted from
+	// the antenna, m.
+	Inertial  sensors.Lever
+	Reference float64
 }
 
 // Pass is a run laid out: one value at each time. A slice is nil where the
@@ -98,8 +103,8 @@ type Pass struct {
 	Steer    []float64 // at the steering wheel, rad
 	Torque   []float64 // at the steering wheel, N·m
 	Yaw      []float64 // rad/s
-	Lateral  []float64 // m/s²
-	Sideslip []float64 // of the antenna's place, rad
+	Lateral  []float64 // of the reference point, m/s²
+	Sideslip []float64 // of the reference point, rad
 	Throttle []float64 // 1
 
 	Caveats caveat.List
@@ -137,7 +142,7 @@ func Lay(rec *signal.Recording, c *course.Course, from, to float64, set Settings
 	if err := p.positions(part, from, to); err != nil {
 		return nil, err
 	}
-	m, err := motion.Smooth(part, c.Plane(), motion.Settings{PositionSD: set.PositionSD, RearAxle: -set.RearAxle})
+	m, err := motion.Smooth(part, c.Plane(), motion.Settings{PositionSD: set.PositionSD, RearAxle: -set.RearAxle, Inertial: set.Inertial})
 	if err != nil {
 		return nil, err
 	}
@@ -155,6 +160,7 @@ func Lay(rec *signal.Recording, c *course.Course, from, to float64, set Settings
 	} {
 		*q.out = p.channel(part, q.role, q.cut)
 	}
+	p.carry(sensors.Lever{X: set.Inertial.X - set.Reference, Y: set.Inertial.Y})
 	if roll := p.channel(part, signal.Roll, set.CutOff); roll != nil && p.Lateral != nil {
 		g := sensors.GravityAt(part)
 		for i := range p.Lateral {
@@ -164,6 +170,21 @@ func Lay(rec *signal.Recording, c *course.Course, from, to float64, set Settings
 		p.level(m)
 	}
 	return p, nil
+}
+
+// carry carries the lateral acceleration from the sensor to the reference point.
+func (p *Pass) carry(from sensors.Lever) {
+	if p.Lateral == nil || from == (sensors.Lever{}) {
+		return
+	}
+	if p.Yaw == nil {
+		p.doubt("lever_arm_not_used", p.T[0], "Without a yaw rate the lateral acceleration stays that of the sensor's place.")
+		return
+	}
+	turn := signal.Stretch{T: p.T, V: p.Yaw}.Derivative()
+	for i := range p.Lateral {
+		_, p.Lateral[i] = from.Acceleration(0, p.Lateral[i], p.Yaw[i], turn[i])
+	}
 }
 
 // level takes out of the lateral acceleration the share that gravity adds to it as
@@ -181,7 +202,7 @@ func (p *Pass) level(m *motion.Motion) {
 	for i := range p.Lateral {
 		p.Lateral[i] = (p.Lateral[i] - zero) / (1 + share)
 	}
-	p.doubt("roll_unknown", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration is estimated from the motion.",
+	p.doubt("roll_unknown", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration is estimated from the motion; that it comes later than the acceleration, by some milliseconds of delay, is not.",
 		unit.Percent.Format(share, 1, unit.Plain))
 }
 
@@ -316,6 +337,10 @@ func (p *Pass) place(m *motion.Motion, set Settings) {
 	}
 	if has(sensors.YawRate) && has(sensors.AccelY) {
 		if s := p.on(m.Base, m.Sideslip.Value, m.SideslipValid); s != nil {
+			rate := p.on(m.Base, m.YawRate.Value, m.Valid)
+			for i := range s {
+				s[i] = math.Atan2(vy[i]+set.Reference*rate[i], vx[i])
+			}
 			p.Sideslip = s
 			return
 		}

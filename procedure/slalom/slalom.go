@@ -31,6 +31,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/motion/pass"
+	"example.org/bookend/motion/sensors"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
@@ -87,6 +88,7 @@ func (r *run) reduce() error {
 	q := r.In.Parameters
 	p, err := pass.Lay(r.Rec, r.In.Course, r.In.FromS, r.In.ToS, pass.Settings{
 		Lead: past, Tail: past, CutOff: q.Number("cut_off"), PositionSD: q.Number("position_sd"),
+		Inertial: sensors.Lever{X: q.Number("inertial_ahead")}, Reference: q.Number("reference_ahead"),
 	})
 	if err != nil {
 		return err
