@@ -1,9 +1,26 @@
-// Package soundness asks of a recording whether it is right. So far it tells
-// what each channel holds: its rate, its stretches and its range; what the
-// reader found odd stands in the recording's caveats. It does not yet confirm
-// channels against each other by physics.
+// Package soundness asks of the recordings of one drive whether they are right: what
+// each channel holds (Channels), and what is wrong with it (Judge), each with the mend
+// that would put it right. Nothing is mended here; package mend does what somebody has
+// accepted.
 //
-// Times are in s from the recording's anchor, values in the channel's SI unit.
+// What is looked for: a gap, and a clock that was set; a channel that stands still or
+// runs into a limit; and by physics, beside what the other channels let expect, a wrong
+// sign, a wrong unit, a factor, a constant offset, a delay, and a channel that is not
+// what its role says. The reference is the velocity or the positions of a satellite
+// receiver, where there are any (lateral acceleration beside speed times the rate at
+// which the course turns, wheels beside the speed over ground, steering beside the
+// bend), else a speed with the yaw rate. Stamps that repeat or fall back are the
+// reader's to say.
+//
+// What is compared is averaged onto a grid of 0.05 s and cut above 1.5 Hz, alike on
+// both sides. A finding asks for four standard errors beyond what sound sensors of a
+// vehicle may show; bounds stand at their lines. It therefore says nothing where a
+// drive shows too little: no delay from a steady circle, no factor of a speed that
+// hardly changes, none of a wheel below 2 % (its rolling radius changes by as much),
+// none of an acceleration below 10 to 25 % (the body rolls and the road banks).
+//
+// Times are in s from the recording's anchor, values in the channel's SI unit; signs
+// follow ISO 8855:2011.
 package soundness
 
 import (
