@@ -53,6 +53,7 @@ import (
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
+	"example.org/bookend/compare/wear"
 	"example.org/bookend/programme"
 )
 
@@ -83,6 +84,7 @@ type Result struct {
 	Block      *edition.Block
 	Record     *record.Borrowed // what the ground's record gave; nil where none was at hand
 	PerBlock   []BlockResult    // block by block, where that was asked for
+	Wear       wear.Report      // what the sets had been used, and what that is worth
 	Validity   []Finding
 	Excluded   []programme.Exclusion // those that bear on this measure
 	Runs       int                   // compared
@@ -277,6 +279,7 @@ func compare(in Input, everything bool) (*Result, error) {
 	if err := r.rows(seq, est, sc, y, alone); err != nil {
 		return nil, err
 	}
+	r.Wear = wear.Look(seq, set, est, y.sets == fitment.InSets, &r.Caveats)
 	r.stints(seq, est, sc)
 	if err := r.budget(seq, est, sc, p, drift, y); err != nil {
 		return nil, err

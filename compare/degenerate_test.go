@@ -263,11 +263,6 @@ func TestAbout(t *testing.T) {
 	if about() != TheseSets {
 		t.Error("a set fitted twice was taken for two")
 	}
-	list[2].set = "K1"
-	r := mustCompare(t, Input{Log: logOf("deceleration", list), Measure: decel, Control: "K"})
-	if !r.Caveats.Has("unequal_use") {
-		t.Error("a control set that ran on and on draws no caveat")
-	}
 }
 
 // Limits of profiles and of the evaluator are held, and broken ones discard.

@@ -222,10 +222,31 @@ func TestRunNumbers(t *testing.T) {
 			if got := near(*res.row(t, "P").Difference, 0.5, 1e-9) && near(*res.row(t, "W").Difference, -0.2, 1e-9); got != right {
 				t.Errorf("%s, %s: %v, %v", rule, d, *res.row(t, "P").Difference, *res.row(t, "W").Difference)
 			}
-			if res.Caveats.Has("unequal_run_numbers") == right {
+			if res.Caveats.Has("unequal_run_numbers") == right || res.Error.NumberSaid == "" {
 				t.Errorf("%s: %v", rule, res.Caveats)
 			}
 		}
+	}
+	// A line through what is no line is said to be none. The scatter that makes it
+	// testable is small beside the bend.
+	r := rand.New(rand.NewPCG(5, 9))
+	rough := slices.Clone(list)
+	straight := slices.Clone(list)
+	for i := range rough {
+		rough[i].values, straight[i].values = slices.Clone(list[i].values), slices.Clone(list[i].values)
+		for k := range rough[i].values {
+			e := 0.02 * r.NormFloat64()
+			rough[i].values[k] += e
+			straight[i].values[k] += e + wear(k) - 0.1*float64(k)
+		}
+	}
+	bent := mustCompare(t, Input{Log: logOf("gain", rough), Measure: gain, Control: "K"})
+	if !bent.Caveats.Has("run_number_bends") {
+		t.Errorf("a bend draws no caveat: %v", bent.Caveats)
+	}
+	flat := mustCompare(t, Input{Log: logOf("gain", straight), Measure: gain, Control: "K"})
+	if n := flat.Error.Trend; flat.Caveats.Has("run_number_bends") || n == nil || math.Abs(n.Estimate+0.1) > 4**n.SE || *n.P > 1e-6 {
+		t.Errorf("a straight line: %v, %+v", flat.Caveats, n)
 	}
 	// Numbers that run through the table are counted within their stints.
 	through := logOf("gain", list)

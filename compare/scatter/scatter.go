@@ -53,6 +53,8 @@ type ErrorModel struct {
 	Covariates []Term   // per unit of the covariate, on the analysis scale, from the model of stint means
 	Between    *FResult // tyre by block; nil with one block or without degrees of freedom
 	Number     *Number  // what the run number does; nil where all stints have the same runs
+	NumberSaid string   // what becomes of the run number, in words
+	Trend      *Term    // by the run number within stints, per run, whatever becomes of it; nil where no stint has two runs
 }
 
 // Part is one standard deviation on the analysis scale.
@@ -181,6 +183,11 @@ func New(q *sequence.Sequence, drift setting.Drift, set setting.Settings) (*Scat
 			}
 		}
 		s.Caveats.Add("unequal_runs", caveat.Place{}, "Stints have %d to %d runs; %s.", least, most, how)
+	}
+	if q.Number.Used && q.Number.Rule == setting.NumberLine && !set.Quick {
+		if f := bends(q); f != nil && f.P < 0.05 {
+			s.Caveats.Add("run_number_bends", caveat.Place{}, "What the run number does is no straight line (F %.2f on %d and %d degrees of freedom, p %.3f), and stints have other runs than each other: let each run number have a level of its own.", f.F, f.Num, f.Den, f.P)
+		}
 	}
 	if blocks && (s.mixed == nil || !s.mixed.has(BlockPart)) && s.F.M.DF > 0 && !s.Flat {
 		s.Caveats.Add("tyre_by_block_untold", caveat.Place{}, "Whether candidates stand otherwise to the control from block to block cannot be told apart from the scatter of stints, and is part of it.")
@@ -384,7 +391,7 @@ func interaction(q *sequence.Sequence, s *Scatter, rows []int, y []float64) erro
 // Report says where the scatter comes from.
 func (s *Scatter) Report(set setting.Settings) ErrorModel {
 	f := s.F
-	e := ErrorModel{Model: s.Model, About: s.About, DF: float64(f.M.DF), DFMethod: ByStints, Rows: f.M.N, Rank: f.M.Rank, Perfect: s.Flat, Between: s.Between, Parts: s.parts()}
+	e := ErrorModel{Model: s.Model, About: s.About, DF: float64(f.M.DF), DFMethod: ByStints, Rows: f.M.N, Rank: f.M.Rank, Perfect: s.Flat, Between: s.Between, Parts: s.parts(), NumberSaid: numberWords(s.q), Trend: trend(s.q)}
 	if s.mixed != nil {
 		e.Rows = s.mixed.cov.n
 	}

@@ -67,7 +67,7 @@ type Stint struct {
 	Equal      float64   // the same on equal run numbers
 	Y          float64   // on the analysis scale and equal run numbers, not turned to positive better
 	Covariates map[string]float64
-	UseRuns    int // runs that its set had done before
+	UseStints  int // stints that its set had done before, in this table
 }
 
 // Recorded gives the mean of a covariate over the runs compared; false unless
@@ -276,15 +276,8 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 		return nil, fault.New(fault.NotFound, "there are no observations of %s at place %q by rater %q", m.ID, in.Place, in.Rater).
 			WithHint("it has the places: %s", strings.Join(names, ", "))
 	}
-	before := map[string]int{}
 	for i, run := range log.Runs {
 		f := &all[stintAt[run.Stint]]
-		if f.Set != "" && len(f.Runs) == 0 {
-			f.UseRuns = before[f.Set]
-		}
-		if f.Set != "" {
-			before[f.Set]++
-		}
 		if values[i].n == 0 {
 			continue
 		}
@@ -438,6 +431,7 @@ func (q *Sequence) order(all []Stint, set setting.Settings) error {
 		block string
 		part  int
 	}
+	q.used(all)
 	segment := map[key]int{}
 	for bi, b := range q.Blocks {
 		for _, i := range sorted {
@@ -478,6 +472,25 @@ func (q *Sequence) order(all []Stint, set setting.Settings) error {
 	return nil
 }
 
+// used counts the stints that each set had done before, block after block in the
+// order in which they were begun.
+func (q *Sequence) used(all []Stint) {
+	order := make([]int, len(all))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(slices.Index(q.Blocks, all[a].Block), slices.Index(q.Blocks, all[b].Block)), cmp.Compare(all[a].Position, all[b].Position))
+	})
+	before := map[string]int{}
+	for _, i := range order {
+		if s := all[i].Set; s != "" {
+			all[i].UseStints = before[s]
+			before[s]++
+		}
+	}
+}
+
 // doubts says what the layout leaves open.
 func (q *Sequence) doubts(set setting.Settings) {
 	single := 0
@@ -501,7 +514,6 @@ func (q *Sequence) doubts(set setting.Settings) {
 			q.Caveats.Add("block_without_control", caveat.Place{Stint: q.first(s).ID}, "The stretch that begins here has no control of its own%s.", nameOf(q.Blocks[q.BlockOf[s]]))
 		}
 	}
-	q.use(set)
 }
 
 func nameOf(block string) string {
@@ -518,36 +530,6 @@ func (q *Sequence) first(segment int) *Stint {
 		}
 	}
 	return &q.Stints[0]
-}
-
-// use says where control and candidates differ in what they had run.
-func (q *Sequence) use(set setting.Settings) {
-	known, runsKnown := true, true
-	var sum [2]float64
-	var count [2]float64
-	var most [2]int
-	for i := range q.Stints {
-		f := &q.Stints[i]
-		known = known && f.UseM != nil
-		runsKnown = runsKnown && f.Set != ""
-		k := 1
-		if f.Control {
-			k = 0
-		}
-		if known {
-			sum[k] += *f.UseM
-		}
-		count[k]++
-		most[k] = max(most[k], f.UseRuns)
-	}
-	switch {
-	case known && set.UseLimitM != nil:
-		if d := sum[0]/count[0] - sum[1]/count[1]; math.Abs(d) > *set.UseLimitM {
-			q.Caveats.Add("unequal_use", caveat.Place{Code: q.Control}, "The control's sets had run %.0f m more on the mean than the candidates' when fitted, beyond the limit of %.0f m: wear of the control looks like drift and is given to the candidates.", d, *set.UseLimitM)
-		}
-	case runsKnown && most[0] > 0 && most[0] > most[1]:
-		q.Caveats.Add("unequal_use", caveat.Place{Code: q.Control}, "A set of the control had done %d runs before its last stint, no candidate's more than %d: wear of the control looks like drift and is given to the candidates.", most[0], most[1])
-	}
 }
 
 // All gives the indices of all stints.

@@ -128,32 +128,34 @@ type Margin struct {
 // Settings say how a comparison is made. Every field left at its zero value is
 // completed by its default, and Spelled lists them all with their sources.
 type Settings struct {
-	Drift         Drift    // default bracket
-	DriftPerBlock Drift    // none, linear or quadratic: drift of its own in each block, beside the common one; default none
-	By            By       // default position
-	Covariates    []string // columns of runs that enter the model, centred; only beside the control
-	Block         string   // name of the column that the blocks came from, for the record alone
-	Scale         programme.Scale
-	Average       Average   // default: means with bracket, logs with the rest
-	Reference     Reference // default first
-	StatedLevel   *float64  // for Reference stated, in the measure's unit
-	When          When      // default always
-	ShownLevel    float64   // default 0.05
-	Margin        *Margin   // nil: nothing is called the same
-	Sided         Sides     // default two
-	Confidence    float64   // default 0.95, of all intervals of one measure together
-	Power         float64   // default 0.8, for the smallest detectable difference
-	Open          Open      // default not_shown
-	DriftSD       *float64  // random-walk standard deviation of the control a position (or s by clock), on the analysis scale, from a record; for open blocks
-	UseLimitM     *float64  // how far control and candidates may differ in distance run, in m; nil: not judged
-	Model         Model     // default auto
-	RunNumber     RunNumber // default linear; none with a profile
-	TyreByBlock   Across    // default error
-	SetSD         *float64  // set-to-set standard deviation on the analysis scale, from elsewhere: makes verdicts about the tyre
-	SetSDSource   string    // where it is from; insisted on with it
-	Quick         bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
-	Profile       *edition.Asked
-	Limits        []programme.Limit // the evaluator's own, judged beside those of the profile
+	Drift          Drift    // default bracket
+	DriftPerBlock  Drift    // none, linear or quadratic: drift of its own in each block, beside the common one; default none
+	By             By       // default position
+	Covariates     []string // columns of runs that enter the model, centred; only beside the control
+	Block          string   // name of the column that the blocks came from, for the record alone
+	Scale          programme.Scale
+	Average        Average   // default: means with bracket, logs with the rest
+	Reference      Reference // default first
+	StatedLevel    *float64  // for Reference stated, in the measure's unit
+	When           When      // default always
+	ShownLevel     float64   // default 0.05
+	Margin         *Margin   // nil: nothing is called the same
+	Sided          Sides     // default two
+	Confidence     float64   // default 0.95, of all intervals of one measure together
+	Power          float64   // default 0.8, for the smallest detectable difference
+	Open           Open      // default not_shown
+	DriftSD        *float64  // random-walk standard deviation of the control a position (or s by clock), on the analysis scale, from a record; for open blocks
+	UseLimitM      *float64  // how far control and candidates may differ in distance run, in m, weighed as in the estimate; nil: not judged
+	UseLimitStints float64   // the same in stints that their sets had done; default 1
+	TreadLimitM    *float64  // the same in tread left, in m; nil: not judged
+	Model          Model     // default auto
+	RunNumber      RunNumber // default linear; none with a profile
+	TyreByBlock    Across    // default error
+	SetSD          *float64  // set-to-set standard deviation on the analysis scale, from elsewhere: makes verdicts about the tyre
+	SetSDSource    string    // where it is from; insisted on with it
+	Quick          bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
+	Profile        *edition.Asked
+	Limits         []programme.Limit // the evaluator's own, judged beside those of the profile
 }
 
 // Spelled is one setting as used, spelt out.
@@ -367,6 +369,19 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 			return s, nil, fault.New(fault.Invalid, "the limit of use is %v m", *s.UseLimitM)
 		}
 		put("use_limit_m", unit.Shortest(*s.UseLimitM), false, own("the evaluator's"))
+	}
+	if !finite(s.UseLimitStints) || s.UseLimitStints < 0 {
+		return s, nil, fault.New(fault.Invalid, "the limit of use is %v stints", s.UseLimitStints)
+	}
+	if s.UseLimitStints == 0 {
+		s.UseLimitStints = 1
+	}
+	put("use_limit_stints", unit.Shortest(s.UseLimitStints), given.UseLimitStints == 0, own("a stint more or less than the control's is what most orders make"))
+	if s.TreadLimitM != nil {
+		if !finite(*s.TreadLimitM) || *s.TreadLimitM < 0 {
+			return s, nil, fault.New(fault.Invalid, "the limit of tread is %v m", *s.TreadLimitM)
+		}
+		put("tread_limit_m", unit.Shortest(*s.TreadLimitM), false, own("the evaluator's"))
 	}
 	if err := word("model", string(s.Model), "", Auto, StintMeans, Mixed); err != nil {
 		return s, nil, err
