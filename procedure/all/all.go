@@ -6,6 +6,7 @@ package all
 import (
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/braking"
+	"example.org/bookend/procedure/frequency"
 	"example.org/bookend/procedure/lap"
 	"example.org/bookend/procedure/sinedwell"
 	"example.org/bookend/procedure/slalom"
@@ -16,6 +17,7 @@ import (
 func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
 		braking.New(),
+		frequency.New(),
 		lap.New(),
 		sinedwell.New(),
 		slalom.New(),

@@ -298,16 +298,75 @@ func (r *run) gain(measure, what string, gain, at float64) {
 	}
 }
 
-// decay gives how yaw rate dies down after its first peak.
+// clearOf is how many standard deviations of the signal about its steady value a peak
+// must stand out by to count for the damping (own choice: noise that the filter leaves
+// has passed five by chance once in a million).
+const clearOf = 5
+
+// decay gives how yaw rate dies down after its first peak, by the logarithmic
+// decrement: a straight line by least squares through the logarithms of the peaks that
+// lie between crossings of the steady value, on both sides of it by turns.
 func (r *run) decay(y *answer) {
-	after := y.of.Cut(r.half, r.steady[1])
-	d, err := after.Decrement(y.at+y.change, r.In.Parameters.Number(paramDecay))
-	if err != nil || !(d.Decrement > 0) {
-		r.Doubt("no_decay", r.half, "Yaw rate does not swing often enough for a damping ratio: three peaks about the steady value are needed.")
+	w := y.of.Cut(r.half, r.steady[1])
+	steady := y.at + y.change
+	tail := y.of.Cut(r.steady[0], r.steady[1])
+	square := 0.0
+	for _, v := range tail.V {
+		square += (v - steady) * (v - steady)
+	}
+	noise := math.Sqrt(square / float64(len(tail.V)))
+	var ts, ls []float64
+	first := 0.0
+	x := w.Crossings(steady, signal.Either)
+	for i := range x {
+		to := w.T[len(w.T)-1]
+		if i+1 < len(x) {
+			to = x[i+1].T
+		}
+		t, v := highest(w.Cut(x[i].T, to), steady)
+		if first == 0 {
+			first = v
+		}
+		if v < r.In.Parameters.Number(paramDecay)*first || v < clearOf*noise {
+			break
+		}
+		ts, ls = append(ts, t), append(ls, math.Log(v))
+	}
+	n := len(ts)
+	if n < 3 {
+		r.Doubt("no_decay", r.half, "Yaw rate does not swing often enough for a damping ratio: three peaks about the steady value are needed, clear of its noise.")
 		return
 	}
-	r.Give("yaw_damping", "", d.Damping)
-	r.Give("yaw_frequency", "", d.Frequency)
+	mean := float64(n-1) / 2
+	num, den := 0.0, 0.0
+	for k, l := range ls {
+		num += (float64(k) - mean) * l
+		den += (float64(k) - mean) * (float64(k) - mean)
+	}
+	decrement := -2 * num / den // peaks on one side are two apart
+	r.Give("yaw_damping", "", decrement/math.Hypot(2*math.Pi, decrement))
+	r.Give("yaw_frequency", "", float64(n-1)/2/(ts[n-1]-ts[0]))
+}
+
+// highest gives time and height of what lies farthest from a level, by the parabola
+// through the farthest sample and its neighbours.
+func highest(s signal.Stretch, level float64) (t, v float64) {
+	k := 0
+	for i := range s.V {
+		if math.Abs(s.V[i]-level) > math.Abs(s.V[k]-level) {
+			k = i
+		}
+	}
+	t, v = s.T[k], math.Abs(s.V[k]-level)
+	if k == 0 || k == len(s.V)-1 {
+		return t, v
+	}
+	a, b, c := math.Abs(s.V[k-1]-level), v, math.Abs(s.V[k+1]-level)
+	if bend := a - 2*b + c; bend < 0 {
+		part := 0.5 * (a - c) / bend
+		t, v = t+part*(s.T[k+1]-s.T[k-1])/2, b-0.25*(a-c)*part
+	}
+	return t, v
 }
 
 // sideslip gives steady sideslip and the TB factor, by a sideslip channel or else by
