@@ -294,10 +294,10 @@ func (p *Plan) doubts(l *layout) {
 		p.RunsNeeded = runs
 	}
 	if *d.Value > wanted {
-		add("wanted_not_shown", "A difference of %.3g is to be shown; with a power of %.0f %% this plan shows %.3g.", wanted, 100*l.req.Test.Power, *d.Value)
+		add("wanted_not_shown", "With a power of %.0f %% this plan does not show the difference that is wanted: the smallest that it shows is %.2f times as large.", 100*l.req.Test.Power, *d.Value/wanted)
 	}
 	if p.Needed == nil {
-		add("wanted_out_of_reach", "Up to %d stints of each candidate do not show a difference of %.3g at this scatter.", mostRepeats, wanted)
+		add("wanted_out_of_reach", "Up to %d stints of each candidate do not show the difference that is wanted at this scatter.", mostRepeats)
 	}
 }
 

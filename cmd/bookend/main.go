@@ -46,7 +46,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), excludeCommand(), importCommand(), newCommand(), reduceCommand(), reportCommand(), verifyCommand())
+	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), excludeCommand(), importCommand(), newCommand(), orderCommand(), reduceCommand(), reportCommand(), verifyCommand())
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
 		return 0
