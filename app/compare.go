@@ -26,6 +26,10 @@ type CompareRequest struct {
 	Block    string          // column that names the blocks; empty: as the table's block column says
 	Settings compare.Settings
 	History  *History // control stints of earlier programmes; nil: none
+	Plan     *Plan    // the frozen plan, of one test; nil: none
+	Override Override // what is asked for otherwise than planned; nil: nothing
+	Reason   string   // why
+	Author   string   // who asks
 }
 
 // Hashed is an input and the SHA-256 of its bytes.
@@ -39,6 +43,7 @@ type CompareAnswer struct {
 	Inputs []Hashed
 	Log    programme.Log // what was compared
 	Both   *compare.Both
+	Plan   *Planned // how it stands to the frozen plan; nil where there is none
 }
 
 // CompareTable compares the candidates of a table with its control.
@@ -53,6 +58,11 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 			return nil, err
 		}
 		q.Settings.Block = q.Block
+	}
+	if q.Plan != nil {
+		if err := q.fromPlan(); err != nil {
+			return nil, err
+		}
 	}
 	measure := q.Measure
 	if measure == "" {
@@ -77,11 +87,16 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 		}
 		inputs = append(inputs, used)
 	}
-	both, err := compare.CompareBoth(in)
+	a := &CompareAnswer{Inputs: inputs, Log: log}
+	if q.Plan != nil {
+		a.Both, a.Plan, err = q.inTable(in)
+	} else {
+		a.Both, err = compare.CompareBoth(in)
+	}
 	if err != nil {
 		return nil, err
 	}
-	return &CompareAnswer{Inputs: inputs, Log: log, Both: both}, nil
+	return a, nil
 }
 
 // typed declares the measure of a column of typed values.
@@ -129,6 +144,7 @@ type CompareResults struct {
 	Rows       []CompareRow   `json:"rows"`
 	Error      CompareError   `json:"error"`
 	Record     *CompareRecord `json:"record,omitempty"`     // where a history was given
+	Plan       *ComparePlan   `json:"plan,omitempty"`       // where one is frozen
 	Regulation *Regulation    `json:"regulation,omitempty"` // where a profile was asked for
 }
 
@@ -149,8 +165,18 @@ func (a *CompareAnswer) Document() CompareDocument {
 	for _, s := range r.Spelled {
 		d.Settings[s.Key] = s.Value
 	}
+	d.Results.Rows, d.Results.Plan = rowsOf(r), a.Plan.document()
+	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
+	d.Results.Regulation = regulation(r)
+	d.Caveats = append(d.Caveats, a.Caveats()...)
+	return d
+}
+
+// rowsOf gives the candidates of a result.
+func rowsOf(r *compare.Result) []CompareRow {
+	var out []CompareRow
 	for _, row := range r.Rows {
-		d.Results.Rows = append(d.Results.Rows, CompareRow{
+		out = append(out, CompareRow{
 			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About),
 			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
@@ -159,10 +185,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable, Alone: aloneOf(row.Alone),
 		})
 	}
-	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
-	d.Results.Regulation = regulation(r)
-	d.Caveats = append(d.Caveats, a.Caveats()...)
-	return d
+	return out
 }
 
 // Caveats gives all that a reader must know about the answer, each once.

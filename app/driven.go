@@ -140,7 +140,7 @@ func (f *Folder) match(ctx context.Context, s *State, d *Driven, r RecordingEntr
 		}
 		if len(o.Piece.Flags) > 0 {
 			d.Log.Exclusions = append(d.Log.Exclusions, programme.Exclusion{
-				Run: o.Run.ID, Reason: o.Piece.Flags[0].Text, Person: "bookend, by the recording",
+				Run: o.Run.ID, Reason: o.Piece.Flags[0].Text, Person: byRecording,
 			})
 		}
 	}
@@ -152,8 +152,10 @@ type TestRequest struct {
 	Test     string
 	Measure  string // empty: the first
 	Place    string
-	Control  string
+	Control  string // empty: as the plan has it
 	Settings compare.Settings
+	Override Override // what is asked for otherwise than planned, where a plan is frozen
+	Reason   string   // why
 }
 
 // Compare compares the candidates of a test with its control.
@@ -165,6 +167,28 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 	d, err := f.Drive(ctx, s, q.Test)
 	if err != nil {
 		return nil, err
+	}
+	entries, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return nil, err
+	}
+	h, err := historyOf(entries, q.Test)
+	if err != nil {
+		return nil, err
+	}
+	asked := Override(nil)
+	if force, ok := h.inForce(); ok {
+		asked = q.Override
+		t, _ := force.body.Plan.Test(q.Test)
+		if q.Measure == "" {
+			q.Measure = t.First
+		}
+		if q.Control == "" {
+			q.Control = force.body.Plan.Control
+		}
+	}
+	if q.Control == "" {
+		return nil, noControl()
 	}
 	m, err := d.Measure(q.Measure)
 	if err != nil {
@@ -180,11 +204,23 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 		return nil, fault.New(fault.Invalid, "measure %s has a value at each place", m.ID).WithHint("choose one with --place: %s", strings.Join(places, ", "))
 	}
 	q.Settings.Scale = m.Scale
-	both, err := compare.CompareBoth(compare.Input{Log: d.Log, Measure: m, Place: q.Place, Control: q.Control, Settings: q.Settings})
+	in := compare.Input{Log: d.Log, Measure: m, Place: q.Place, Control: q.Control, Settings: q.Settings}
+	both, plan, err := f.compareOf(ctx, h, in, q.Test, asked, q.Reason)
 	if err != nil {
 		return nil, err
 	}
-	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both}, nil
+	sum := ""
+	if plan != nil {
+		sum = plan.SHA256
+	}
+	if err := f.open(ctx, h, q.Test, sum, driven(d.Log), []*compare.Both{both}); err != nil {
+		return nil, err
+	}
+	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both, Plan: plan}, nil
+}
+
+func noControl() error {
+	return fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
 }
 
 // Exclude leaves a run of a test out, with the reason, before anybody sees what

@@ -63,9 +63,17 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 		}
 		c.Settings.Block = c.Block
 	}
+	if c.Plan != nil {
+		if err := c.fromPlan(); err != nil {
+			return nil, err
+		}
+	}
 	ids := q.Measures
 	if len(ids) == 0 {
 		ids = t.Measures
+		if c.Plan != nil {
+			ids = firstOf(ids, c.Measure)
+		}
 	}
 	for i, id := range ids {
 		if !slices.Contains(t.Measures, id) {
@@ -106,13 +114,22 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 			list = append(list, compare.Input{Log: log, Measure: m, Place: place, Control: c.Control, Settings: set})
 		}
 	}
-	measured, err := compared(list)
-	if err != nil {
+	test := report.Test{Log: log}
+	by := func(in compare.Input) (*compare.Both, *Planned, error) {
+		if c.Plan == nil {
+			both, err := compare.CompareBoth(in)
+			return both, nil, err
+		}
+		one := c
+		one.Override = c.Override.margin(q.Each[in.Measure.ID].Margin)
+		return one.inTable(in)
+	}
+	if err := compared(&test, list, by); err != nil {
 		return nil, err
 	}
 	sum := sha256.Sum256(c.Data)
 	in := q.Head.input()
-	in.Tests = []report.Test{{Log: log, Measures: measured}}
+	in.Tests = []report.Test{test}
 	in.Inputs = []report.Hash{{Name: c.Name, SHA256: hex.EncodeToString(sum[:])}}
 	return report.Build(in)
 }
@@ -124,31 +141,72 @@ func (h ReportHead) input() report.Input {
 	}
 }
 
-// compared compares a list of measures; it fails if not one can be compared.
-func compared(list []compare.Input) ([]report.Measured, error) {
-	both, errs := compare.CompareAll(list)
-	var out []report.Measured
+// compared compares a list of measures into a test, and says how the test stands
+// to its plan; it fails if not one can be compared.
+func compared(t *report.Test, list []compare.Input, by func(compare.Input) (*compare.Both, *Planned, error)) error {
 	var failed error
 	done := 0
-	for i, b := range both {
-		if errs[i] == nil {
+	for _, in := range list {
+		both, plan, err := by(in)
+		if err == nil {
 			done++
-			out = append(out, report.Measured{Both: b})
+			m := report.Measured{Both: both}
+			if plan != nil {
+				m.Planned, m.PlanFailed = plan.Both, plan.Failed
+				t.Plan = planOf(t.Plan, plan)
+			}
+			t.Measures = append(t.Measures, m)
 			continue
 		}
 		if failed == nil {
-			failed = errs[i]
+			failed = err
 		}
-		title := list[i].Measure.Title
-		if list[i].Place != "" {
-			title += ", " + list[i].Place
+		title := in.Measure.Title
+		if in.Place != "" {
+			title += ", " + in.Place
 		}
-		out = append(out, report.Measured{Failed: errs[i].Error(), Title: title})
+		t.Measures = append(t.Measures, report.Measured{Failed: err.Error(), Title: title})
 	}
 	if done == 0 {
-		return nil, failed
+		return failed
 	}
-	return out, nil
+	return nil
+}
+
+// planOf gives the plan as the report has it, with the changes of one more
+// measure.
+func planOf(was *report.Plan, p *Planned) *report.Plan {
+	if was == nil {
+		was = &report.Plan{SHA256: p.SHA256, Frozen: p.Frozen, Person: p.Person, Late: p.Late, Look: p.Look, Lines: p.Test.Lines()}
+	}
+	for _, c := range p.Changes {
+		x := report.Change{What: c.What, Planned: c.Planned, Used: c.Used, Reason: c.Reason, Person: c.Person, At: c.At, After: c.After}
+		if !slices.Contains(was.Changes, x) {
+			was.Changes = append(was.Changes, x)
+		}
+	}
+	return was
+}
+
+// margin puts a margin of one measure over what is asked for.
+func (o Override) margin(m *compare.Margin) Override {
+	if m == nil {
+		return o
+	}
+	return func(s compare.Settings) (compare.Settings, error) {
+		s, err := o.over(s)
+		s.Margin = m
+		return s, err
+	}
+}
+
+// firstOf puts the first measure before the others.
+func firstOf(ids []string, first string) []string {
+	i := slices.Index(ids, first)
+	if i <= 0 {
+		return ids
+	}
+	return append([]string{first}, slices.Delete(slices.Clone(ids), i, i+1)...)
 }
 
 // placesOf gives the places at which a measure has values, as they occur; one
@@ -171,9 +229,11 @@ type TestsRequest struct {
 	Head     ReportHead
 	Tests    []string // empty: all that have results
 	Measures []string // of each test those it has, the first one named first; empty: all with a direction
-	Control  string
+	Control  string   // empty: as the plan has it
 	Settings compare.Settings
 	Each     map[string]ReportMeasure
+	Override Override // what is asked for otherwise than planned, where a plan is frozen
+	Reason   string   // why
 }
 
 // ReportTests compares the measures of tests of the programme and makes the
@@ -188,12 +248,6 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	h.Ground, h.Vehicle = cmp.Or(h.Ground, s.Programme.Ground), cmp.Or(h.Vehicle, s.Programme.Vehicle)
 	h.Question = cmp.Or(h.Question, s.Programme.Question)
 	in := h.input()
-	if s.Last.Known() {
-		in.Entered = s.Last.Time().Format("2006-01-02 15:04 MST")
-		if zone, err := time.LoadLocation(s.Programme.Zone); err == nil && s.Programme.Zone != "" {
-			in.Entered = s.Last.Time().In(zone).Format("2006-01-02 15:04 MST")
-		}
-	}
 	in.Sets = s.Programme.Sets
 	tests := q.Tests
 	if len(tests) == 0 {
@@ -211,15 +265,14 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		if err != nil {
 			return nil, err
 		}
-		measured, err := q.measure(d, found)
-		if err != nil {
+		test := report.Test{Surface: d.Test.Test.Surface, Log: d.Log}
+		if len(tests) > 1 {
+			test.Title = d.Test.Test.Title
+		}
+		if err := f.measure(ctx, q, d, found, &test); err != nil {
 			return nil, fault.At(err, "test %s", id)
 		}
-		title := ""
-		if len(tests) > 1 {
-			title = d.Test.Test.Title
-		}
-		in.Tests = append(in.Tests, report.Test{Title: title, Surface: d.Test.Test.Surface, Log: d.Log, Measures: measured})
+		in.Tests = append(in.Tests, test)
 		for _, i := range d.Inputs {
 			in.Inputs = append(in.Inputs, report.Hash{Name: i.Name, SHA256: i.SHA256})
 		}
@@ -229,12 +282,41 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 			return nil, fault.New(fault.NotFound, "no test has the measure %q", m).WithHint("bookend compare --test NAME --measure X lists what a test has")
 		}
 	}
+	// That verdicts were opened is an entry itself, made once.
+	if s, err = Rebuild(ctx, f.Store); err != nil {
+		return nil, err
+	}
+	if s.Last.Known() {
+		in.Entered = s.Last.Time().Format("2006-01-02 15:04 MST")
+		if zone, err := time.LoadLocation(s.Programme.Zone); err == nil && s.Programme.Zone != "" {
+			in.Entered = s.Last.Time().In(zone).Format("2006-01-02 15:04 MST")
+		}
+	}
 	in.Inputs = append(in.Inputs, report.Hash{Name: "chain of entries", SHA256: s.Head})
 	return report.Build(in)
 }
 
 // measure compares the measures of one test that are asked for.
-func (q TestsRequest) measure(d *Driven, found map[string]bool) ([]report.Measured, error) {
+func (f *Folder) measure(ctx context.Context, q TestsRequest, d *Driven, found map[string]bool, test *report.Test) error {
+	id := d.Test.Test.ID
+	entries, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return err
+	}
+	h, err := historyOf(entries, id)
+	if err != nil {
+		return err
+	}
+	force, planned := h.inForce()
+	first := ""
+	if planned {
+		t, _ := force.body.Plan.Test(id)
+		first = t.First
+		q.Control = cmp.Or(q.Control, force.body.Plan.Control)
+	}
+	if q.Control == "" {
+		return noControl()
+	}
 	var list []compare.Input
 	take := func(m programme.Measure) {
 		found[m.ID] = true
@@ -255,13 +337,38 @@ func (q TestsRequest) measure(d *Driven, found map[string]bool) ([]report.Measur
 			take(m)
 		}
 	}
+	var ids []string
 	for _, m := range d.Measures {
 		if len(q.Measures) == 0 && m.Better != programme.Undirected {
+			ids = append(ids, m.ID)
+		}
+	}
+	for _, m := range firstOf(ids, first) {
+		if m, err := d.Measure(m); err == nil {
 			take(m)
 		}
 	}
 	if len(list) == 0 {
-		return nil, fault.New(fault.NotFound, "there is nothing to report").WithHint("import its run log and its recordings, or a table of values")
+		return fault.New(fault.NotFound, "there is nothing to report").WithHint("import its run log and its recordings, or a table of values")
 	}
-	return compared(list)
+	sum := ""
+	err = compared(test, list, func(in compare.Input) (*compare.Both, *Planned, error) {
+		var asked Override
+		if planned {
+			asked = q.Override.margin(q.Each[in.Measure.ID].Margin)
+		}
+		both, p, err := f.compareOf(ctx, h, in, id, asked, q.Reason)
+		if p != nil {
+			sum = p.SHA256
+		}
+		return both, p, err
+	})
+	if err != nil {
+		return err
+	}
+	var seen []*compare.Both
+	for _, m := range test.Measures {
+		seen = append(seen, m.Both)
+	}
+	return f.open(ctx, h, id, sum, driven(d.Log), seen)
 }

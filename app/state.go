@@ -66,6 +66,7 @@ type ExclusionEntry struct {
 // and never changed alone.
 type State struct {
 	Programme  programme.Programme
+	Plans      []PlanEntry // as frozen and amended, in order
 	Tests      []TestEntry
 	Recordings []RecordingEntry
 	Tables     []TableEntry
@@ -175,6 +176,15 @@ func (s *State) apply(e programme.Entry) error {
 		return nil
 	}
 	switch e.Kind {
+	case KindPlan:
+		var p PlanEntry
+		if err := read(&p); err != nil {
+			return err
+		}
+		s.Plans = append(s.Plans, p)
+		return nil
+	case KindOpened, KindChange: // told by the plan's history
+		return nil
 	case KindProgramme:
 		return read(&s.Programme)
 	case KindTest:

@@ -580,7 +580,7 @@ func (b *builder) asides(firsts []*measured) {
 	} else if b.several {
 		say1 += "; they are not adjusted over measures"
 	}
-	sure.Texts = append(sure.Texts, say(say1+"."))
+	sure.Texts = append(sure.Texts, say(say1+"."), b.plannedSaid())
 
 	d.Asides = []Aside{read, sure, b.holds(firsts)}
 }

@@ -35,16 +35,18 @@ type test struct {
 
 // measured is a measure as it is reported.
 type measured struct {
-	t      *test
-	id     string // "t1m1"
-	first  bool   // the test's first measure, which answers the question
-	title  string
-	failed string
-	r      *compare.Result
-	all    *compare.Result // nothing left out
-	allErr string
-	s      scale
-	rows   []*compare.Row // in the order of the codes
+	t          *test
+	id         string // "t1m1"
+	first      bool   // the test's first measure, which answers the question
+	title      string
+	failed     string
+	r          *compare.Result
+	all        *compare.Result // nothing left out
+	allErr     string
+	planned    *compare.Result // as planned, where that is not r
+	planFailed string
+	s          scale
+	rows       []*compare.Row // in the order of the codes
 }
 
 // gather puts tests and measures in order and finds the codes.
@@ -81,6 +83,10 @@ func (b *builder) gather() error {
 				candidates[row.Code] = true
 			}
 			rm.r, rm.all, rm.allErr = r, m.Both.All, m.Both.AllErr
+			rm.planFailed = m.PlanFailed
+			if m.Planned != nil {
+				rm.planned = m.Planned.Result
+			}
 			rm.title = r.Measure.Title
 			if r.Place != "" {
 				rm.title += ", " + r.Place

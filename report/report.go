@@ -56,11 +56,16 @@ type Test struct {
 	Surface  string
 	Log      programme.Log
 	Measures []Measured
+	Plan     *Plan // the plan frozen for it; nil where there is none
 }
 
 // Measured is one measure compared, or why it could not be.
 type Measured struct {
 	Both *compare.Both
+	// Planned is the verdict as planned, where Both is another one; nil where it
+	// is the same, or where PlanFailed says why there is none.
+	Planned    *compare.Both
+	PlanFailed string
 	// Failed says why there is no comparison; Both is nil then.
 	Failed string
 	Title  string // of the measure that failed
@@ -197,6 +202,7 @@ func Build(in Input) (*Document, error) {
 	for i := range b.tests {
 		b.test(&b.tests[i])
 	}
+	b.plans()
 	b.exclusions()
 	b.method()
 	b.limits()

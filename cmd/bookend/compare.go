@@ -22,6 +22,7 @@ import (
 // compareFlags are the words of bookend compare as typed.
 type compareFlags struct {
 	control, better, margin, drift, perBlock, block, by, scale, reference, when, sided, measure string
+	plan, reason                                                                                string
 	columns                                                                                     []string
 	covariates                                                                                  []string
 	test, place, folder, average                                                                string
@@ -47,7 +48,15 @@ func compareCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
+			q, err := f.request(c, filepath.Base(args[0]), data)
+			if err != nil {
+				return err
+			}
+			a, err := app.CompareTable(q)
+			if err != nil {
+				return err
+			}
+			return f.print(c.OutOrStdout(), a)
 		},
 	}
 	f.add(c)
@@ -78,12 +87,13 @@ func (f *compareFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
 	f.profile.add(c)
 	f.scatter.add(c)
+	f.addPlan(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
 	fs.BoolVar(&f.rows, "each-row-a-stint", false, "the table has no stint column: every row is a stint of its own")
 }
 
-func (f compareFlags) request(name string, data []byte) (app.CompareRequest, error) {
+func (f compareFlags) request(c *cobra.Command, name string, data []byte) (app.CompareRequest, error) {
 	q := app.CompareRequest{
 		Name: name, Data: data, Rows: f.rows, Control: f.control, Measure: f.measure, Block: f.block,
 		Better: programme.Better(f.better), Scale: programme.Scale(f.scale), Columns: map[string]string{},
@@ -93,10 +103,13 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 			Covariates: f.covariates, Average: compare.Average(f.average),
 		},
 	}
-	if f.control == "" {
+	if err := f.planned(c, &q); err != nil {
+		return q, err
+	}
+	if f.control == "" && q.Plan == nil && name != "" {
 		return q, fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
 	}
-	if f.better != "higher" && f.better != "lower" {
+	if f.better != "higher" && f.better != "lower" && (q.Plan == nil || f.better != "") {
 		return q, fault.New(fault.Invalid, "it is not said which values are better").WithHint("--better higher, or --better lower")
 	}
 	if f.scale != "ratio" && f.scale != "difference" {
@@ -114,8 +127,8 @@ func (f compareFlags) request(name string, data []byte) (app.CompareRequest, err
 		return q, err
 	}
 	if f.margin != "" {
-		if q.Settings.Margin, err = margin(f.margin, f.scale); err != nil {
-			return q, err
+		if q.Settings.Margin, err = app.ParseMargin(f.margin, f.scale); err != nil {
+			return q, fault.At(err, "--margin")
 		}
 	}
 	return q, nil
@@ -134,7 +147,7 @@ func (f *compareFlags) runTest(c *cobra.Command) error {
 		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
 	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
-		q, err := f.request("", nil)
+		q, err := f.request(c, "", nil)
 		if err != nil {
 			return err
 		}
@@ -143,6 +156,7 @@ func (f *compareFlags) runTest(c *cobra.Command) error {
 		defer p.done()
 		answer, err := a.Compare(c.Context(), app.TestRequest{
 			Test: f.test, Measure: f.measure, Place: f.place, Control: f.control, Settings: q.Settings,
+			Override: q.Override, Reason: f.reason,
 		})
 		if err != nil {
 			return err
@@ -180,35 +194,6 @@ func pairs(list []string) (map[string]string, error) {
 		out[ours] = theirs
 	}
 	return out, nil
-}
-
-// margin reads a margin: a bare number is index points on the ratio scale and
-// the table's own unit on the difference scale.
-func margin(text, scale string) (*compare.Margin, error) {
-	if v, err := strconv.ParseFloat(text, 64); err == nil && v > 0 && v <= 1e12 {
-		return &compare.Margin{Value: v, InUnit: scale == "difference"}, nil
-	}
-	v, u, err := unit.ParseQuantity(text)
-	if err != nil {
-		return nil, fault.At(err, "--margin")
-	}
-	value := u.DifferenceToHouse(v)
-	if !(value > 0) {
-		return nil, fault.New(fault.Invalid, "--margin: %q is not greater than 0", text).WithHint("for example --margin 1, or --margin 0.20m")
-	}
-	return &compare.Margin{Value: value, InUnit: true}, nil
-}
-
-func (f compareFlags) run(name string, data []byte, out io.Writer) error {
-	q, err := f.request(name, data)
-	if err != nil {
-		return err
-	}
-	a, err := app.CompareTable(q)
-	if err != nil {
-		return err
-	}
-	return f.print(out, a)
 }
 
 func (f compareFlags) print(out io.Writer, a *app.CompareAnswer) error {
@@ -270,6 +255,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
 	printRecord(out, r)
+	printPlan(out, a)
 	if r.Block != nil {
 		printRegulation(out, r.Block, r.Validity)
 	}

@@ -54,7 +54,7 @@ named by --test.`,
 			if err != nil {
 				return err
 			}
-			return f.run(filepath.Base(args[0]), data, c.OutOrStdout())
+			return f.run(c, filepath.Base(args[0]), data)
 		},
 	}
 	f.add(c)
@@ -79,10 +79,10 @@ named by --test.`,
 }
 
 // request makes the request of what was typed.
-func (f *reportFlags) request(name string, data []byte) (app.ReportRequest, error) {
+func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.ReportRequest, error) {
 	q := app.ReportRequest{Head: f.head, Measures: f.measures}
 	var err error
-	if q.Compare, err = f.compareFlags.request(name, data); err != nil {
+	if q.Compare, err = f.compareFlags.request(c, name, data); err != nil {
 		return q, err
 	}
 	each := map[string]app.ReportMeasure{}
@@ -126,7 +126,7 @@ func (f *reportFlags) request(name string, data []byte) (app.ReportRequest, erro
 		if scale == "" {
 			scale = f.scale
 		}
-		m.Margin, err = margin(v, scale)
+		m.Margin, err = app.ParseMargin(v, scale)
 		return err
 	}); err != nil {
 		return q, err
@@ -134,7 +134,7 @@ func (f *reportFlags) request(name string, data []byte) (app.ReportRequest, erro
 	if f.margin != "" { // a bare number is in each measure's own points or unit
 		for id, m := range each {
 			if m.Margin == nil && m.Scale != "" && string(m.Scale) != f.scale {
-				if m.Margin, err = margin(f.margin, string(m.Scale)); err != nil {
+				if m.Margin, err = app.ParseMargin(f.margin, string(m.Scale)); err != nil {
 					return q, err
 				}
 				each[id] = m
@@ -154,7 +154,7 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 		return err
 	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
-		q, err := f.request("", nil)
+		q, err := f.request(c, "", nil)
 		if err != nil {
 			return err
 		}
@@ -162,6 +162,7 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 		a.Progress = p.step
 		d, err := a.ReportTests(c.Context(), app.TestsRequest{
 			Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.control, Settings: q.Compare.Settings, Each: q.Each,
+			Override: q.Compare.Override, Reason: f.reason,
 		})
 		p.done()
 		if err != nil {
@@ -171,11 +172,11 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 	})
 }
 
-func (f *reportFlags) run(name string, data []byte, out io.Writer) error {
+func (f *reportFlags) run(c *cobra.Command, name string, data []byte) error {
 	if f.json && f.out == "" {
 		return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
 	}
-	q, err := f.request(name, data)
+	q, err := f.request(c, name, data)
 	if err != nil {
 		return err
 	}
@@ -183,7 +184,7 @@ func (f *reportFlags) run(name string, data []byte, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	return f.write(d, out)
+	return f.write(d, c.OutOrStdout())
 }
 
 // write writes the page, to its file or to out.

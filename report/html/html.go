@@ -70,7 +70,7 @@ func Write(w io.Writer, d *report.Document) error {
 	t.Funcs(template.FuncMap{"codeClass": p.codeClass, "marker": p.marker, "strip": p.strip, "figure": p.figure})
 	v := view{Document: d, Style: template.CSS(fonts.CSS() + svg.CSS() + pageCSS + p.hues()), Begin: d.Sections, Short: short(d.SHA256)}
 	for i, s := range d.Sections {
-		if s.ID == "exclusions" {
+		if s.ID == "plan" || s.ID == "exclusions" {
 			v.Begin, v.End = d.Sections[:i], d.Sections[i:]
 			break
 		}
