@@ -47,7 +47,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), excludeCommand(), importCommand(), newCommand(), orderCommand(), reduceCommand(), reportCommand(), verifyCommand())
+	root.AddCommand(checkCommand(), compareCommand(), demoCommand(), excludeCommand(), importCommand(), newCommand(), orderCommand(), reduceCommand(), reportCommand(), serveCommand(), verifyCommand())
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
 		return 0
@@ -81,6 +81,10 @@ Have a recording of laps or stops?
 Several days, several tests, a client? Begin a programme:
 
   bookend new FOLDER
+
+See programmes as pages in the browser:
+
+  bookend serve [FOLDER]
 
 To see it on a made-up day of wet stops:
 

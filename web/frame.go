@@ -1,0 +1,293 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"example.org/bookend/fault"
+	"example.org/bookend/figure"
+	"example.org/bookend/figure/svg"
+	"example.org/bookend/report"
+)
+
+// step is one step of a programme on the shelf.
+type step struct {
+	Name, Says string
+	To         string // empty: there is nothing to open yet
+	Standing   string // done, now, or empty: not begun
+	Current    bool
+}
+
+// frame is what every page has around its own part.
+type frame struct {
+	Title  report.Text // the answer: heading and name of the page
+	Below  report.Text // a sentence below it; may be empty
+	Which  string      // whose programme
+	About  string      // and on what
+	Home   string      // where the programme begins; empty on pages of no programme
+	Shelf  []step
+	Stands report.Text // where the programme stands
+	Waits  report.Text // and for what it waits
+	Here   string      // this page's address
+	Live   string      // address that tells of changes; empty: nothing changes under this page
+	Head   string      // what the chain of entries stands at
+	Look   look
+	Themes []string
+	Body   any
+}
+
+// say makes a text of plain words.
+func say(words ...any) report.Text {
+	var t report.Text
+	for _, w := range words {
+		switch w := w.(type) {
+		case string:
+			t = append(t, report.Span{Text: w})
+		case report.Span:
+			t = append(t, w)
+		case report.Text:
+			t = append(t, w...)
+		}
+	}
+	return t
+}
+
+func strong(s string) report.Span { return report.Span{Text: s, As: report.Strong} }
+func code(s string) report.Span   { return report.Span{Text: s, As: report.Code} }
+
+// hand shows a page: its template with its frame. The whole page is made before
+// a byte of it is sent.
+func (f *face) hand(w http.ResponseWriter, r *http.Request, status int, name string, v frame, codes *figure.Codes) error {
+	v.Look, v.Themes, v.Here = lookOf(r), themes, r.URL.RequestURI()
+	p := printer{base: v.Home}
+	if codes != nil {
+		p.codes = *codes
+	}
+	t, err := f.sheets.pages[name].Clone()
+	if err != nil {
+		return fault.New(fault.Internal, "making the page: %w", err)
+	}
+	t.Funcs(template.FuncMap{"codeClass": p.codeClass, "marker": p.marker, "to": p.to, "strip": p.strip, "figure": p.figure})
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "frame.tmpl", v); err != nil {
+		return fault.New(fault.Internal, "making the page: %w", err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // whoever asked may be gone
+	return nil
+}
+
+// statuses by code of fault.
+var statuses = map[fault.Code]int{
+	fault.Internal: http.StatusInternalServerError, fault.Invalid: http.StatusUnprocessableEntity, fault.NotFound: http.StatusNotFound,
+	fault.Conflict: http.StatusConflict, fault.Unsupported: http.StatusNotImplemented,
+}
+
+// troubled is the body of a page that says what went wrong.
+type troubled struct{ Hint string }
+
+// page wraps a page that may fail: the fault becomes a page with its status.
+func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		err := show(w, r)
+		if err == nil || errors.Is(err, context.Canceled) {
+			return
+		}
+		status := statuses[fault.CodeOf(err)]
+		if status == 0 {
+			status = http.StatusInternalServerError
+		}
+		var large *http.MaxBytesError
+		if errors.As(err, &large) {
+			status = http.StatusRequestEntityTooLarge
+		}
+		v := frame{Title: say(sentence(err.Error())), Body: troubled{fault.HintOf(err)}}
+		if name := r.PathValue("programme"); name != "" {
+			if p, e := f.find(r.Context(), name); e == nil {
+				if seen, e := f.see(r.Context(), p); e == nil {
+					f.around(&v, p, seen, "")
+				}
+			}
+		}
+		if err := f.hand(w, r, status, "trouble", v, nil); err != nil {
+			http.Error(w, err.Error(), http.StatusInternalServerError)
+		}
+	}
+}
+
+// sentence begins a message with a capital.
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// find gives the programme of that name.
+func (f *face) find(ctx context.Context, name string) (Programme, error) {
+	all, err := f.o.Programmes(ctx)
+	if err != nil {
+		return Programme{}, err
+	}
+	for _, p := range all {
+		if p.Name == name {
+			return p, nil
+		}
+	}
+	return Programme{}, fault.New(fault.NotFound, "there is no programme %q here", name).WithHint("the programmes are listed on the first page")
+}
+
+// opened gives the programme that an address names, as it stands.
+func (f *face) opened(r *http.Request) (Programme, *seen, error) {
+	p, err := f.find(r.Context(), r.PathValue("programme"))
+	if err != nil {
+		return p, nil, err
+	}
+	v, err := f.see(r.Context(), p)
+	return p, v, err
+}
+
+// base is the address of a programme.
+func (p Programme) base() string { return "/p/" + url.PathEscape(p.Name) }
+
+// around puts a programme's head and shelf round a page.
+func (f *face) around(v *frame, p Programme, s *seen, current string) {
+	v.Which, v.Home, v.Head = s.state.Programme.Title, p.base(), s.state.Head
+	if v.Which == "" {
+		v.Which = p.Name
+	}
+	var about []string
+	for _, t := range []string{s.state.Programme.Vehicle, s.state.Programme.Ground} {
+		if t != "" {
+			about = append(about, t)
+		}
+	}
+	v.About = strings.Join(about, ", ")
+	v.Live = p.base() + "/changes"
+	v.Shelf = s.shelf(p)
+	for i := range v.Shelf {
+		v.Shelf[i].Current = v.Shelf[i].Name == current
+	}
+	v.Stands, v.Waits = s.stands()
+}
+
+// shelf gives the steps of a programme and where each stands.
+func (s *seen) shelf(p Programme) []step {
+	c := s.counts()
+	b := p.base()
+	question := step{Name: "Brief", Says: "no question yet", To: b + "/brief", Standing: "now"}
+	if s.state.Programme.Question != "" {
+		question.Says, question.Standing = "question asked", "done"
+	}
+	day := step{Name: "Day", Says: "nothing driven yet"}
+	if c.stints > 0 {
+		day.Says, day.Standing = plural(c.stints, "stint")+", "+plural(c.runs, "run"), "done"
+	}
+	rec := step{Name: "Recordings", Says: "none yet", To: b + "/recordings"}
+	if c.recordings > 0 {
+		rec.Says, rec.Standing = fmt.Sprintf("%d of %d matched", c.matched, c.recordings), "done"
+		if c.matched < c.recordings {
+			rec.Standing = "now"
+		}
+	}
+	measures := 0
+	for _, d := range s.driven {
+		measures += len(d.Measures)
+	}
+	ver := step{Name: "Verdicts", Says: "none yet", To: b + "/verdicts"}
+	rep := step{Name: "Report", Says: "not begun", To: b + "/report"}
+	if measures > 0 {
+		ver.Says, ver.Standing = plural(measures, "measure"), "done"
+		rep.Says, rep.Standing = "a draft", "now"
+	}
+	return []step{question, day, rec, ver, rep}
+}
+
+// stands says where the programme stands and for what it waits.
+func (s *seen) stands() (stands, waits report.Text) {
+	c := s.counts()
+	switch {
+	case c.tests == 0:
+		return say("The programme stands at the ", strong("brief"), "."), say("Waits for: ", strong("its first table or recording"), ".")
+	case len(s.failed) > 0:
+		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("test "+s.failed[0].test), ", which has no results.")
+	case c.matched < c.recordings:
+		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("a run log"), " that names them.")
+	}
+	return say("The programme stands at the ", strong("report"), "."), say("Waits for: ", strong("your signature"), ".")
+}
+
+// printer prints what depends on the codes of a page.
+type printer struct {
+	codes figure.Codes
+	base  string // address of the programme
+}
+
+func (p printer) place(code string) int {
+	n := p.codes.Order(code)
+	return min(n, 7)
+}
+
+func (p printer) codeClass(code string) string { return "k" + strconv.Itoa(p.place(code)) }
+
+// to gives where a link of a report's text leads from a page: into the whole
+// report.
+func (p printer) to(anchor string) string { return p.base + "/report/whole#" + anchor }
+
+func (p printer) marker(code string) template.HTML {
+	n := p.codes.Order(code)
+	if n > len(p.codes.Candidates) {
+		return ""
+	}
+	return template.HTML(svg.Marker(figure.Style(n).Shape, 12))
+}
+
+// stripWidth is the width of a verdict's strip in the table, in points.
+const stripWidth = figure.Width(112)
+
+func (p printer) strip(f *figure.VerdictStrip) (template.HTML, error) {
+	d, err := f.Draw(stripWidth)
+	if err != nil {
+		return "", err
+	}
+	return template.HTML(svg.String(d, svg.Options{Decorative: true})), nil
+}
+
+// pictures is one figure drawn for two widths.
+type pictures struct {
+	ID         string
+	Full, Half template.HTML
+	Doubts     []string // what was left out of the drawing
+}
+
+func (p printer) figure(f *report.Drawn) (pictures, error) {
+	out := pictures{ID: f.ID}
+	for _, w := range []figure.Width{figure.Full, figure.Half} {
+		d, err := f.Figure.Draw(w)
+		if err != nil {
+			return out, err
+		}
+		id := f.ID
+		if w == figure.Half {
+			id += "-half"
+		}
+		text := template.HTML(svg.String(d, svg.Options{ID: id}))
+		if w == figure.Half {
+			out.Half = text
+			continue
+		}
+		out.Full = text
+		for _, c := range d.Caveats {
+			out.Doubts = append(out.Doubts, c.Text)
+		}
+	}
+	return out, nil
+}

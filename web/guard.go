@@ -1,0 +1,60 @@
+package web
+
+import (
+	"net"
+	"net/http"
+	"net/netip"
+	"strings"
+)
+
+// mostForm is how large a form that a page sends may be.
+const mostForm = 1 << 20
+
+// policy forbids whatever a page of this face does not need: no script, style
+// or picture from elsewhere, no frame around it, no form to another place.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// policyWhole is that of the report's page, which carries its style and fonts
+// inside and has no script.
+const policyWhole = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; base-uri 'none'; frame-ancestors 'none'"
+
+// guard stands before every page: it refuses names of other hosts (a page
+// elsewhere that had its own name point to loopback would be read by it
+// otherwise), requests that another site's page sends, and bodies too large.
+func guard(next http.Handler) http.Handler {
+	cross := http.NewCrossOriginProtection()
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cache-Control", "no-store")
+		if !loopback(r.Host) {
+			http.Error(w, "This is bookend on its own machine; it answers to localhost alone.", http.StatusMisdirectedRequest)
+			return
+		}
+		if err := cross.Check(r); err != nil {
+			http.Error(w, "Another site's page sent this; nothing was done.", http.StatusForbidden)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, mostForm)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// loopback tells whether a host's name, with or without a port, is this
+// machine's own.
+func loopback(host string) bool {
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
+	}
+	host = strings.Trim(host, "[]")
+	if strings.EqualFold(host, "localhost") {
+		return true
+	}
+	a, err := netip.ParseAddr(host)
+	return err == nil && a.IsLoopback()
+}

@@ -1,0 +1,58 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+
+	"example.org/bookend/report"
+	"example.org/bookend/report/html"
+)
+
+// drafted is the body of the report's page.
+type drafted struct {
+	Ask      asking
+	Whole    string // address of the report itself
+	Contents []report.Section
+	Inputs   []report.Hash
+	SHA256   string
+	Notes    int
+}
+
+// report shows what the client would get, and where it lies.
+func (f *face) report(w http.ResponseWriter, r *http.Request) error {
+	p, s, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	a, form, err := s.asked(r)
+	if err != nil {
+		return err
+	}
+	d, err := f.document(r.Context(), p, s, a)
+	if err != nil {
+		return err
+	}
+	body := drafted{Ask: form, Whole: p.base() + "/report/whole" + with(r.URL.Query(), "", ""), Contents: d.Sections, Inputs: d.Inputs, SHA256: d.SHA256, Notes: len(d.Notes)}
+	v := frame{Title: say("The report stands as a draft of ", fmt.Sprintf("%d parts", len(d.Sections)+1)), Below: d.Title, Body: body}
+	f.around(&v, p, s, "Report")
+	return f.hand(w, r, http.StatusOK, "report", v, &d.Codes)
+}
+
+// whole gives the report itself, as it is sent and printed.
+func (f *face) whole(w http.ResponseWriter, r *http.Request) error {
+	p, s, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	a, _, err := s.asked(r)
+	if err != nil {
+		return err
+	}
+	d, err := f.document(r.Context(), p, s, a)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Security-Policy", policyWhole)
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	return html.Write(w, d)
+}

@@ -1,0 +1,175 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/report"
+)
+
+// judged is the body of the verdicts' page.
+type judged struct {
+	Ask     asking
+	Answer  []report.Text
+	Matrix  []matrix
+	Notes   []report.Note
+	Asides  []report.Aside
+	Missing []troubledTest
+	Short   string // of the content's hash
+}
+
+// asking is the form above the table.
+type asking struct {
+	Codes   []string
+	Control string
+	Guessed bool // by the sequence, not chosen
+	Margin  string
+}
+
+type troubledTest struct{ Test, Why, Hint string }
+
+// matrix is one table of verdicts; the open measure has its parts under its row.
+type matrix struct {
+	report.Table
+	Lines []line
+}
+
+type line struct {
+	report.Row
+	Open   *report.Section
+	Opens  string // address that opens the row
+	Folds  string // and that folds it in
+	ID     string
+	Beside int // columns left of what is open
+	Span   int // columns of what is open
+}
+
+// asked reads from an address how verdicts are asked for.
+func (s *seen) asked(r *http.Request) (asked, asking, error) {
+	q := r.URL.Query()
+	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), comma: lookOf(r).Comma}
+	form := asking{Codes: s.codes(), Margin: a.typed}
+	if a.control == "" {
+		a.control, form.Guessed = s.opener(), true
+	}
+	form.Control = a.control
+	if a.typed != "" {
+		v, err := strconv.ParseFloat(strings.Replace(a.typed, ",", ".", 1), 64)
+		if err != nil || !(v > 0 && v <= 100) {
+			return a, form, fault.New(fault.Invalid, "the margin %q is no number of index points", a.typed).WithHint("for example 2: differences below 2 points do not matter to the client")
+		}
+		a.margin = &compare.Margin{Value: v}
+	}
+	return a, form, nil
+}
+
+// with gives an address's question part with one thing changed; an empty value
+// takes it out.
+func with(q url.Values, key, value string) string {
+	out := url.Values{}
+	for k, v := range q {
+		out[k] = v
+	}
+	out.Del(key)
+	if value != "" {
+		out.Set(key, value)
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "?" + out.Encode()
+}
+
+// verdicts shows one row a measure and one column a candidate; the row that is
+// open has its figures below it.
+func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
+	p, s, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	a, form, err := s.asked(r)
+	if err != nil {
+		return err
+	}
+	body := judged{Ask: form}
+	for _, x := range s.failed {
+		body.Missing = append(body.Missing, troubledTest{x.test, sentence(x.cause.Error()), fault.HintOf(x.cause)})
+	}
+	v := frame{}
+	f.around(&v, p, s, "Verdicts")
+	if a.control == "" && len(form.Codes) > 0 {
+		v.Title, v.Below, v.Body = say("It is not said which code is the control"), say("No code opens and closes every sequence. Choose it here."), body
+		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
+	}
+	if len(form.Codes) == 0 {
+		v.Title, v.Below, v.Body = say("No verdict can be given yet"), say("The programme has no run log and no table of values."), body
+		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
+	}
+	d, err := f.document(r.Context(), p, s, a)
+	if err != nil {
+		return err
+	}
+	v.Title, v.Below = d.Title, nil
+	body.Answer, body.Notes, body.Asides, body.Short = d.Answer, d.Notes, d.Asides, d.SHA256[:16]
+	open := r.URL.Query().Get("open")
+	for _, t := range d.Matrix {
+		m := matrix{Table: t}
+		beside := 0
+		for _, row := range t.Rows {
+			l := line{Row: row}
+			if row.Group {
+				beside = 0
+			}
+			for _, c := range row.Cells {
+				if c.Head && c.Rows > 0 {
+					beside = 1
+				}
+				for _, x := range c.Text {
+					if c.Head && x.To != "" && x.As != report.Mark {
+						l.ID = x.To
+					}
+				}
+			}
+			l.Beside, l.Span = beside, len(t.Columns)-beside
+			l.Opens, l.Folds = v.Home+"/verdicts"+with(r.URL.Query(), "open", l.ID)+"#"+l.ID, v.Home+"/verdicts"+with(r.URL.Query(), "open", "")
+			if open != "" && l.ID == open {
+				for i := range d.Sections {
+					if d.Sections[i].ID == open {
+						l.Open = &d.Sections[i]
+					}
+				}
+			}
+			m.Lines = append(m.Lines, l)
+		}
+		m.spread()
+		body.Matrix = append(body.Matrix, m)
+	}
+	v.Body = body
+	codes := d.Codes
+	return f.hand(w, r, http.StatusOK, "verdicts", v, &codes)
+}
+
+// spread lets the head of a group of rows stand beside what is open too.
+func (m *matrix) spread() {
+	head := -1
+	for i := range m.Lines {
+		if m.Lines[i].Group || i == 0 {
+			head = i
+		}
+		if m.Lines[i].Open == nil || head < 0 {
+			continue
+		}
+		cells := m.Lines[head].Cells
+		for j := range cells {
+			if cells[j].Head && cells[j].Rows > 0 {
+				copied := append([]report.Cell(nil), cells...) // the report's own stay as they are
+				copied[j].Rows++
+				m.Lines[head].Cells = copied
+			}
+		}
+	}
+}
