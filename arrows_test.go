@@ -50,7 +50,7 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare order order/* match soundness motion procedure ingest table sim programme stat/... signal course figure figure/* tyre",
+	{"app/...", "self/... report compare order order/* match soundness soundness/mend motion procedure ingest table sim programme stat/... signal course figure figure/* tyre",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 

@@ -19,6 +19,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/programme"
+	"example.org/bookend/soundness/mend"
 	"example.org/bookend/table"
 )
 
@@ -89,6 +90,7 @@ type ImportRequest struct {
 	Columns   map[string]string
 	Paths     []string
 	Options   FileOptions
+	Mends     []string                    // words for the recordings' channels; "none" takes back what was accepted before
 	Progress  func(i, n int, name string) // called before the i-th of n files is read; may be nil
 }
 
@@ -97,8 +99,9 @@ type Imported struct {
 	Name   string `json:"name"`
 	Kind   string `json:"kind"` // "table" or "recording"
 	SHA256 string `json:"sha256"`
-	Runs   int    `json:"runs,omitempty"` // of a table
-	Again  bool   `json:"again"`          // it was here already: nothing was done
+	Runs   int    `json:"runs,omitempty"`  // of a table
+	Again  bool   `json:"again"`           // it was here already: nothing was done
+	Mends  int    `json:"mends,omitempty"` // of a recording: how many were accepted
 }
 
 // incoming is one file, read and judged but not kept yet.
@@ -106,6 +109,7 @@ type incoming struct {
 	path, name, sum string
 	table           *TableEntry
 	recording       *RecordingEntry
+	mends           *MendEntry
 }
 
 // Import reads all files before it keeps any: where one is wrong, nothing is
@@ -165,6 +169,13 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 			if err != nil {
 				return nil, err
 			}
+		}
+		if in.mends != nil {
+			before, _ := s.mends(*in.recording)
+			if err := f.put(ctx, KindMend, before, in.mends); err != nil {
+				return nil, err
+			}
+			done.Mends = len(in.mends.Mends)
 		}
 		out = append(out, done)
 	}
@@ -254,6 +265,13 @@ func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *Stat
 	}
 	in.sum = rec.SHA256
 	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: rec.SHA256, Size: rec.Bytes, FileOptions: q.Options}
+	if len(q.Mends) > 0 {
+		mends, err := wordsOf(rec, q.Mends)
+		if err != nil {
+			return in, fault.At(err, "%s", in.name)
+		}
+		in.mends = &MendEntry{Test: q.Test, SHA256: rec.SHA256, Words: q.Mends, Mends: append([]mend.Mend{}, mends...)}
+	}
 	return in, nil
 }
 
@@ -405,15 +423,17 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 	if err != nil {
 		return nil, err
 	}
+	_, mends := s.mends(r)
 	key, err := programme.Hash(struct {
 		Recording RecordingEntry       `json:"recording"`
+		Mends     []mend.Mend          `json:"mends,omitempty"`
 		Zone      string               `json:"zone"`
 		Gates     []string             `json:"gates"`
 		Procedure string               `json:"procedure"`
 		Version   int                  `json:"version"`
 		Settings  programme.Parameters `json:"settings"`
 		Programme string               `json:"programme"`
-	}{r, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	}{r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
 	if err != nil {
 		return nil, err
 	}
@@ -441,7 +461,7 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 	if rec.SHA256 != r.SHA256 {
 		return nil, fault.New(fault.Conflict, "the raw file %s was changed after it was kept", r.SHA256).At("%s", r.Name)
 	}
-	got, err := f.Shelf.reduce(rec, ReduceRequest{Procedure: test.Test.Procedure, Gates: test.Gates, Given: test.Test.Parameters})
+	got, err := f.Shelf.reduce(rec, ReduceRequest{Procedure: test.Test.Procedure, Gates: test.Gates, Given: test.Test.Parameters}, mends)
 	if err != nil {
 		return nil, err
 	}

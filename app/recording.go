@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"context"
 	"slices"
 	"strconv"
@@ -15,6 +16,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
 	"example.org/bookend/soundness"
+	"example.org/bookend/soundness/mend"
 	"example.org/bookend/unit"
 )
 
@@ -48,26 +50,85 @@ type CheckDocument struct {
 	Caveats  caveat.List       `json:"caveats"`
 }
 
-// CheckResults is what a recording holds.
+// CheckResults is what the recordings of one drive hold. Reader and Begin are the
+// first one's.
 type CheckResults struct {
-	Reader   string              `json:"reader"`
-	Begin    string              `json:"begin"` // RFC 3339, or "no clock"
-	Channels []soundness.Channel `json:"channels"`
+	Reader   string           `json:"reader"`
+	Begin    string           `json:"begin"` // RFC 3339, or "no clock"
+	Channels []CheckedChannel `json:"channels"`
 }
 
-// CheckFile reads a recording and says what it holds and what is odd about it.
-func (s Shelf) CheckFile(ctx context.Context, path string, opt ingest.Options) (CheckDocument, error) {
-	rec, err := ingest.Open(ctx, path, s.Readers, opt)
+// CheckedChannel is what one channel holds and what is wrong with it.
+type CheckedChannel struct {
+	File string `json:"file"`
+	soundness.Channel
+	Findings []soundness.Finding `json:"findings"`
+}
+
+// CheckFiles reads the recordings of one drive, one file a sensor or one for all, and
+// says what they hold and what is wrong with it. The first caveats are those of the
+// findings, in the order of the channels.
+func (s Shelf) CheckFiles(ctx context.Context, paths []string, opt ingest.Options) (CheckDocument, error) {
+	d := CheckDocument{Schema: "bookend.check/1", Settings: map[string]string{}, Caveats: caveat.List{}}
+	if len(paths) > 1 && opt.Mapping != nil {
+		var err error
+		if opt.Mapping, err = shared(*opt.Mapping, paths); err != nil {
+			return CheckDocument{}, err
+		}
+	}
+	var recs []*signal.Recording
+	for _, path := range paths {
+		rec, err := ingest.Open(ctx, path, s.Readers, opt)
+		if err != nil {
+			return CheckDocument{}, err
+		}
+		recs = append(recs, rec)
+		d.Inputs = append(d.Inputs, Hashed{Name: rec.Name, SHA256: rec.SHA256})
+	}
+	found, err := soundness.Judge(recs...)
 	if err != nil {
 		return CheckDocument{}, err
 	}
-	return CheckDocument{
-		Schema:   "bookend.check/1",
-		Inputs:   []Hashed{{Name: rec.Name, SHA256: rec.SHA256}},
-		Settings: map[string]string{},
-		Results:  CheckResults{Reader: rec.Reader, Begin: rec.Anchor.String(), Channels: soundness.Channels(rec)},
-		Caveats:  append(caveat.List{}, rec.Caveats...),
-	}, nil
+	d.Results.Reader, d.Results.Begin = recs[0].Reader, recs[0].Anchor.String()
+	var read caveat.List
+	for _, rec := range recs {
+		for _, c := range soundness.Channels(rec) {
+			k := CheckedChannel{File: rec.Name, Channel: c, Findings: []soundness.Finding{}}
+			for _, f := range found {
+				if f.Place.File == rec.Name && f.Place.Channel == c.Name {
+					k.Findings = append(k.Findings, f)
+					d.Caveats = append(d.Caveats, f.Caveat)
+				}
+			}
+			d.Results.Channels = append(d.Results.Channels, k)
+		}
+		for _, c := range rec.Caveats.Within(caveat.Place{File: rec.Name}) {
+			// A gap that is found says more than the reader, who counts every long step.
+			if c.Code != "gap" || !slices.ContainsFunc(found, func(f soundness.Finding) bool { return f.Code == "gap" && f.Place.File == rec.Name }) {
+				read = append(read, c)
+			}
+		}
+	}
+	d.Caveats = append(d.Caveats, read...)
+	return d, nil
+}
+
+// shared makes a mapping one for several files, each of which may lack columns of it;
+// one that none of them names is a not-found fault.
+func shared(m ingest.Mapping, paths []string) (*ingest.Mapping, error) {
+	m.Shared = true
+	missing := slices.Clone(m.Columns)
+	for _, path := range paths {
+		head, err := headOf(path)
+		if err != nil {
+			return nil, err
+		}
+		missing = slices.DeleteFunc(missing, func(c ingest.MappedColumn) bool { return bytes.Contains(head, []byte(c.Column)) })
+	}
+	if len(missing) > 0 {
+		return nil, fault.New(fault.NotFound, "the mapping names column %q, which none of the files has", missing[0].Column)
+	}
+	return &m, nil
 }
 
 // ReduceRequest asks for the numbers of one recording, without a programme.
@@ -77,6 +138,7 @@ type ReduceRequest struct {
 	Procedure string
 	Gates     []string // LAT,LON,LAT,LON in degrees, right post first
 	Given     programme.Parameters
+	Mends     []string // words, CHANNEL:CODE or CHANNEL:WHAT=VALUE
 }
 
 // ReduceDocument is the JSON of a reduction, schema "bookend.reduce/1".
@@ -132,10 +194,14 @@ func (s Shelf) ReduceFile(ctx context.Context, q ReduceRequest) (*Reduced, error
 	if err != nil {
 		return nil, err
 	}
-	return s.reduce(rec, q)
+	mends, err := mendsOf(rec, q.Mends)
+	if err != nil {
+		return nil, err
+	}
+	return s.reduce(rec, q, mends)
 }
 
-func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest) (*Reduced, error) {
+func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend) (*Reduced, error) {
 	p, err := s.Procedure(q.Procedure)
 	if err != nil {
 		return nil, err
@@ -149,6 +215,10 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest) (*Reduced, error) 
 	if err != nil {
 		return nil, err
 	}
+	rec, unsound, err := mended(rec, mends)
+	if err != nil {
+		return nil, err
+	}
 	pieces, doubts, err := match.Cut(rec, c, spec, params)
 	if err != nil {
 		return nil, err
@@ -159,7 +229,10 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest) (*Reduced, error) 
 		Settings: settingsOf(spec, params, q.Gates),
 		Results:  ReduceResults{Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
 	}}
-	all := append(append(caveat.List{}, rec.Caveats...), doubts...)
+	if len(mends) > 0 {
+		out.Document.Settings["mends"] = mends
+	}
+	all := slices.Concat(caveat.List{}, rec.Caveats, unsound, doubts)
 	for _, piece := range pieces {
 		shown := ReducedPiece{
 			Kind: string(piece.Kind), FromS: piece.FromS, ToS: piece.ToS, Counts: piece.Counts(),

@@ -71,6 +71,7 @@ type State struct {
 	Recordings []RecordingEntry
 	Tables     []TableEntry
 	Exclusions []KeptExclusion
+	Mends      []KeptMend
 	Entries    int           // how many entries it was rebuilt from
 	Last       clock.Instant // when the newest entry was kept; documents carry this time
 	Head       string        // hash of the newest entry: what the chain stands at
@@ -218,6 +219,13 @@ func (s *State) apply(e programme.Entry) error {
 			return err
 		}
 		s.Exclusions = append(s.Exclusions, KeptExclusion{Entry: e.ID, ExclusionEntry: x})
+		return nil
+	case KindMend:
+		var m MendEntry
+		if err := read(&m); err != nil {
+			return err
+		}
+		s.keepMends(e.ID, m)
 		return nil
 	case KindWithdrawal:
 		return nil

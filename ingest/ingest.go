@@ -58,6 +58,7 @@ type Options struct {
 // from a small table with the columns column, role, unit, factor, offset.
 type Mapping struct {
 	Columns []MappedColumn
+	Shared  bool // it is for several files: a column that one of them lacks is passed over
 }
 
 // MappedColumn says what one column is.

@@ -131,7 +131,7 @@ func importCommand() *cobra.Command {
 		Short: "bring run logs, tables and recordings into a test of the programme",
 		Args:  cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			q.Paths, q.Procedure, q.Gates = args, f.procedure, f.gates
+			q.Paths, q.Procedure, q.Gates, q.Mends = args, f.procedure, f.gates, f.mends
 			q.Better, q.Scale = programme.Better(better), programme.Scale(scale)
 			q.Options = app.FileOptions{Zone: f.file.zone, Date: f.file.date, Reader: f.file.reader}
 			if _, err := f.file.options(); err != nil {
@@ -172,6 +172,9 @@ func importCommand() *cobra.Command {
 					if d.Runs > 0 {
 						what = fmt.Sprintf("%s of %d runs", what, d.Runs)
 					}
+					if d.Mends > 0 {
+						what = fmt.Sprintf("%s with %d mends", what, d.Mends)
+					}
 					if d.Again {
 						what += ", here already"
 					}
@@ -184,6 +187,7 @@ func importCommand() *cobra.Command {
 	addFolder(c, &dir)
 	f.file.add(c)
 	f.addProcedure(c)
+	f.addMends(c)
 	fs := c.Flags()
 	fs.StringVar(&q.Test, "test", "", "the test: one manoeuvre on one surface")
 	fs.StringVar(&better, "better", "", "of typed values: higher or lower")

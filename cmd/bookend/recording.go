@@ -20,6 +20,7 @@ import (
 	readers "example.org/bookend/ingest/all"
 	procedures "example.org/bookend/procedure/all"
 	"example.org/bookend/programme"
+	"example.org/bookend/soundness"
 	"example.org/bookend/unit"
 )
 
@@ -78,15 +79,16 @@ func checkCommand() *cobra.Command {
 	var f fileFlags
 	var asJSON, strict bool
 	c := &cobra.Command{
-		Use:   "check FILE",
-		Short: "say what a recording holds and what is odd about it",
-		Args:  cobra.ExactArgs(1),
+		Use:   "check FILE...",
+		Short: "say what a recording holds and what is wrong with it",
+		Long:  checkHelp,
+		Args:  cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			opt, err := f.options()
 			if err != nil {
 				return err
 			}
-			d, err := shelf().CheckFile(c.Context(), args[0], opt)
+			d, err := shelf().CheckFiles(c.Context(), args, opt)
 			if err != nil {
 				return err
 			}
@@ -107,6 +109,14 @@ func checkCommand() *cobra.Command {
 	return c
 }
 
+const checkHelp = `Say what a recording holds, and what is wrong with it: signs, units, factors,
+offsets and delays by physics, beside what the other channels let expect; gaps,
+clocks that were set, channels that stand still or run into a limit.
+
+Files of one drive, one a sensor, are checked together: name them all. Nothing is
+changed. What is proposed to mend a finding is accepted by its words, with
+bookend reduce FILE --mend CHANNEL:CODE, or on bookend import.`
+
 func printJSON(out io.Writer, v any) error {
 	e := json.NewEncoder(out)
 	e.SetEscapeHTML(false)
@@ -118,14 +128,48 @@ func printJSON(out io.Writer, v any) error {
 }
 
 func printCheck(out io.Writer, d app.CheckDocument) {
-	fmt.Fprintf(out, "%s, read by %s, sha256 %s…\nTime zero: %s.\n\n", d.Inputs[0].Name, d.Results.Reader, d.Inputs[0].SHA256[:16], d.Results.Begin)
-	printTable(out, "channel\trole\tunit\trate, Hz\tvalid\tgaps\tfrom\tto", func(w io.Writer) {
-		for _, c := range d.Results.Channels {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d/%d\t%d\t%s\t%s\n", cut(c.Name, 16), cut(or(c.Role, "not known"), 18), or(c.Unit, "none"),
-				maybe(c.Rate, 1), c.Valid, c.Samples, c.Gaps, significant(c.Low), significant(c.High))
+	for _, in := range d.Inputs {
+		fmt.Fprintf(out, "%s, sha256 %s…\n", in.Name, in.SHA256[:16])
+	}
+	fmt.Fprintf(out, "Read by %s. Time zero: %s.\n", d.Results.Reader, d.Results.Begin)
+	var wrong []soundness.Finding
+	for from := 0; from < len(d.Results.Channels); {
+		to := from
+		for to < len(d.Results.Channels) && d.Results.Channels[to].File == d.Results.Channels[from].File {
+			to++
 		}
-	})
-	printNotes(out, d.Caveats)
+		channels := d.Results.Channels[from:to]
+		if len(d.Inputs) > 1 {
+			fmt.Fprintf(out, "\n%s", channels[0].File)
+		}
+		fmt.Fprintln(out)
+		printTable(out, "channel\trole\tunit\tHz\tvalid\tgaps\tfrom\tto", func(w io.Writer) {
+			for _, c := range channels {
+				valid := fmt.Sprint(c.Valid)
+				if c.Valid != c.Samples {
+					valid = fmt.Sprintf("%d/%d", c.Valid, c.Samples)
+				}
+				fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%s\t%s\n", cut(c.Name, 15), cut(or(c.Role, "not known"), 16), or(c.Unit, "none"),
+					maybe(c.Rate, 1), valid, c.Gaps, significant(c.Low), significant(c.High))
+				wrong = append(wrong, c.Findings...)
+			}
+		})
+		from = to
+	}
+	if len(wrong) > 0 {
+		fmt.Fprintln(out, "\nWhat is wrong, and the words that accept the mend proposed for it:")
+	}
+	for _, f := range wrong {
+		fmt.Fprintln(out)
+		fmt.Fprintln(out, wrap(f.Place.String()+": "+f.Text, 80, "  "))
+		if len(f.Mends) > 0 {
+			fmt.Fprintf(out, "  --mend %s:%s\n", f.Place.Channel, f.Code)
+		}
+	}
+	rest := d.Caveats[len(wrong):]
+	if len(wrong) == 0 || len(rest) > 0 {
+		printNotes(out, rest)
+	}
 }
 
 // printTable prints tab-separated lines under a head, without blanks at their
@@ -168,12 +212,12 @@ func cut(name string, n int) string {
 	return string(r[:n-1]) + "…"
 }
 
-// significant prints a value to four significant digits, for a glance.
+// significant prints a value to three significant digits, for a glance.
 func significant(v *float64) string {
 	if v == nil {
 		return "none"
 	}
-	return strconv.FormatFloat(*v, 'g', 4, 64)
+	return strconv.FormatFloat(*v, 'g', 3, 64)
 }
 
 // reduceFlags are the words of bookend reduce as typed.
@@ -183,6 +227,7 @@ type reduceFlags struct {
 	gates     []string
 	from, to  float64
 	set       []string
+	mends     []string
 	json      bool
 }
 
@@ -202,7 +247,7 @@ func reduceCommand() *cobra.Command {
 				return err
 			}
 			r, err := shelf().ReduceFile(c.Context(), app.ReduceRequest{
-				Path: args[0], Options: opt, Procedure: f.procedure, Gates: f.gates, Given: given,
+				Path: args[0], Options: opt, Procedure: f.procedure, Gates: f.gates, Given: given, Mends: f.mends,
 			})
 			if err != nil {
 				return err
@@ -216,8 +261,14 @@ func reduceCommand() *cobra.Command {
 	}
 	f.file.add(c)
 	f.addProcedure(c)
+	f.addMends(c)
 	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
 	return c
+}
+
+// addMends declares the flag that mends channels.
+func (f *reduceFlags) addMends(c *cobra.Command) {
+	c.Flags().StringArrayVar(&f.mends, "mend", nil, "mend a channel: yaw:offset as proposed by check, or yaw:offset=0.4°/s")
 }
 
 // addProcedure declares the flags that choose a procedure and set it up.

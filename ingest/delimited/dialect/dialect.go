@@ -95,7 +95,7 @@ func Detect(head []byte, whole bool, name string, mapping *ingest.Mapping) (*Dia
 		d.judge(&c, cells[start:], classes[start:])
 		d.Columns = append(d.Columns, c)
 	}
-	if mapping != nil {
+	if mapping != nil && !mapping.Shared {
 		for _, m := range mapping.Columns {
 			if !slices.ContainsFunc(d.Columns, func(c Column) bool { return c.Mapped != nil && *c.Mapped == m }) {
 				var have []string
