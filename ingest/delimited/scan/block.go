@@ -61,6 +61,8 @@ type piece struct {
 	again   tally  // the heading once more, left out
 	cut     bool   // the last line was left out, being cut
 	cutAt   int
+	open    bool // the last line has no end, and its last number may lack digits
+	openAt  int
 	err     *fault.Error
 	errLine int
 }
@@ -233,6 +235,9 @@ func (s *scanner) block(b []byte, last, open bool) *piece {
 			p.apart = append(p.apart, p.lines)
 			goto dropped
 		}
+		if last && i == n && open && s.mayLack(b[start:n-1]) {
+			p.open, p.openAt = true, p.lines
+		}
 		if k < len(acts) {
 			if k < s.least() {
 				p.short.add(p.lines)
@@ -272,6 +277,24 @@ func (s *scanner) cutShort(line []byte) bool {
 		return true
 	}
 	return dialect.Decimals(cells[k], s.Point) < s.Columns[k].Places
+}
+
+// mayLack tells whether the last number of a line without an end may lack digits: no
+// count of decimals shows that it is whole.
+func (s *scanner) mayLack(line []byte) bool {
+	k := s.least() - 1
+	if k < 0 || s.Columns[k].Kind != dialect.Numeric && s.Columns[k].Kind != dialect.Stamp {
+		return false
+	}
+	if s.Columns[k].Kind == dialect.Stamp {
+		return true
+	}
+	cells := dialect.Split(bytes.TrimRight(line, "\r"), s.Delim, nil)
+	if k >= len(cells) || len(cells) > k+1 { // something stands behind it
+		return false
+	}
+	places := s.Columns[k].Places
+	return len(dialect.Tidy(cells[k])) > 0 && (places == 0 || dialect.Decimals(cells[k], s.Point) != places)
 }
 
 // cell reads one cell, blanks and quotes taken off, into its column; false if

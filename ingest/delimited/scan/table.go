@@ -26,6 +26,8 @@ type Table struct {
 	again  tally
 	cut    bool
 	cutAt  int
+	open   bool
+	openAt int
 	nuls   bool
 }
 
@@ -43,6 +45,9 @@ func (t *Table) take(p *piece) error {
 	t.again.join(p.again, t.lines)
 	if p.cut {
 		t.cut, t.cutAt = true, t.lines+p.cutAt
+	}
+	if p.open {
+		t.open, t.openAt = true, t.lines+p.openAt
 	}
 	for k, is := range p.text {
 		t.Text[k] = t.Text[k] || is
@@ -175,6 +180,9 @@ func (t *Table) Tell(list *caveat.List) {
 	file := caveat.Place{File: t.File}
 	if t.cut {
 		list.Add("truncated_line", t.line(t.cutAt), "The last line is cut off and is left out.")
+	}
+	if t.open {
+		list.Add("no_line_end", t.line(t.openAt), "The last line has no line end, so its last value may have been cut short; the row is kept.")
 	}
 	if t.nuls {
 		list.Add("nul_bytes", file, "NUL bytes follow the last line; they are passed over. The logger may have lost power, and what it last measured with it.")
