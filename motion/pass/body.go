@@ -72,3 +72,41 @@ func (p *Pass) Value(of []float64, t float64) (v float64, ok bool) {
 	}
 	return of[k] + (of[k+1]-of[k])*(x-float64(k)), true
 }
+
+// Dense gives the pass with places alone, at steps of at most so many m of the way:
+// where a corner of the body leaves a lane at a slant, the sample before and the one
+// after are some centimetres apart. Between samples all is straight.
+func (p *Pass) Dense(most float64) *Pass {
+	fastest := 0.0
+	for _, v := range p.Speed {
+		fastest = math.Max(fastest, v)
+	}
+	n := max(1, int(math.Ceil(fastest*p.Step/most)))
+	d := &Pass{Axis: p.Axis, Step: p.Step / float64(n)}
+	between := func(v []float64) []float64 {
+		if v == nil {
+			return nil
+		}
+		out := make([]float64, 0, n*len(v))
+		for i := range v {
+			if i+1 == len(v) {
+				out = append(out, v[i])
+				break
+			}
+			for k := range n {
+				out = append(out, v[i]+(v[i+1]-v[i])*float64(k)/float64(n))
+			}
+		}
+		return out
+	}
+	d.T, d.At, d.Offset, d.SD = between(p.T), between(p.At), between(p.Offset), between(p.SD)
+	turn := make([]float64, len(p.Turn)) // without jumps of a turn
+	for i, a := range p.Turn {
+		if i > 0 {
+			a = turn[i-1] + turned(a-turn[i-1])
+		}
+		turn[i] = a
+	}
+	d.Turn = between(turn)
+	return d
+}

@@ -7,6 +7,7 @@ import (
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/braking"
 	"example.org/bookend/procedure/frequency"
+	"example.org/bookend/procedure/lanechange"
 	"example.org/bookend/procedure/lap"
 	"example.org/bookend/procedure/sinedwell"
 	"example.org/bookend/procedure/slalom"
@@ -18,6 +19,7 @@ func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
 		braking.New(),
 		frequency.New(),
+		lanechange.New(),
 		lap.New(),
 		sinedwell.New(),
 		slalom.New(),
