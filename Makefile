@@ -21,7 +21,7 @@ proof: ## simulation, recovery, live peers, long fuzzing; writes docs/proof.md a
 bench: ## speeds beside other programs, as ratios in one run
 	bench/run
 
-demo: ## the whole job on a made-up day of wet stops
+demo: ## the whole job on two made-up days
 	go run ./cmd/bookend demo --truth
 
 build: ## the binary, into dist/

@@ -57,6 +57,25 @@ func (s *Scenario) Write(t *Test, yield func(File) error, truth func(*Stint) err
 	return yield(File{Name: t.ID + "-run-log.csv", Data: log.sheet.Bytes()})
 }
 
+// Mounting is where the instruments sit, as a fitter would measure it, m: from the
+// antenna forward, and to its left.
+type Mounting struct {
+	SeatAhead, SeatLeft   float64 // the accelerometer
+	BodyAhead, BodyBehind float64 // the body's ends
+	CentreAhead           float64 // the centre of gravity
+}
+
+// Mounting gives where the instruments sit in the scenario's vehicle.
+func (s *Scenario) Mounting() Mounting {
+	x, y := sensor.Antenna()
+	sx, sy := sensor.Seat()
+	middle := (s.Build.Front - s.Build.Rear) / 2 // of the body, as corner has it
+	return Mounting{
+		SeatAhead: sx - x, SeatLeft: sy - y, CentreAhead: -x,
+		BodyAhead: middle + s.Build.Length/2 - x, BodyBehind: s.Build.Length/2 - middle + x,
+	}
+}
+
 // Record gives the recordings of a stint as its instruments write them.
 func (s *Scenario) Record(t *Test, st *Stint) []File {
 	rnd := s.random(t.ID + "/instruments/" + st.ID)

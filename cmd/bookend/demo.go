@@ -2,11 +2,15 @@ package main
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"fmt"
-	"math"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
+	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -15,25 +19,23 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/report/html"
-	"example.org/bookend/sim/wetstops"
+	"example.org/bookend/sim"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/unit"
 )
 
 func demoCommand() *cobra.Command {
-	var folder string
-	var seed uint64
-	var truth bool
+	var d demo
+	var short bool
 	c := &cobra.Command{
 		Use:   "demo",
-		Short: "the whole job on a made-up day of wet stops: recordings and run log in, verdicts and report out",
+		Short: "the whole job on two made-up days: recordings, run logs and ratings in, verdicts and report out",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) (err error) {
-			out := c.OutOrStdout()
-			if folder == "" {
-				folder = free("bookend-demo")
+			if d.folder == "" {
+				d.folder = free("bookend-demo")
 			}
-			s, err := sqlite.Create(c.Context(), folder)
+			s, err := sqlite.Create(c.Context(), d.folder)
 			if err != nil {
 				return err
 			}
@@ -42,59 +44,305 @@ func demoCommand() *cobra.Command {
 					err = e
 				}
 			}()
-			paths, err := writeDay(filepath.Join(folder, "from-the-track"), seed)
-			if err != nil {
-				return err
+			if short {
+				return demoOfStops(c.Context(), c.OutOrStdout(), s, d.folder, d.seed, d.truth)
 			}
-			a := folderOf(s)
-			if err := a.Begin(c.Context(), programme.Programme{
-				Title: "Wet stops of four van tyres", Client: "Tarn Valley Ambulance", Ground: "Skerry Moor", Zone: "Europe/London",
-				Vehicle: "3.5 t van", Question: "Which of P, R, T and W stops shorter in the wet than the tyre in use?",
-			}); err != nil {
-				return err
-			}
-			if _, err := a.Import(c.Context(), app.ImportRequest{
-				Test: "wet-stop", Procedure: "braking", Paths: paths, Given: programme.Parameters{{ID: "gradient", Word: "level"}},
-			}); err != nil {
-				return err
-			}
-			settings := compare.Settings{Drift: compare.Quadratic, Margin: &compare.Margin{Value: 1}}
-			answer, err := a.Compare(c.Context(), app.TestRequest{
-				Test: "wet-stop", Measure: "braking_distance", Control: wetstops.Control, Settings: settings,
-			})
-			if err != nil {
-				return err
-			}
-			d, err := a.ReportTests(c.Context(), app.TestsRequest{
-				Measures: []string{"braking_distance", "mfdd"}, Control: wetstops.Control, Settings: settings,
-			})
-			if err != nil {
-				return err
-			}
-			var page bytes.Buffer
-			if err := html.Write(&page, d); err != nil {
-				return err
-			}
-			if err := put(filepath.Join(folder, "report.html"), page.Bytes()); err != nil {
-				return err
-			}
-			fmt.Fprintf(out, "A made-up day at Skerry Moor: %d recordings and a run log, in\n%s. Nothing in it is real.\n\n", len(paths)-1, filepath.Join(folder, "from-the-track"))
-			printComparison(out, answer)
-			if truth {
-				fmt.Fprintf(out, "\nThe truth, which nothing above has seen: index of the distance\n")
-				for _, row := range answer.Both.Result.Rows {
-					fmt.Fprintln(out, againstTruth(row))
-				}
-			}
-			fmt.Fprintf(out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s",
-				filepath.Join(folder, "report.html"), folder, cautions)
-			return nil
+			d.out, d.progress = c.OutOrStdout(), newProgress(c.ErrOrStderr())
+			return d.run(c.Context(), s)
 		},
 	}
-	c.Flags().StringVar(&folder, "folder", "", "where to make the programme; default: bookend-demo, or the next that is free")
-	c.Flags().Uint64Var(&seed, "seed", 26, "which made-up day")
-	c.Flags().BoolVar(&truth, "truth", false, "hold the verdicts against the truth that the day was made from")
+	c.Flags().StringVar(&d.folder, "folder", "", "where to make the programme; default: bookend-demo, or the next that is free")
+	c.Flags().Uint64Var(&d.seed, "seed", 26, "which made-up days")
+	c.Flags().BoolVar(&d.truth, "truth", false, "hold the verdicts against the truth that the days were made from, and write it down")
+	c.Flags().BoolVar(&short, "short", false, "one day of wet stops alone, in a second")
 	return c
+}
+
+// demo is the whole job on the synthetic ground.
+type demo struct {
+	folder   string
+	seed     uint64
+	truth    bool
+	out      io.Writer
+	progress *progress
+	scenario sim.Scenario
+	held     int // true values that lie in their intervals
+	of       int
+	missed   []string
+}
+
+// demoTest says how a test of the scenario is compared.
+type demoTest struct {
+	id      string
+	measure string // the first one
+	margin  compare.Margin
+	drift   compare.Drift
+	given   programme.Parameters
+	shown   string // the same in the truth
+}
+
+// tests are the scenario's tests with their plans. Dry days have two segments, before
+// and after the shower: a straight line in each. Margins are what the client in the
+// scenario would pay for (own choice).
+func (d *demo) tests() []demoTest {
+	m := d.scenario.Mounting()
+	number := func(id string, v float64) programme.Setting { return programme.Setting{ID: id, Number: v} }
+	width := number("vehicle_width", d.scenario.Build.Width)
+	ahead, behind := number("body_ahead", m.BodyAhead), number("body_behind", m.BodyBehind)
+	return []demoTest{
+		{id: "slalom", measure: "yaw_phase_delay", margin: compare.Margin{Value: 0.005, InUnit: true}, drift: compare.Linear, shown: "yaw_delay",
+			given: programme.Parameters{width, ahead, behind, number("inertial_ahead", m.SeatAhead), number("reference_ahead", m.CentreAhead), number("set_speed", 45/3.6)}},
+		{id: "dry-lap", measure: "lap_time", margin: compare.Margin{Value: 0.5}, drift: compare.Linear, shown: "lap_time"},
+		{id: "wet-stop", measure: "braking_distance", margin: compare.Margin{Value: 1}, drift: compare.Quadratic, shown: "braking_distance",
+			given: programme.Parameters{{ID: "gradient", Word: "level"}}},
+		{id: "wet-lap", measure: "lap_time", margin: compare.Margin{Value: 0.5}, drift: compare.Quadratic, shown: "lap_time"},
+	}
+}
+
+// track is where what came from the track lies.
+func (d *demo) track() string { return filepath.Join(d.folder, "from-the-track") }
+
+func (d *demo) run(ctx context.Context, s *sqlite.Store) error {
+	d.scenario = sim.SkerryMoor(d.seed)
+	a := folderOf(s)
+	if err := a.Begin(ctx, programme.Programme{
+		Title: d.scenario.Title, Client: d.scenario.Client, Ground: d.scenario.Ground, Zone: d.scenario.Zone, Vehicle: d.scenario.Vehicle,
+		Question: "Which of P, R, T and W suits the vans better than the tyre in use, at what, and by how much?",
+	}); err != nil {
+		return err
+	}
+	files, bytes, err := d.drive()
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(d.out, "Two made-up days at %s: %d recordings, run logs and rating sheets,\n%d MB, in %s. Nothing in them is real.\n",
+		d.scenario.Ground, files, bytes>>20, d.track())
+	q := app.TestsRequest{Control: d.scenario.Control, Each: map[string]app.ReportMeasure{}}
+	for _, t := range d.tests() {
+		answer, err := d.test(ctx, a, t)
+		if err != nil {
+			return fault.At(err, "test %s", t.id)
+		}
+		q.Settings = answer.Both.Result.Settings
+		q.Tests = append(q.Tests, t.id)
+	}
+	return d.report(ctx, a, q)
+}
+
+// drive has the days driven and writes down what comes of them.
+func (d *demo) drive() (files int, size int64, err error) {
+	if err := os.MkdirAll(d.track(), 0o755); err != nil {
+		return 0, 0, fault.New(fault.Invalid, "making the demo's folder: %w", err).At("%s", d.track())
+	}
+	truth := sim.NewTruthSheet()
+	for i := range d.scenario.Tests {
+		t := &d.scenario.Tests[i]
+		d.progress.step(i+1, len(d.scenario.Tests), "driving "+t.ID)
+		if err := d.scenario.Write(t, func(f sim.File) error {
+			files, size = files+1, size+int64(len(f.Data))
+			return put(filepath.Join(d.track(), f.Name), f.Data)
+		}, func(st *sim.Stint) error { truth.Add(st); return nil }); err != nil {
+			return files, size, err
+		}
+	}
+	for i := range d.scenario.Ratings {
+		f, err := d.scenario.Sheets(&d.scenario.Ratings[i])
+		if err != nil {
+			return files, size, err
+		}
+		files, size = files+1, size+int64(len(f.Data))
+		if err := put(filepath.Join(d.track(), f.Name), f.Data); err != nil {
+			return files, size, err
+		}
+	}
+	if !d.truth {
+		return files, size, nil
+	}
+	dir := filepath.Join(d.folder, "truth")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return files, size, fault.New(fault.Invalid, "making the demo's folder: %w", err).At("%s", dir)
+	}
+	for _, f := range truth.Files() {
+		if err := put(filepath.Join(dir, f.Name), f.Data); err != nil {
+			return files, size, err
+		}
+	}
+	return files, size, nil
+}
+
+// test does one test: files in, verdict out.
+func (d *demo) test(ctx context.Context, a *app.Folder, t demoTest) (*app.CompareAnswer, error) {
+	st, err := d.scenario.Test(t.id)
+	if err != nil {
+		return nil, err
+	}
+	paths, err := filepath.Glob(filepath.Join(d.track(), t.id+"-*.csv"))
+	if err != nil || len(paths) == 0 {
+		return nil, fault.New(fault.NotFound, "there are no files of it").At("%s", d.track())
+	}
+	slices.Sort(paths)
+	var gates []string
+	for _, g := range d.scenario.Gates(st) {
+		gates = append(gates, fmt.Sprintf("%.9f,%.9f,%.9f,%.9f", g[0], g[1], g[2], g[3]))
+	}
+	a.Progress = d.progress.step
+	if _, err := a.Import(ctx, app.ImportRequest{
+		Test: t.id, Procedure: st.Procedure, Paths: paths, Gates: gates, Given: t.given, Progress: d.progress.step,
+	}); err != nil {
+		return nil, err
+	}
+	answer, err := a.Compare(ctx, app.TestRequest{Test: t.id, Measure: t.measure, Control: d.scenario.Control, Settings: t.settings()})
+	if err != nil {
+		return nil, err
+	}
+	d.progress.done()
+	var known []sim.Known
+	if d.truth {
+		if known, err = d.scenario.Reference(st, repeats); err != nil {
+			return nil, err
+		}
+	}
+	fmt.Fprintf(d.out, "\n%s\n\n", st.Title)
+	d.print(answer, known, t.shown)
+	return answer, nil
+}
+
+func (t demoTest) settings() compare.Settings {
+	return compare.Settings{Drift: t.drift, Margin: &t.margin}
+}
+
+// repeats is how many stints of each tyre the truth is the mean of: enough that the
+// driver's scatter in it is a small part of a margin.
+const repeats = 6
+
+// print prints a test's verdicts, and beside them whether the truth lies in their
+// intervals.
+func (d *demo) print(answer *app.CompareAnswer, known []sim.Known, measure string) {
+	r := answer.Both.Result
+	fmt.Fprintln(d.out, wrap(fmt.Sprintf("%s against control %s. Correction: %s.", r.Measure.Title, r.Control, r.Correction), 78, ""))
+	column, symbol, by := "index", "", func(x float64) float64 { return x }
+	if r.Scale != programme.Ratio {
+		column = "difference"
+		if u, err := unit.Parse(cmp.Or(r.Measure.Shown, r.Measure.Unit)); err == nil && u.Symbol() != "" {
+			symbol, by = ", "+u.Symbol(), u.DifferenceFromHouse
+		}
+	}
+	number := func(x *float64) string {
+		if x == nil {
+			return "none"
+		}
+		return unit.Number(by(*x), r.Measure.Digits, unit.Plain)
+	}
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "code\tverdict\t%s%s\tinterval\tshowable", column, symbol)
+	if known != nil {
+		fmt.Fprint(w, "\ttruth")
+	}
+	fmt.Fprintln(w)
+	for _, row := range r.Rows {
+		estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
+		if r.Scale == programme.Ratio {
+			estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
+		}
+		interval := "none"
+		if low != nil && high != nil {
+			interval = unit.Interval(by(*low), by(*high), r.Measure.Digits, unit.Plain)
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, short(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
+		if known != nil {
+			fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, number))
+		}
+		fmt.Fprintln(w)
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(d.out, trimmed(b.String()))
+	if n := leftOut(r); n > 0 {
+		fmt.Fprintf(d.out, "Runs left out: %d.\n", n)
+	}
+}
+
+func find(known []sim.Known, code, measure string) (float64, bool) {
+	for i := range known {
+		if known[i].Code == code {
+			return known[i].Value(measure)
+		}
+	}
+	return 0, false
+}
+
+// against says whether a verdict agrees with the truth.
+func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.Known, measure string, number func(*float64) string) string {
+	r := answer.Both.Result
+	own, ok1 := find(known, row.Code, measure)
+	control, ok2 := find(known, r.Control, measure)
+	if !ok1 || !ok2 {
+		return "not known"
+	}
+	low, high, same, margin := row.DiffLow, row.DiffHigh, 0.0, 0.0
+	true_ := own - control
+	if r.Measure.Better == programme.Lower {
+		true_ = control - own
+	}
+	if r.Scale == programme.Ratio {
+		low, high, same = row.IndexLow, row.IndexHigh, 100
+		true_ = 100 * own / control
+		if r.Measure.Better == programme.Lower {
+			true_ = 100 * control / own
+		}
+	}
+	if m := r.Settings.Margin; m != nil {
+		margin = m.Value
+	}
+	d.of++
+	word := "outside"
+	if low != nil && high != nil && true_ >= *low && true_ <= *high {
+		word = "inside"
+		d.held++
+	}
+	text := fmt.Sprintf("%s, %s", number(&true_), word)
+	if wrong(row.Verdict.Word, true_-same, margin) {
+		d.missed = append(d.missed, fmt.Sprintf("%s of %s", r.Measure.Title, row.Code))
+		text += ", wrong verdict"
+	}
+	return text
+}
+
+// wrong tells a verdict that the truth contradicts: better though it is worse, the
+// same though it differs by more than the margin.
+func wrong(w compare.Word, difference, margin float64) bool {
+	switch w {
+	case compare.Better, compare.BetterLessThanMargin:
+		return difference < 0
+	case compare.Worse, compare.WorseLessThanMargin:
+		return difference > 0
+	case compare.Same:
+		return difference > margin || difference < -margin
+	}
+	return false
+}
+
+// report writes the report of all tests and says where everything lies.
+func (d *demo) report(ctx context.Context, a *app.Folder, q app.TestsRequest) error {
+	doc, err := a.ReportTests(ctx, q)
+	if err != nil {
+		return err
+	}
+	var page bytes.Buffer
+	if err := html.Write(&page, doc); err != nil {
+		return err
+	}
+	if err := put(filepath.Join(d.folder, "report.html"), page.Bytes()); err != nil {
+		return err
+	}
+	d.progress.done()
+	if d.truth {
+		fmt.Fprintf(d.out, "\nThe truth, which nothing above has seen: %d of %d true values lie in their\nintervals; wrong verdicts: %d. It is written down in %s.\n",
+			d.held, d.of, len(d.missed), filepath.Join(d.folder, "truth"))
+	}
+	fmt.Fprintf(d.out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s",
+		filepath.Join(d.folder, "report.html"), d.folder, cautions)
+	return nil
 }
 
 // free gives the name, or the name with the first number that is not taken.
@@ -109,43 +357,3 @@ func free(name string) string {
 		}
 	}
 }
-
-func writeDay(dir string, seed uint64) ([]string, error) {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fault.New(fault.Invalid, "making the demo's folder: %w", err).At("%s", dir)
-	}
-	var paths []string
-	for _, f := range wetstops.Day(seed) {
-		path := filepath.Join(dir, f.Name)
-		if err := os.WriteFile(path, []byte(f.Data), 0o644); err != nil {
-			return nil, fault.New(fault.Invalid, "writing the demo's day: %w", err).At("%s", path)
-		}
-		paths = append(paths, path)
-	}
-	return paths, nil
-}
-
-// againstTruth says whether a verdict agrees with what the day was made from.
-// Distances between two speeds are as the inverse of the deceleration, so the
-// index is 100 times what the code is worth.
-func againstTruth(row compare.Row) string {
-	index := 100 * wetstops.Worth[row.Code]
-	held := "inside the interval"
-	if row.IndexLow == nil || row.IndexHigh == nil || index < *row.IndexLow || index > *row.IndexHigh {
-		held = "outside the interval"
-	}
-	invented := []compare.Word{compare.Better, compare.BetterLessThanMargin}
-	if index > 100 {
-		invented = []compare.Word{compare.Worse, compare.WorseLessThanMargin}
-	}
-	if slices.Contains(invented, row.Verdict.Word) || row.Verdict.Word == compare.Same && math.Abs(index-100) > 1 {
-		held += ", and the verdict is wrong"
-	}
-	return fmt.Sprintf("  %s  %s, %s", row.Code, unit.Number(index, 1, unit.Plain), held)
-}
-
-const cautions = `Wet and limit-handling tests injure people. Drive on a closed course, briefed
-and qualified, with belts, helmet, marshals and recovery; the proving ground's
-rules, local codes and licensed practice come first. Nothing here calls a tyre
-safe.
-`

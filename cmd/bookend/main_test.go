@@ -61,11 +61,11 @@ func TestCompareGivesTheIndexAtTheCandidatesOwnPlace(t *testing.T) {
 // the same seed prints the same.
 func TestTheDemoFindsTheTruthAndPrintsTheSameTwice(t *testing.T) {
 	t.Chdir(t.TempDir())
-	code, first, errs := call("demo", "--truth", "--folder", "a")
+	code, first, errs := call("demo", "--short", "--truth", "--folder", "a")
 	if code != 0 {
 		t.Fatalf("exit %d: %s", code, errs)
 	}
-	_, second, _ := call("demo", "--truth", "--folder", "b")
+	_, second, _ := call("demo", "--short", "--truth", "--folder", "b")
 	if first != strings.NewReplacer("b/from", "a/from", "in b.", "in a.", "b/report", "a/report").Replace(second) {
 		t.Errorf("the second time it prints\n%s", second)
 	}

@@ -27,7 +27,7 @@ type Driver struct {
 // Professional is the driver of the demonstration.
 func Professional(name string) Driver {
 	return Driver{
-		Name: name, Preview: 1.0, Reaction: 0.16, Muscle: 0.08, Dare: 0.82, LapSD: 0.015, BendSD: 0.025,
+		Name: name, Preview: 1.0, Reaction: 0.16, Muscle: 0.08, Dare: 0.82, LapSD: 0.007, BendSD: 0.012,
 		SteerSD: 0.010, SpeedSD: 0.10, PlaceSD: 0.6, PedalTime: 0.15,
 	}
 }

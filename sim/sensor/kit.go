@@ -65,6 +65,12 @@ var (
 	seat    = [2]float64{-0.3, 0.1}
 )
 
+// Antenna gives where the antenna sits, forward and left of the centre of gravity, m.
+func Antenna() (forward, left float64) { return antenna[0], antenna[1] }
+
+// Seat gives where the accelerometer sits, as Antenna does.
+func Seat() (forward, left float64) { return seat[0], seat[1] }
+
 // Logger gives one instrument that writes everything at one rate on satellite time:
 // a receiver with corrections, accelerometers and a yaw-rate sensor, and what the
 // vehicle's own network says of steering, pedals and wheels, a wheel's radius being
