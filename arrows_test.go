@@ -50,7 +50,7 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare order order/* match soundness soundness/mend motion procedure ingest table sim programme stat/... signal course figure figure/* tyre",
+	{"app/...", "self/... report compare order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 
@@ -74,7 +74,7 @@ var house = []room{
 	{"ingest/delimited/timebase", "ingest signal ingest/delimited/dialect ingest/delimited/scan ingest/delimited/stamp", "ingest/delimited/charset", "", "sees stamps, and no channel"},
 	{"ingest/delimited/channel", "ingest signal ingest/delimited/dialect ingest/delimited/scan ingest/delimited/stamp ingest/delimited/timebase", "ingest/delimited/charset", "", "columns become channels, once the time base is there"},
 	{"ingest/*", "self/... ingest signal course", "ingest/ingesttest", "golang.org/x/text", "one folder a format: never another one; x/text for character sets"},
-	{"table", "programme", "", "", "tables become runs and observations"},
+	{"table", "programme programme/runlog", "", "", "tables become runs, observations and entries of the run log"},
 	{"match", "programme signal course", "", "", "cuts recordings into runs and says whose they are"},
 	{"soundness/...", "self/... signal course motion motion/sensors", "ingest ingest/* sim/...", "", "judges recordings before anybody knows whose they are; its tests spoil simulated files and read them"},
 	{"motion/...", "self/... signal course", "", "gonum.org/v1/gonum", "motion of a vehicle, whoever drives it"},

@@ -191,7 +191,7 @@ func rowsOf(r *compare.Result) []CompareRow {
 // Caveats gives all that a reader must know about the answer, each once.
 func (a *CompareAnswer) Caveats() caveat.List {
 	r := a.Both.Result
-	all := r.Caveats
+	all := append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...)
 	for _, row := range r.Rows {
 		all = append(all[:len(all):len(all)], row.Caveats.Within(caveat.Place{Code: row.Code})...)
 	}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 
@@ -49,9 +50,17 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 	}
 	d := &Driven{Test: test}
 	names := map[string][]string{}
+	logged := s.Day.Sequence(id)
+	d.Log, d.Measures = logged.Log, logged.Measures
+	maps.Copy(names, logged.Recordings)
 	for _, t := range s.Tables {
 		if t.Test != id {
 			continue
+		}
+		if len(logged.Log.Stints) > 0 {
+			if t.Log, err = ontoLog(logged.Log, t); err != nil {
+				return nil, err
+			}
 		}
 		d.Inputs = append(d.Inputs, Hashed{Name: t.Name, SHA256: t.SHA256})
 		d.Log.Stints = append(d.Log.Stints, t.Log.Stints...)
@@ -90,7 +99,33 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 			d.Log.Exclusions = append(d.Log.Exclusions, x.Exclusion)
 		}
 	}
+	d.Log.Observations = slices.DeleteFunc(d.Log.Observations, func(o programme.Observation) bool { return slices.Contains(logged.Held, o.Run) })
 	return d, nil
+}
+
+// ontoLog gives what a table adds to a test whose stints are in the run log: its
+// values, and runs that were not logged. Its stints must be logged, under the same
+// codes.
+func ontoLog(log programme.Log, t TableEntry) (programme.Log, error) {
+	for _, st := range t.Log.Stints {
+		i := slices.IndexFunc(log.Stints, func(o programme.Stint) bool { return o.ID == st.ID })
+		if i < 0 {
+			return t.Log, fault.New(fault.Conflict, "stint %s is in no entry of the run log", st.ID).At("%s", t.Name).
+				WithHint("log it (bookend log stint), or keep the whole test in tables")
+		}
+		if log.Stints[i].Code != st.Code {
+			return t.Log, fault.New(fault.Conflict, "stint %s has code %s here and %s in the run log", st.ID, st.Code, log.Stints[i].Code).At("%s", t.Name).
+				WithHint("correct the entry (bookend log correct), or the table")
+		}
+	}
+	add := t.Log
+	add.Stints, add.Runs = nil, nil
+	for _, r := range t.Log.Runs {
+		if !slices.ContainsFunc(log.Runs, func(o programme.Run) bool { return o.ID == r.ID }) {
+			add.Runs = append(add.Runs, r)
+		}
+	}
+	return add, nil
 }
 
 // match gives the numbers of a recording to the runs it holds.
@@ -243,6 +278,9 @@ func (f *Folder) Exclude(ctx context.Context, test, run, reason string) error {
 				ids = append(ids, r.ID)
 			}
 		}
+	}
+	for _, r := range s.Day.Sequence(test).Log.Runs {
+		ids = append(ids, r.ID)
 	}
 	if !slices.Contains(ids, run) {
 		if len(ids) > 12 {

@@ -3,28 +3,38 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"fmt"
+	"maps"
 	"slices"
+	"strings"
 
+	"example.org/bookend/app/day"
 	"example.org/bookend/clock"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/runlog"
 )
 
 // Kinds of entry, each at version 1. A kind's meaning never changes; a new
 // meaning is a new version, and every older one is accepted for ever.
 const (
-	KindProgramme  = "programme"  // body: programme.Programme
-	KindTest       = "test"       // body: TestEntry
-	KindRecording  = "recording"  // body: RecordingEntry
-	KindTable      = "table"      // body: TableEntry
-	KindExclusion  = "exclusion"  // body: ExclusionEntry
-	KindWithdrawal = "withdrawal" // body: {}; takes back the entry it supersedes
+	KindProgramme = "programme" // body: programme.Programme
+	KindTest      = "test"      // body: TestEntry
+	KindRecording = "recording" // body: RecordingEntry
+	KindTable     = "table"     // body: TableEntry
+	KindExclusion = "exclusion" // body: ExclusionEntry
+	KindLimits    = "limits"    // body: LimitsEntry
+	KindErased    = "erased"    // body: ErasedEntry
+
+	KindWithdrawal = programme.Withdrawal // body: {}; takes back the entry it supersedes
 )
 
 // TestEntry is a test of the programme with the gates of its course as typed.
 type TestEntry struct {
 	Test  programme.Test `json:"test"`
 	Gates []string       `json:"gates,omitempty"` // LAT,LON,LAT,LON in degrees, right post first
+
+	assumed bool // the run log names it, nobody entered it
 }
 
 // FileOptions is what a person said about a recording that it does not say
@@ -72,10 +82,37 @@ type State struct {
 	Tables     []TableEntry
 	Exclusions []KeptExclusion
 	Mends      []KeptMend
+	LimitsSet  []LimitsEntry
+	Day        *day.View     // the run log
 	Entries    int           // how many entries it was rebuilt from
 	Last       clock.Instant // when the newest entry was kept; documents carry this time
 	Head       string        // hash of the newest entry: what the chain stands at
-	Gaps       []string      // devices whose counter has gaps, in words
+	Gaps       []Gap         // entries that a device made and that never came
+}
+
+// Gap is numbers of a device's counter of which no entry has come.
+type Gap struct {
+	Device  string  `json:"device"`
+	Missing []int64 `json:"missing"` // the first hundred
+	Count   int64   `json:"count"`
+}
+
+// String says what has not come.
+func (g Gap) String() string {
+	var numbers []string
+	for i := 0; i < len(g.Missing) && len(numbers) < 8; i++ {
+		k := i
+		for k+1 < len(g.Missing) && g.Missing[k+1] == g.Missing[k]+1 {
+			k++
+		}
+		if k > i {
+			numbers = append(numbers, fmt.Sprintf("%d to %d", g.Missing[i], g.Missing[k]))
+		} else {
+			numbers = append(numbers, fmt.Sprint(g.Missing[i]))
+		}
+		i = k
+	}
+	return fmt.Sprintf("%s: %d entries have not come: %s", g.Device, g.Count, strings.Join(numbers, ", "))
 }
 
 // KeptExclusion is an exclusion with the entry that made it.
@@ -122,39 +159,25 @@ func Rebuild(ctx context.Context, store Store) (*State, error) {
 
 func fold(entries []programme.Entry) (*State, error) {
 	s := &State{Entries: len(entries)}
-	superseded := map[string]bool{}
 	for _, e := range entries {
-		if e.Supersedes != "" {
-			superseded[e.Supersedes] = true
-		}
-	}
-	counters := map[string]int64{}
-	var devices []string
-	for _, e := range entries {
-		if c, ok := counters[e.Device]; !ok {
-			devices = append(devices, e.Device)
-		} else if e.Counter <= c {
-			continue // sent late; order within a device is by counter, and gaps are counted below
-		}
-		counters[e.Device] = e.Counter
-	}
-	seen := map[string]int64{}
-	for _, e := range entries {
-		seen[e.Device]++
 		s.Last = e.ServerTime
-		if superseded[e.ID] {
-			continue
-		}
+	}
+	live, _, _ := day.Standing(entries)
+	for _, e := range live {
 		if err := s.apply(e); err != nil {
 			return nil, fault.At(err, "entry %d (%s)", e.Sequence, e.Kind)
 		}
 	}
-	slices.Sort(devices)
-	for _, d := range devices {
-		if missing := counters[d] - seen[d]; missing > 0 {
-			s.Gaps = append(s.Gaps, d)
+	var err error
+	if s.Day, err = day.Build(entries); err != nil {
+		return nil, err
+	}
+	for _, id := range s.Day.Tests() {
+		if !slices.ContainsFunc(s.Tests, func(t TestEntry) bool { return t.Test.ID == id }) {
+			s.Tests = append(s.Tests, TestEntry{Test: programme.Test{ID: id, Title: id}, assumed: true})
 		}
 	}
+	s.Gaps = gaps(entries)
 	if n := len(entries); n > 0 {
 		head, err := entries[n-1].Hash()
 		if err != nil {
@@ -165,7 +188,40 @@ func fold(entries []programme.Entry) (*State, error) {
 	return s, nil
 }
 
+// gaps gives what devices made and never sent, by their counters.
+func gaps(entries []programme.Entry) []Gap {
+	seen := map[string]map[int64]bool{}
+	for _, e := range entries {
+		if seen[e.Device] == nil {
+			seen[e.Device] = map[int64]bool{}
+		}
+		seen[e.Device][e.Counter] = true
+	}
+	var out []Gap
+	for _, d := range slices.Sorted(maps.Keys(seen)) {
+		g := Gap{Device: d}
+		next := int64(1)
+		for _, c := range slices.Sorted(maps.Keys(seen[d])) {
+			if c < 1 {
+				continue
+			}
+			g.Count += c - next
+			for ; next < c && len(g.Missing) < 100; next++ {
+				g.Missing = append(g.Missing, next)
+			}
+			next = c + 1
+		}
+		if g.Count > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
 func (s *State) apply(e programme.Entry) error {
+	if _, ok := runlog.KindOf(e.Kind); ok {
+		return nil // read by package day
+	}
 	if e.Version != 1 {
 		return fault.New(fault.Unsupported, "version %d of this kind is not known to this bookend", e.Version).
 			WithHint("use the newer bookend that wrote it")
@@ -220,6 +276,13 @@ func (s *State) apply(e programme.Entry) error {
 		}
 		s.Exclusions = append(s.Exclusions, KeptExclusion{Entry: e.ID, ExclusionEntry: x})
 		return nil
+	case KindLimits:
+		var l LimitsEntry
+		if err := read(&l); err != nil {
+			return err
+		}
+		s.LimitsSet = append(s.LimitsSet, l)
+		return nil
 	case KindMend:
 		var m MendEntry
 		if err := read(&m); err != nil {
@@ -227,7 +290,7 @@ func (s *State) apply(e programme.Entry) error {
 		}
 		s.keepMends(e.ID, m)
 		return nil
-	case KindWithdrawal:
+	case KindWithdrawal, KindErased:
 		return nil
 	}
 	return fault.New(fault.Unsupported, "kind %q is not known to this bookend", e.Kind).

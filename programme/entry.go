@@ -36,3 +36,7 @@ func (e Entry) Hash() (string, error) {
 	sum := sha256.Sum256(b)
 	return hex.EncodeToString(sum[:]), nil
 }
+
+// Withdrawal is the kind of an entry that takes back the one it supersedes and
+// says nothing else.
+const Withdrawal = "withdrawal"

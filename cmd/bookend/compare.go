@@ -245,7 +245,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	}
 	_ = w.Flush() // a builder takes everything
 	fmt.Fprint(out, trimmed(b.String()))
-	for _, c := range r.Caveats {
+	for _, c := range append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...) {
 		notes.mark(c)
 	}
 	if r.Error.DF > 0 {

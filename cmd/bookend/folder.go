@@ -248,8 +248,11 @@ func verifyCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON,
-					fmt.Sprintf("%d entries, nothing has changed. The chain stands at\n%s.", s.Entries, s.Head))
+				said := fmt.Sprintf("%d entries, nothing has changed. The chain stands at\n%s.", s.Entries, s.Head)
+				for _, g := range s.Gaps {
+					said += "\n" + wrap(g.String()+".", 80, "  ")
+				}
+				return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON, said)
 			})
 		},
 	}

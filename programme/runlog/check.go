@@ -102,20 +102,30 @@ func (f Field) hint() string {
 	case f.Type == Word:
 		return "choose one of: " + strings.Join(f.Words, ", ")
 	case f.Low != nil && f.High != nil:
-		return fmt.Sprintf("%s, from %s to %s", f.Title, f.amount(*f.Low), f.amount(*f.High))
+		return fmt.Sprintf("%s, from %s to %s", f.Title, f.Amount(*f.Low), f.Amount(*f.High))
 	case f.About != "":
 		return f.Title + ": " + f.About
 	}
 	return f.Title
 }
 
-func (f Field) amount(v float64) string {
+// Amount writes a value of the field with the unit that people use.
+func (f Field) Amount(v float64) string {
 	if f.Shown != "" {
 		if c, err := unit.Convert(v, unit.MustParse(f.Unit), unit.MustParse(f.Shown)); err == nil {
-			return unit.Shortest(c) + " " + f.Shown
+			return unit.Number(c, digits(c), unit.Plain) + " " + f.Shown
 		}
 	}
 	return strings.TrimSpace(unit.Shortest(v) + " " + f.Unit)
+}
+
+// digits gives decimals for five significant figures at most.
+func digits(x float64) int {
+	n := 0
+	for x = math.Abs(x); n < 4 && x < 1e4 && math.Abs(x-math.Round(x)) > 1e-6*math.Max(1, x); x *= 10 {
+		n++
+	}
+	return n
 }
 
 // read turns one JSON value into a field's; nil where there is none.
@@ -208,7 +218,7 @@ func (f Field) number(n json.Number) (any, error) {
 		return nil, fault.New(fault.Invalid, "%s is no finite number", cut(n.String())).WithHint("%s", f.hint())
 	}
 	if f.Low != nil && x < *f.Low || f.High != nil && x > *f.High {
-		return nil, fault.New(fault.Invalid, "%s is out of bounds", f.amount(x)).WithHint("%s", f.hint())
+		return nil, fault.New(fault.Invalid, "%s is out of bounds", f.Amount(x)).WithHint("%s", f.hint())
 	}
 	return x, nil
 }

@@ -245,3 +245,41 @@ func MomentOf(at string) (unixNS int64, ok bool) {
 	}
 	return t.UnixNano(), true
 }
+
+// ReadMoment gives as RFC 3339 what a person typed as a moment: RFC 3339 itself,
+// 2026-05-13 14:05 in a zone, or 14:05 on a day. A time that the end of summer time
+// makes twice must be told with its offset. Without a zone only RFC 3339 is read,
+// without a day (zero) no bare time.
+func ReadMoment(typed string, zone *time.Location, day time.Time) (string, error) {
+	typed = strings.TrimSpace(typed)
+	if t, err := time.Parse(time.RFC3339Nano, typed); err == nil {
+		return t.Format(time.RFC3339Nano), nil
+	}
+	wrong := fault.New(fault.Invalid, "%q is no moment", cut(typed)).WithHint("for example 2026-05-13T14:05:00+01:00, or 14:05 where the ground's zone is known")
+	if zone == nil {
+		return "", wrong
+	}
+	for _, form := range []string{"2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05", "15:04", "15:04:05"} {
+		t, err := time.ParseInLocation(form, typed, zone)
+		if err != nil {
+			continue
+		}
+		if form[0] == '1' {
+			if day.IsZero() {
+				return "", wrong
+			}
+			d := day.In(zone)
+			t = time.Date(d.Year(), d.Month(), d.Day(), t.Hour(), t.Minute(), t.Second(), 0, zone)
+		}
+		if got := t.Format(form); got != typed {
+			return "", fault.New(fault.Invalid, "there is no %s on that day: the clocks went forward", typed)
+		}
+		for _, other := range []time.Time{t.Add(time.Hour), t.Add(-time.Hour)} {
+			if other.Format("15:04:05") == t.Format("15:04:05") {
+				return "", fault.New(fault.Invalid, "%s came twice on that day: the clocks went back", typed).WithHint("say which one: %s, or %s", t.Format(time.RFC3339), other.Format(time.RFC3339))
+			}
+		}
+		return t.Format(time.RFC3339), nil
+	}
+	return "", wrong
+}

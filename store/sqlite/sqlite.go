@@ -47,7 +47,7 @@ const (
 	applicationID = 0x626b656e
 
 	// newest is the version of the newest migration, kept as user_version.
-	newest = 1
+	newest = 2
 )
 
 // Store is a programme's folder, open.
@@ -268,48 +268,26 @@ func (s *Store) Entries(ctx context.Context, after int64) ([]programme.Entry, er
 	return out, nil
 }
 
+// Counter gives a device's greatest counter; see app.Store.
+func (s *Store) Counter(ctx context.Context, device string) (int64, error) {
+	var last int64
+	if err := s.read.QueryRowContext(ctx, "SELECT coalesce(max(counter), 0) FROM entry WHERE device = ?", device).Scan(&last); err != nil {
+		return 0, fault.New(fault.Internal, "reading the counter: %w", err)
+	}
+	return last, nil
+}
+
 func (s *Store) rawPath(sum string) string { return filepath.Join(s.dir, Recordings, sum) }
 
 // PutRaw keeps a raw file; see app.Store. The bytes are on the disk before the
 // file has its name.
 func (s *Store) PutRaw(ctx context.Context, src io.Reader) (string, int64, bool, error) {
-	failed := func(err error) (string, int64, bool, error) {
-		return "", 0, false, fault.New(fault.Internal, "keeping the raw file: %w", err)
-	}
-	if err := os.MkdirAll(filepath.Join(s.dir, Recordings), 0o755); err != nil {
-		return failed(err)
-	}
-	part, err := os.CreateTemp(filepath.Join(s.dir, Recordings), "part-*")
+	sum, size, again, err := keepFile(ctx, filepath.Join(s.dir, Recordings), src)
 	if err != nil {
-		return failed(err)
-	}
-	defer os.Remove(part.Name()) //nolint:errcheck // gone once it has its name
-	defer part.Close()           //nolint:errcheck // closed below before it is named
-	h := sha256.New()
-	size, err := io.Copy(io.MultiWriter(part, h), src)
-	if err != nil {
-		return failed(err)
-	}
-	if err := ctx.Err(); err != nil {
-		return failed(err)
-	}
-	sum := hex.EncodeToString(h.Sum(nil))
-	again := false
-	if _, err := os.Stat(s.rawPath(sum)); err == nil {
-		again = true
-	} else {
-		if err := errors.Join(part.Chmod(0o444), part.Sync(), part.Close()); err != nil {
-			return failed(err)
-		}
-		if err := os.Rename(part.Name(), s.rawPath(sum)); err != nil {
-			return failed(err)
-		}
-		if err := syncFolder(filepath.Join(s.dir, Recordings)); err != nil {
-			return failed(err)
-		}
+		return "", 0, false, err
 	}
 	if _, err := s.write.ExecContext(ctx, "INSERT OR IGNORE INTO raw (sha256, size) VALUES (?, ?)", sum, size); err != nil {
-		return failed(err)
+		return "", 0, false, fault.New(fault.Internal, "keeping the raw file: %w", err)
 	}
 	return sum, size, again, nil
 }
@@ -397,7 +375,10 @@ func (s *Store) Verify(ctx context.Context) error {
 	if err := rows.Err(); err != nil {
 		return fault.New(fault.Internal, "reading the entries: %w", err)
 	}
-	return s.verifyRaw(ctx)
+	if err := s.verifyRaw(ctx); err != nil {
+		return err
+	}
+	return s.verifyAttached(ctx)
 }
 
 func (s *Store) verifyRaw(ctx context.Context) error {
@@ -412,17 +393,8 @@ func (s *Store) verifyRaw(ctx context.Context) error {
 		if err := rows.Scan(&sum, &size); err != nil {
 			return fault.New(fault.Internal, "reading the list of raw files: %w", err)
 		}
-		f, err := s.Raw(ctx, sum)
-		if err != nil {
+		if err := verifyFile(s.rawPath(sum), sum, size); err != nil {
 			return err
-		}
-		h := sha256.New()
-		n, err := io.Copy(h, f)
-		if err := errors.Join(err, f.Close()); err != nil {
-			return fault.New(fault.Internal, "reading a raw file: %w", err)
-		}
-		if hex.EncodeToString(h.Sum(nil)) != sum || n != size {
-			return fault.New(fault.Conflict, "raw file %s was changed after it was kept", sum)
 		}
 	}
 	return rows.Err()
