@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"example.org/bookend/compare/joint"
 	"example.org/bookend/programme"
 )
 
@@ -66,7 +67,7 @@ func BenchmarkExclusion(b *testing.B) {
 				b.Run(fmt.Sprintf("%s/%d candidates/%s", drift, n, name), func(b *testing.B) {
 					in := tenMeasures(n, drift, out...)
 					for b.Loop() {
-						clear(memory.points) // as after a start of the program
+						joint.Forget() // as after a start of the program
 						if _, errs := CompareAll(in); errs[0] != nil {
 							b.Fatal(errs[0])
 						}

@@ -50,6 +50,7 @@ import (
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/fitment"
+	"example.org/bookend/compare/joint"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
@@ -74,6 +75,7 @@ type Result struct {
 	Error      ErrorModel
 	Sets       fitment.Carried // where the difference between the sets of one code is
 	Joint      *Joint          // the estimates judged together; nil where there is no interval
+	Group      *joint.Group    // candidates among each other; nil where nobody asked, with fewer than two, or too many
 	Budget     []budget.Row    // where the doubt comes from, candidate by candidate; nil where nobody asked
 	Critical   float64         // two- or one-sided point of the interval, 0 where there is none
 	Method     string          // how the point was computed
@@ -108,6 +110,7 @@ type Row struct {
 	T             *float64
 	P             *float64 // adjusted for all comparisons
 	RawP          *float64 // not adjusted
+	StepP         *float64 // adjusted step by step: for decisions alone, no interval belongs to it
 	Detectable    *float64 // the least difference this programme could have shown: index points or the unit
 	Mean          float64  // mean of the stint means as driven
 	AtLevel       *float64 // the same corrected to the reference level
@@ -124,15 +127,6 @@ type Alone struct {
 	Verdict             Verdict
 	IndexLow, IndexHigh *float64 // ratio measures
 	DiffLow, DiffHigh   *float64 // difference measures
-}
-
-// Joint is the estimates that are judged together, on the analysis scale and
-// positive better, as Verdict has them.
-type Joint struct {
-	Codes    []string
-	Estimate []float64
-	Cov      [][]float64
-	DF       float64 // of the common interval
 }
 
 // Stint is one stint as compared.

@@ -1,33 +1,30 @@
 package compare
 
 import (
+	"example.org/bookend/caveat"
 	"example.org/bookend/compare/budget"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/fitment"
+	"example.org/bookend/compare/joint"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/compare/setting"
 )
 
-// joint keeps what the estimates are judged by together.
-func (r *Result) joint(est *correct.Estimates, y yardstick) {
-	if len(y.in) == 0 {
-		return
-	}
-	j := &Joint{DF: y.df, Cov: y.cov}
-	for _, i := range y.in {
-		j.Codes = append(j.Codes, est.List[i].Code)
-		j.Estimate = append(j.Estimate, est.List[i].Value)
-	}
-	r.Joint = j
-}
-
 // budget says where the doubt comes from.
 func (r *Result) budget(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor, drift Drift, y yardstick) error {
-	r.joint(est, y)
+	if len(y.in) > 0 {
+		r.Joint = &Joint{Control: r.Control, DF: y.df, Cov: y.cov, Ratio: seq.Ratio}
+		for _, i := range y.in {
+			r.Joint.Codes, r.Joint.Estimate = append(r.Joint.Codes, est.List[i].Code), append(r.Joint.Estimate, est.List[i].Value)
+		}
+	}
 	set := r.Settings
 	if set.Quick || len(y.in) == 0 {
 		return nil
+	}
+	if err := r.among(y); err != nil {
+		return err
 	}
 	plain, plainP, err := estimate(seq, sc, setting.NoDrift, set)
 	if err != nil || drift == NoDrift {
@@ -69,13 +66,27 @@ func (r *Result) budget(seq *sequence.Sequence, est *correct.Estimates, sc *scat
 			return z.cov
 		},
 		Critical: func(cov [][]float64, df float64) (float64, error) {
-			z := yardstick{in: make([]int, len(cov)), cov: cov, df: df}
-			c, err := critical(z.family(set.Sided), 1-set.Confidence)
-			return c.value, err
+			c, err := joint.Critical(joint.Family(cov, df, set.Sided), 1-set.Confidence)
+			return c.Value, err
 		},
 	}
 	next.Drive(r.Budget)
 	return nil
+}
+
+// among compares candidates with each other, and adjusts p-values step by step.
+func (r *Result) among(y yardstick) error {
+	steps, err := r.Joint.StepDown(r.Settings.Sided)
+	if err != nil {
+		return err
+	}
+	for a, p := range steps {
+		r.Rows[y.in[a]].StepP = some(p)
+	}
+	if r.Group, err = r.Joint.Letters(1 - r.Settings.Confidence); err == nil && r.Group != nil && r.Group.Wide {
+		r.Caveats.Add("letters_wide", caveat.Place{}, "Some candidates are so far apart that all pairs together might show it; with %d of them Bonferroni's bound decides, which is a little too wide.", len(r.Group.Codes))
+	}
+	return err
 }
 
 // products gives the products of estimates' weights, and what a random walk of

@@ -3,113 +3,17 @@ package compare
 import (
 	"math"
 	"slices"
-	"strings"
-	"sync"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/fitment"
+	"example.org/bookend/compare/joint"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/stat/manyone"
-	"example.org/bookend/stat/tail"
 )
-
-// memory keeps critical points and p-values: they depend on the correlations,
-// the degrees of freedom and the level alone, are the same bits however they are
-// come by, and cost far more than all else. Measures of one programme share
-// them, and so does the same programme compared again.
-var memory = struct {
-	sync.Mutex
-	points map[string]point
-	ps     map[string]float64
-}{points: map[string]point{}, ps: map[string]float64{}}
-
-// remembered bounds each map of memory; a full one is emptied.
-const remembered = 4096
-
-type point struct {
-	value  float64
-	method string
-	bound  float64
-}
-
-func familyKey(f manyone.Family, level float64) string {
-	var key strings.Builder
-	key.WriteString(bits(level))
-	key.WriteString(bits(f.DF))
-	key.WriteByte(byte(f.Sided))
-	for _, row := range f.Corr {
-		for _, v := range row {
-			key.WriteString(bits(v))
-		}
-	}
-	return key.String()
-}
-
-func critical(f manyone.Family, alpha float64) (point, error) {
-	key := familyKey(f, alpha)
-	memory.Lock()
-	p, ok := memory.points[key]
-	memory.Unlock()
-	if ok {
-		return p, nil
-	}
-	k := len(f.Corr)
-	if k > manyone.MaxComparisons {
-		side := alpha / float64(k)
-		if f.Sided == manyone.TwoSided {
-			side /= 2
-		}
-		p = point{value: tail.TPoint(side, f.DF), method: "Bonferroni"}
-	} else {
-		var err error
-		if p.value, p.bound, err = f.Critical(alpha); err != nil {
-			return p, err
-		}
-		if p.method, err = f.Method(); err != nil {
-			return p, err
-		}
-	}
-	memory.Lock()
-	defer memory.Unlock()
-	if len(memory.points) >= remembered {
-		clear(memory.points)
-	}
-	memory.points[key] = p
-	return p, nil
-}
-
-// adjusted gives the p-value of t in its family, for all comparisons together.
-func adjusted(f manyone.Family, t float64) (float64, error) {
-	if k := len(f.Corr); k > manyone.MaxComparisons {
-		return min(1, float64(k)*f.RawP(t)), nil
-	}
-	c := t
-	if f.Sided == manyone.TwoSided {
-		c = math.Abs(t)
-	}
-	key := familyKey(f, c)
-	memory.Lock()
-	p, ok := memory.ps[key]
-	memory.Unlock()
-	if ok {
-		return p, nil
-	}
-	tailed, err := f.Tail(c)
-	if err != nil {
-		return 0, err
-	}
-	memory.Lock()
-	defer memory.Unlock()
-	if len(memory.ps) >= remembered {
-		clear(memory.ps)
-	}
-	memory.ps[key] = tailed.P
-	return tailed.P, nil
-}
 
 // yardstick is what the estimates are judged by together.
 type yardstick struct {
@@ -172,21 +76,7 @@ func (r *Result) known(seq *sequence.Sequence, list []*correct.Estimate, y *yard
 }
 
 // family is the comparisons of a yardstick.
-func (y *yardstick) family(sided Sides) manyone.Family {
-	f := manyone.Family{Corr: make([][]float64, len(y.in)), DF: y.df, Sided: manyone.TwoSided}
-	if sided == OneSided {
-		f.Sided = manyone.Upper
-	}
-	for a := range y.in {
-		f.Corr[a] = make([]float64, len(y.in))
-		for b := range a {
-			c := max(-1, min(1, y.cov[a][b]/math.Sqrt(y.cov[a][a]*y.cov[b][b])))
-			f.Corr[a][b], f.Corr[b][a] = c, c
-		}
-		f.Corr[a][a] = 1
-	}
-	return f
-}
+func (y *yardstick) family(sided Sides) manyone.Family { return joint.Family(y.cov, y.df, sided) }
 
 // begin gives every candidate its row, without what it is judged by.
 func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates, walk bool) {
@@ -245,14 +135,14 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 	}
 	if len(y.in) > 0 {
 		f := y.family(set.Sided)
-		r.Critical, r.Method = crit.value, crit.method
-		if crit.method == "Bonferroni" {
+		r.Critical, r.Method = crit.Value, crit.Method
+		if crit.Method == "Bonferroni" {
 			r.Caveats.Add("bonferroni", caveat.Place{}, "With %d comparisons the intervals use Bonferroni's bound, which is a little too wide.", len(y.in))
 		}
-		if crit.bound > 1e-4*crit.value {
-			r.Caveats.Add("critical_value_error", caveat.Place{}, "The critical value %.4f is known to ±%.1g only.", crit.value, crit.bound)
+		if crit.Bound > 1e-4*crit.Value {
+			r.Caveats.Add("critical_value_error", caveat.Place{}, "The critical value %.4f is known to ±%.1g only.", crit.Value, crit.Bound)
 		}
-		nc, err := manyone.Noncentrality(crit.value, y.df, set.Power, f.Sided)
+		nc, err := manyone.Noncentrality(crit.Value, y.df, set.Power, f.Sided)
 		hasNC := err == nil && finite(nc)
 		for a, i := range y.in {
 			row, se := &r.Rows[i], math.Sqrt(y.cov[a][a])
@@ -271,7 +161,7 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 			if set.Quick {
 				continue
 			}
-			p, err := adjusted(f, t)
+			p, err := joint.Adjusted(f, t)
 			if err != nil {
 				return fault.At(err, "adjusting the p-value of %s", row.Code)
 			}
@@ -316,17 +206,17 @@ func (r *Result) rows(seq *sequence.Sequence, est *correct.Estimates, sc *scatte
 type span struct{ low, high *float64 }
 
 // intervals gives the simultaneous interval of every row.
-func (r *Result) intervals(est *correct.Estimates, y yardstick) ([]span, point, error) {
+func (r *Result) intervals(est *correct.Estimates, y yardstick) ([]span, joint.Point, error) {
 	out := make([]span, len(est.List))
 	if len(y.in) == 0 {
-		return out, point{}, nil
+		return out, joint.Point{}, nil
 	}
-	crit, err := critical(y.family(r.Settings.Sided), 1-r.Settings.Confidence)
+	crit, err := joint.Critical(y.family(r.Settings.Sided), 1-r.Settings.Confidence)
 	if err != nil {
-		return nil, point{}, fault.At(err, "comparing %d candidates", len(y.in))
+		return nil, joint.Point{}, fault.At(err, "comparing %d candidates", len(y.in))
 	}
 	for a, i := range y.in {
-		half := crit.value * math.Sqrt(y.cov[a][a])
+		half := crit.Value * math.Sqrt(y.cov[a][a])
 		out[i].low = some(est.List[i].Value - half)
 		if r.Settings.Sided == TwoSided {
 			out[i].high = some(est.List[i].Value + half)
@@ -440,15 +330,6 @@ func dot(a, b []float64) float64 {
 		s += a[i] * b[i]
 	}
 	return s
-}
-
-func bits(x float64) string {
-	b := math.Float64bits(x)
-	var out [8]byte
-	for i := range out {
-		out[i] = byte(b >> (8 * i))
-	}
-	return string(out[:])
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

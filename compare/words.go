@@ -3,6 +3,7 @@ package compare
 import (
 	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/edition"
+	"example.org/bookend/compare/joint"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/compare/setting"
@@ -107,6 +108,9 @@ type (
 	ControlReport = control.Report
 	BracketReport = control.Bracket
 )
+
+// Joint is the estimates that are judged together.
+type Joint = joint.Estimates
 
 // Verdicts.
 type (

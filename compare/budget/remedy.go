@@ -30,7 +30,8 @@ type Programme struct {
 // Bounds on what is driven on in thought: own choice; beyond them the common
 // points take longer than anybody waits.
 const (
-	mostCandidates = 8
+	mostCandidates = 6
+	mostAlone      = 4 // of whom each is repeated by itself as well
 	mostStints     = 80
 )
 
@@ -84,7 +85,7 @@ func (p *Programme) Drive(rows []Row) {
 	if longer, between := split(q); between > 1 {
 		try(-1, "control_in_bracket", "one more control stint in the middle of the widest bracket", longer)
 	}
-	if len(codes) > 1 {
+	if len(codes) > 1 && len(codes) <= mostAlone {
 		for i, c := range codes {
 			try(i, "candidate_again", fmt.Sprintf("%s once more, closed by the control", c), follow(q, c, k))
 		}
