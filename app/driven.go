@@ -240,10 +240,15 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 	}
 	q.Settings.Scale = m.Scale
 	in := compare.Input{Log: d.Log, Measure: m, Place: q.Place, Control: q.Control, Settings: q.Settings}
+	var notes caveat.List
+	if in.Record, notes, err = f.recordOf(ctx, s, d, m, q.Place); err != nil {
+		return nil, err
+	}
 	both, plan, err := f.compareOf(ctx, h, in, q.Test, asked, q.Reason)
 	if err != nil {
 		return nil, err
 	}
+	noted(both, notes)
 	sum := ""
 	if plan != nil {
 		sum = plan.SHA256
@@ -252,6 +257,15 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 		return nil, err
 	}
 	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both, Plan: plan}, nil
+}
+
+// noted adds what is to be known of a comparison as a whole.
+func noted(b *compare.Both, notes caveat.List) {
+	for _, r := range []*compare.Result{b.Result, b.All} {
+		if r != nil {
+			r.Caveats = append(r.Caveats[:len(r.Caveats):len(r.Caveats)], notes...)
+		}
+	}
 }
 
 func noControl() error {

@@ -25,6 +25,7 @@ import (
 // Folder is a programme in its folder, and who works in it.
 type Folder struct {
 	Store  Store
+	Ground Store // of the ground that the programme lies in; nil: none is at hand
 	Shelf  Shelf
 	Author string           // who enters
 	Device string           // on what

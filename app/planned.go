@@ -161,8 +161,8 @@ func (t *PlanTest) foreseen(log programme.Log, opened func(programme.Exclusion) 
 
 // follow compares as asked and, where that differs from the plan, as planned
 // beside it. In is the comparison as asked, but for the settings, which are
-// asked's; the planned one is on the log planned.
-func (p *Planned) follow(in compare.Input, asked Override, planned programme.Log, reason, person string, known []Change) (*compare.Both, error) {
+// asked's; the planned one is on the log and with the record of planned.
+func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input, reason, person string, known []Change) (*compare.Both, error) {
 	base, err := p.Test.Settings(in.Measure.ID, in.Measure.Scale)
 	if err != nil {
 		return nil, err
@@ -217,7 +217,18 @@ func (p *Planned) follow(in compare.Input, asked Override, planned programme.Log
 			settings[i].Reason, settings[i].Person = strings.TrimSpace(reason), person
 		}
 	}
-	same := len(settings) == 0 && len(planned.Exclusions) == len(in.Log.Exclusions)
+	same := len(settings) == 0 && len(planned.Log.Exclusions) == len(in.Log.Exclusions)
+	if in.Record != nil || planned.Record != nil {
+		sums := [2]string{}
+		for i, r := range []*compare.Record{in.Record, planned.Record} {
+			if r != nil {
+				if sums[i], err = r.Hash(); err != nil {
+					return nil, err
+				}
+			}
+		}
+		same = same && sums[0] == sums[1]
+	}
 	p.Changes = append(settings, p.Changes...)
 	in.Settings = used
 	both, err := compare.CompareBoth(in)
@@ -225,8 +236,8 @@ func (p *Planned) follow(in compare.Input, asked Override, planned programme.Log
 		return nil, err
 	}
 	if !same {
-		in.Settings, in.Log = base, planned
-		if p.Both, err = compare.CompareBoth(in); err != nil {
+		planned.Settings = base
+		if p.Both, err = compare.CompareBoth(planned); err != nil {
 			p.Both, p.Failed = nil, err.Error()
 		}
 	}
@@ -290,7 +301,9 @@ func (q *CompareRequest) inTable(in compare.Input) (*compare.Both, *Planned, err
 			p.Changes[i].Person = "the table"
 		}
 	}
-	both, err := p.follow(in, q.Override, planned, q.Reason, q.Author, nil)
+	beside := in
+	beside.Log = planned
+	both, err := p.follow(in, q.Override, beside, q.Reason, q.Author, nil)
 	return both, p, err
 }
 
@@ -344,6 +357,7 @@ type history struct {
 	excluded  map[string]keptEntry[ExclusionEntry] // by entry
 	withdrawn []keptEntry[ExclusionEntry]          // when and by whom it was taken back
 	tables    []keptEntry[TableEntry]
+	records   []keptEntry[RecordEntry]
 }
 
 func historyOf(entries []programme.Entry, test string) (*history, error) {
@@ -376,6 +390,11 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 		case KindWithdrawal:
 			if x, ok := h.excluded[e.Supersedes]; ok {
 				h.withdrawn = append(h.withdrawn, keptEntry[ExclusionEntry]{e.Sequence, e.ServerTime, e.Author, x.body})
+			}
+		case KindRecord:
+			var k keptEntry[RecordEntry]
+			if k, err = keptOf[RecordEntry](e); err == nil && k.body.Test == test {
+				h.records = append(h.records, k)
 			}
 		case KindTable:
 			var k keptEntry[TableEntry]
@@ -465,6 +484,12 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 		planned.Exclusions = append(planned.Exclusions, x)
 		p.Changes = append(p.Changes, Change{What: "run " + x.Run, Planned: "left out: " + x.Reason, Used: "compared", Person: k.person, At: stamp(k.at), After: true})
 	}
+	for _, k := range h.records {
+		if h.after(k.sequence) && k.body.Reason != "" {
+			p.Changes = append(p.Changes, Change{What: "record", Planned: "as copied before", Used: "copied anew from the ground", Reason: k.body.Reason,
+				Person: k.person, At: stamp(k.at), After: true})
+		}
+	}
 	for _, k := range h.tables {
 		if h.after(k.sequence) && (t.Stints == 0 || driven(log) > t.Stints) {
 			p.Changes = append(p.Changes, Change{What: "stints", Planned: "those there were", Used: fmt.Sprintf("%d more, of %s", driven(k.body.Log), k.body.Name),
@@ -472,6 +497,22 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 		}
 	}
 	return p, planned, nil
+}
+
+// recordBefore gives the rows of the ground's record that were copied for a
+// measure before a verdict was opened; nil where none were.
+func (h *history) recordBefore(measure, place string) *compare.Record {
+	var out *compare.Record
+	for _, k := range h.records {
+		for _, c := range k.body.Copied {
+			if c.Key.Measure == measure && c.Key.Place == place && !h.after(k.sequence) {
+				if out = nil; len(c.Stints) > 0 {
+					out = c.rows()
+				}
+			}
+		}
+	}
+	return out
 }
 
 func exclusionKey(x programme.Exclusion) string {
@@ -509,7 +550,12 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 			WithHint("that is another question: write another plan")
 	}
 	known := h.known()
-	both, err := p.follow(in, asked, planned, reason, f.Author, known)
+	beside := in
+	beside.Log = planned
+	if len(h.opened) > 0 {
+		beside.Record = h.recordBefore(in.Measure.ID, in.Place)
+	}
+	both, err := p.follow(in, asked, beside, reason, f.Author, known)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -115,23 +116,37 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 		}
 	}
 	test := report.Test{Log: log}
-	by := func(in compare.Input) (*compare.Both, *Planned, error) {
+	inputs := []report.Hash{{Name: c.Name, SHA256: hashOf(c.Data)}}
+	if c.History != nil {
+		inputs = append(inputs, report.Hash{Name: c.History.Name, SHA256: hashOf(c.History.Data)})
+	}
+	by := func(in compare.Input) (*compare.Both, *Planned, map[string]string, error) {
+		if c.History != nil {
+			var err error
+			if in.Record, _, err = c.History.Record(in.Measure.ID, in.Measure.Unit); err != nil {
+				return nil, nil, nil, err
+			}
+		}
 		if c.Plan == nil {
 			both, err := compare.CompareBoth(in)
-			return both, nil, err
+			return both, nil, nil, err
 		}
 		one := c
 		one.Override = c.Override.margin(q.Each[in.Measure.ID].Margin)
-		return one.inTable(in)
+		both, p, err := one.inTable(in)
+		return both, p, nil, err
 	}
 	if err := compared(&test, list, by); err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(c.Data)
 	in := q.Head.input()
-	in.Tests = []report.Test{test}
-	in.Inputs = []report.Hash{{Name: c.Name, SHA256: hex.EncodeToString(sum[:])}}
+	in.Tests, in.Inputs = []report.Test{test}, inputs
 	return report.Build(in)
+}
+
+func hashOf(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
 }
 
 func (h ReportHead) input() report.Input {
@@ -142,15 +157,21 @@ func (h ReportHead) input() report.Input {
 }
 
 // compared compares a list of measures into a test, and says how the test stands
-// to its plan; it fails if not one can be compared.
-func compared(t *report.Test, list []compare.Input, by func(compare.Input) (*compare.Both, *Planned, error)) error {
+// to its plan; it fails if not one can be compared. By compares one and names the
+// programmes of its record.
+func compared(t *report.Test, list []compare.Input, by func(compare.Input) (*compare.Both, *Planned, map[string]string, error)) error {
 	var failed error
 	done := 0
 	for _, in := range list {
-		both, plan, err := by(in)
+		both, plan, names, err := by(in)
 		if err == nil {
 			done++
 			m := report.Measured{Both: both}
+			if both.Result.Record != nil {
+				if m.Watch, err = watched(both.Result, names); err != nil {
+					return err
+				}
+			}
 			if plan != nil {
 				m.Planned, m.PlanFailed = plan.Both, plan.Failed
 				t.Plan = planOf(t.Plan, plan)
@@ -269,7 +290,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		if len(tests) > 1 {
 			test.Title = d.Test.Test.Title
 		}
-		if err := f.measure(ctx, q, d, found, &test); err != nil {
+		if err := f.measure(ctx, s, q, d, found, &test); err != nil {
 			return nil, fault.At(err, "test %s", id)
 		}
 		in.Tests = append(in.Tests, test)
@@ -297,7 +318,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 }
 
 // measure compares the measures of one test that are asked for.
-func (f *Folder) measure(ctx context.Context, q TestsRequest, d *Driven, found map[string]bool, test *report.Test) error {
+func (f *Folder) measure(ctx context.Context, s *State, q TestsRequest, d *Driven, found map[string]bool, test *report.Test) error {
 	id := d.Test.Test.ID
 	entries, err := f.Store.Entries(ctx, 0)
 	if err != nil {
@@ -352,16 +373,23 @@ func (f *Folder) measure(ctx context.Context, q TestsRequest, d *Driven, found m
 		return fault.New(fault.NotFound, "there is nothing to report").WithHint("import its run log and its recordings, or a table of values")
 	}
 	sum := ""
-	err = compared(test, list, func(in compare.Input) (*compare.Both, *Planned, error) {
+	err = compared(test, list, func(in compare.Input) (*compare.Both, *Planned, map[string]string, error) {
 		var asked Override
 		if planned {
 			asked = q.Override.margin(q.Each[in.Measure.ID].Margin)
 		}
+		var notes caveat.List
+		if in.Record, notes, err = f.recordOf(ctx, s, d, in.Measure, in.Place); err != nil {
+			return nil, nil, nil, err
+		}
 		both, p, err := f.compareOf(ctx, h, in, id, asked, q.Reason)
+		if err == nil {
+			noted(both, notes)
+		}
 		if p != nil {
 			sum = p.SHA256
 		}
-		return both, p, err
+		return both, p, s.recordNames(), err
 	})
 	if err != nil {
 		return err

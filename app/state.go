@@ -76,7 +76,8 @@ type ExclusionEntry struct {
 // and never changed alone.
 type State struct {
 	Programme  programme.Programme
-	Plans      []PlanEntry // as frozen and amended, in order
+	Plans      []PlanEntry   // as frozen and amended, in order
+	Copied     []RecordEntry // what was copied from the ground's record, in order
 	Tests      []TestEntry
 	Recordings []RecordingEntry
 	Tables     []TableEntry
@@ -240,7 +241,14 @@ func (s *State) apply(e programme.Entry) error {
 		}
 		s.Plans = append(s.Plans, p)
 		return nil
-	case KindOpened, KindChange: // told by the plan's history
+	case KindRecord:
+		var r RecordEntry
+		if err := read(&r); err != nil {
+			return err
+		}
+		s.Copied = append(s.Copied, r)
+		return nil
+	case KindOpened, KindChange, KindSignoff: // told by the history of plan and ground
 		return nil
 	case KindProgramme:
 		return read(&s.Programme)

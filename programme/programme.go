@@ -38,6 +38,8 @@ type Test struct {
 	Course     string     `json:"course,omitempty"` // hash of the course
 	Parameters Parameters `json:"parameters,omitempty"`
 	First      string     `json:"first,omitempty"` // the measure that answers the question
+
+	ControlType string `json:"control_type,omitempty"` // what kind of tyre the control is, as the ground's record names it
 }
 
 // Set is the physical tyres that are fitted together, driven under a code.

@@ -45,6 +45,7 @@ type measured struct {
 	allErr     string
 	planned    *compare.Result // as planned, where that is not r
 	planFailed string
+	watch      *Watch // nil: no record
 	s          scale
 	rows       []*compare.Row // in the order of the codes
 }
@@ -83,7 +84,7 @@ func (b *builder) gather() error {
 				candidates[row.Code] = true
 			}
 			rm.r, rm.all, rm.allErr = r, m.Both.All, m.Both.AllErr
-			rm.planFailed = m.PlanFailed
+			rm.planFailed, rm.watch = m.PlanFailed, m.Watch
 			if m.Planned != nil {
 				rm.planned = m.Planned.Result
 			}

@@ -66,6 +66,7 @@ type Measured struct {
 	// is the same, or where PlanFailed says why there is none.
 	Planned    *compare.Both
 	PlanFailed string
+	Watch      *Watch // the ground's record on its charts; nil where none was at hand
 	// Failed says why there is no comparison; Both is nil then.
 	Failed string
 	Title  string // of the measure that failed

@@ -69,6 +69,7 @@ func (b *builder) measure(m *measured) {
 	}
 	s.Blocks = append(s.Blocks, b.stints(m))
 	s.Blocks = append(s.Blocks, b.control(m)...)
+	s.Blocks = append(s.Blocks, b.record(m)...)
 	s.Blocks = append(s.Blocks, b.validity(m)...)
 	s.Blocks = append(s.Blocks, b.regulation(m)...)
 	b.section(s)

@@ -154,14 +154,16 @@ func (f *compareFlags) runTest(c *cobra.Command) error {
 		p := newProgress(c.ErrOrStderr())
 		a.Progress = p.step
 		defer p.done()
-		answer, err := a.Compare(c.Context(), app.TestRequest{
-			Test: f.test, Measure: f.measure, Place: f.place, Control: f.control, Settings: q.Settings,
-			Override: q.Override, Reason: f.reason,
+		return withGround(c.Context(), f.folder, a, func(a *app.Folder) error {
+			answer, err := a.Compare(c.Context(), app.TestRequest{
+				Test: f.test, Measure: f.measure, Place: f.place, Control: f.control, Settings: q.Settings,
+				Override: q.Override, Reason: f.reason,
+			})
+			if err != nil {
+				return err
+			}
+			return f.print(c.OutOrStdout(), answer)
 		})
-		if err != nil {
-			return err
-		}
-		return f.print(c.OutOrStdout(), answer)
 	})
 }
 

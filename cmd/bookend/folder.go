@@ -86,6 +86,9 @@ func newCommand() *cobra.Command {
 					return fault.New(fault.Invalid, "--zone: %q is no IANA zone", p.Zone).WithHint("for example --zone Europe/London")
 				}
 			}
+			if err := fromGround(c.Context(), args[0], &p); err != nil {
+				return err
+			}
 			s, err := sqlite.Create(c.Context(), args[0])
 			if err != nil {
 				return err

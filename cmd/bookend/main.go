@@ -43,7 +43,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	root.AddCommand(planCommand())
+	root.AddCommand(judging()...)
 	root.AddCommand(logCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())

@@ -87,6 +87,11 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 	return s, nil
 }
 
+// judging gives the verbs about what verdicts rest on: plan, ground and record.
+func judging() []*cobra.Command {
+	return []*cobra.Command{groundCommand(), planCommand(), recordCommand(), signoffCommand(), testCommand()}
+}
+
 func planCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "plan",

@@ -58,6 +58,7 @@ named by --test.`,
 		},
 	}
 	f.add(c)
+	f.scatter.addHistory(c)
 	fs := c.Flags()
 	fs.StringSliceVar(&f.measures, "measure", nil, "which measures, the first measure first; default: all")
 	fs.StringArrayVar(&f.names, "name", nil, `a measure's name as it is to be read: value="stopping distance"`)
@@ -153,6 +154,9 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 	if err := f.refuseOfTables(c); err != nil {
 		return err
 	}
+	if f.scatter.history != "" {
+		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
+	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
 		q, err := f.request(c, "", nil)
 		if err != nil {
@@ -160,9 +164,13 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 		}
 		p := newProgress(c.ErrOrStderr())
 		a.Progress = p.step
-		d, err := a.ReportTests(c.Context(), app.TestsRequest{
-			Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.control, Settings: q.Compare.Settings, Each: q.Each,
-			Override: q.Compare.Override, Reason: f.reason,
+		var d *report.Document
+		err = withGround(c.Context(), f.folder, a, func(a *app.Folder) (err error) {
+			d, err = a.ReportTests(c.Context(), app.TestsRequest{
+				Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.control, Settings: q.Compare.Settings, Each: q.Each,
+				Override: q.Compare.Override, Reason: f.reason,
+			})
+			return err
 		})
 		p.done()
 		if err != nil {

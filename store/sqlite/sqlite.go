@@ -50,8 +50,18 @@ const (
 	newest = 2
 )
 
+// shelf is what a database of entries is of: its name in the folder, its mark,
+// and what people call it.
+type shelf struct {
+	file, noun string
+	id         int64 // application_id
+}
+
+var ofProgramme = shelf{File, "programme", applicationID}
+
 // Store is a programme's folder, open.
 type Store struct {
+	of    shelf
 	dir   string
 	write *sql.DB // one connection
 	read  *sql.DB
@@ -68,7 +78,7 @@ func Create(ctx context.Context, dir string) (*Store, error) {
 	if err := os.MkdirAll(filepath.Join(dir, Recordings), 0o755); err != nil {
 		return nil, fault.New(fault.Invalid, "making the folder: %w", err).At("%s", dir)
 	}
-	return open(ctx, dir)
+	return open(ctx, dir, ofProgramme)
 }
 
 // Open opens a programme's folder. An older database is copied beside itself
@@ -81,12 +91,12 @@ func Open(ctx context.Context, dir string) (*Store, error) {
 		}
 		return nil, fault.New(fault.Invalid, "opening the programme: %w", err).At("%s", dir)
 	}
-	return open(ctx, dir)
+	return open(ctx, dir, ofProgramme)
 }
 
-func open(ctx context.Context, dir string) (*Store, error) {
-	s := &Store{dir: dir, now: time.Now}
-	path := filepath.Join(dir, File)
+func open(ctx context.Context, dir string, of shelf) (*Store, error) {
+	s := &Store{of: of, dir: dir, now: time.Now}
+	path := filepath.Join(dir, of.file)
 	var err error
 	if s.write, err = connect(path, 1); err != nil {
 		return nil, fault.At(err, "%s", path)
@@ -137,10 +147,10 @@ func (s *Store) upToDate(ctx context.Context, path string) error {
 		}
 	}
 	switch {
-	case tables > 0 && app != applicationID:
-		return fault.New(fault.Invalid, "the database is no programme of bookend")
+	case tables > 0 && app != s.of.id:
+		return fault.New(fault.Invalid, "the database is no %s of bookend", s.of.noun)
 	case version > newest:
-		return fault.New(fault.Unsupported, "the programme is of version %d, newer than this bookend's %d", version, newest).
+		return fault.New(fault.Unsupported, "the "+s.of.noun+" is of version %d, newer than this bookend's %d", version, newest).
 			WithHint("use the newer bookend that wrote it")
 	case version == newest:
 		return nil
@@ -152,7 +162,7 @@ func (s *Store) upToDate(ctx context.Context, path string) error {
 			}
 		}
 	}
-	if _, err := s.write.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d", applicationID)); err != nil {
+	if _, err := s.write.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d", s.of.id)); err != nil {
 		return fault.New(fault.Internal, "marking the database: %w", err)
 	}
 	files, err := fs.Sub(migrations, "migrations")
@@ -407,7 +417,7 @@ func (s *Store) Close() error {
 		err = errors.Join(err, e)
 	}
 	if err := errors.Join(err, s.write.Close()); err != nil {
-		return fault.New(fault.Internal, "closing the programme: %w", err)
+		return fault.New(fault.Internal, "closing the "+s.of.noun+": %w", err)
 	}
 	return nil
 }
