@@ -6,6 +6,7 @@ package all
 import (
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/braking"
+	"example.org/bookend/procedure/circle"
 	"example.org/bookend/procedure/frequency"
 	"example.org/bookend/procedure/lanechange"
 	"example.org/bookend/procedure/lap"
@@ -18,6 +19,7 @@ import (
 func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
 		braking.New(),
+		circle.New(),
 		frequency.New(),
 		lanechange.New(),
 		lap.New(),
