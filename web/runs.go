@@ -13,24 +13,24 @@ import (
 
 // ran is the body of a run's page: what it yielded, and what that rests on.
 type ran struct {
-	Test, Run   string
-	Stint       programme.Stint
-	Number      int
-	Began       string
-	File        string
-	Line        int
-	Numbers     []ranNumber
-	Doubts      []caveat.Caveat
-	Out         *programme.Exclusion // left out, and why
-	Mine        bool                 // by a person, who can take it back
-	Before      string               // address of the run before
-	After       string               // and of the run after
-	Conditions  []ranNumber
-	Recordings  []string
-	Remark      string
-	Back        string // to the verdicts
-	TestTitle   string
-	LeaveReason string
+	Test, Run  string
+	Stint      programme.Stint
+	Number     int
+	Began      string
+	File       string
+	Line       int
+	Numbers    []ranNumber
+	Doubts     []caveat.Caveat
+	Out        *programme.Exclusion // left out, and why
+	Mine       bool                 // by a person, who can take it back
+	To         string               // its address
+	Before     string               // address of the run before
+	After      string               // and of the run after
+	Conditions []ranNumber
+	Recordings []string
+	Remark     string
+	Back       string // to the verdicts
+	TestTitle  string
 }
 
 type ranNumber struct {
@@ -54,7 +54,7 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 	}
 	run := d.Log.Runs[at]
 	style := unit.Style{Comma: lookOf(r).Comma}
-	body := ran{Test: d.Test.Test.ID, TestTitle: d.Test.Test.Title, Run: run.ID, Number: run.Number, File: run.File, Line: run.Line, Remark: run.Remark, Back: p.base() + "/verdicts"}
+	body := ran{Test: d.Test.Test.ID, TestTitle: d.Test.Test.Title, Run: run.ID, Number: run.Number, File: run.File, Line: run.Line, Remark: run.Remark, Back: p.base() + "/verdicts", To: p.runTo(d.Test.Test.ID, run.ID)}
 	for _, st := range d.Log.Stints {
 		if st.ID == run.Stint {
 			body.Stint = st

@@ -225,10 +225,12 @@ func TestLeavingOutARun(t *testing.T) {
 	first := next()
 
 	run := "/p/tarn/runs/wet-stop/" + url.PathEscape("3/2")
-	if status, body := s.get(run); status != http.StatusOK {
+	status, body := s.get(run)
+	if status != http.StatusOK {
 		t.Fatalf("the run answers %d: %s", status, body)
 	}
-	status, body := s.post(run+"/out", url.Values{"reason": {" "}})
+	wants(t, "the form", body, `action="`+run+`/out"`)
+	status, body = s.post(run+"/out", url.Values{"reason": {" "}})
 	if status != http.StatusUnprocessableEntity {
 		t.Errorf("without a reason it answers %d", status)
 	}

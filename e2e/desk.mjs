@@ -1,0 +1,55 @@
+// What every browser test needs: bookend serving a made-up programme on this
+// machine, and Debian's Chromium.
+//
+// BOOKEND names the binary and BOOKEND_PROGRAMMES the folder of programmes; tools/browser
+// makes both. BOOKEND_SHOTS is where pictures go; empty: none are kept.
+import { spawn } from "node:child_process";
+import { existsSync, mkdirSync } from "node:fs";
+import { createRequire } from "node:module";
+import { chromium } from "playwright-core";
+
+const require = createRequire(import.meta.url);
+
+export const axe = require.resolve("axe-core/axe.min.js");
+
+// browserPath is where Debian and others put Chromium.
+const browserPath = [process.env.CHROMIUM, "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"].find((p) => p && existsSync(p));
+
+// open starts the server and the browser.
+export async function open() {
+  const binary = process.env.BOOKEND;
+  const programmes = process.env.BOOKEND_PROGRAMMES;
+  if (!binary || !programmes) throw new Error("BOOKEND and BOOKEND_PROGRAMMES are not set: run tools/browser");
+  if (!browserPath) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
+  const server = spawn(binary, ["serve", programmes, "--address", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "inherit"] });
+  const url = await new Promise((done, fail) => {
+    let said = "";
+    server.stdout.on("data", (b) => {
+      said += b;
+      const at = said.match(/http:\/\/[^/]+/);
+      if (at) done(at[0]);
+    });
+    server.on("exit", (code) => fail(new Error(`bookend serve ended with ${code}: ${said}`)));
+  });
+  const browser = await chromium.launch({ executablePath: browserPath, args: ["--no-sandbox", "--disable-gpu"] });
+  return {
+    url,
+    browser,
+    async close() {
+      await browser.close();
+      server.removeAllListeners("exit");
+      server.kill("SIGINT");
+    },
+  };
+}
+
+// desk and tablet are the two sizes that every page is looked at in.
+export const sizes = { desk: { width: 1440, height: 900 }, tablet: { width: 768, height: 1024 } };
+
+// shoot keeps a picture of a whole page, where pictures are wanted.
+export async function shoot(page, name) {
+  const folder = process.env.BOOKEND_SHOTS;
+  if (!folder) return;
+  mkdirSync(folder, { recursive: true });
+  await page.screenshot({ path: `${folder}/${name}.png`, fullPage: true });
+}
