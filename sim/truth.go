@@ -45,7 +45,8 @@ func (r *Run) put(measure string, v float64) {
 // first harmonic of a slalom between its second and its last cone but one, by least
 // squares, over its frequency; yaw_gain, in 1/s; clearance: least distance of the
 // vehicle's side from a cone, or of its corners from the edges of a lane change;
-// overshoot: how far its left front corner comes beyond the middle way's left edge.
+// overshoot_side: how far the body comes beyond the middle way's left edge, negative
+// where it stays inside; overshoot: the same, 0 where it stays inside.
 // understeer_gradient: of the road wheels' angle beyond that of the radius driven, on
 // a circle between 1 and 3 m/s², rad/(m/s²); peak_lateral. yaw_t90 and yaw_overshoot of a step. float_speed: where
 // the driven wheel in the trough is 15 % faster than that beside it. least_lateral:
@@ -222,7 +223,7 @@ func (s *Scenario) passFigures(t *Test, r *Run, p []Moment) {
 		r.put("yaw_gain", math.Hypot(real(yaw), imag(yaw))/math.Hypot(real(steer), imag(steer))*s.Build.Ratio)
 		r.put("peak_lateral", peak(inner, func(m *Moment) float64 { return math.Abs(m.AY) }))
 	case LaneChange:
-		least, over := math.Inf(1), 0.0
+		least, over := math.Inf(1), math.Inf(-1)
 		for i := range p {
 			for k := range 4 {
 				st, off := s.corner(&p[i], k)
@@ -238,7 +239,8 @@ func (s *Scenario) passFigures(t *Test, r *Run, p []Moment) {
 			}
 		}
 		r.put("clearance", least)
-		r.put("overshoot", over)
+		r.put("overshoot", math.Max(0, over))
+		r.put("overshoot_side", over)
 		r.put("peak_yaw_rate", peak(p, func(m *Moment) float64 { return math.Abs(m.YawRate) }))
 		r.put("peak_sideslip", peak(p, func(m *Moment) float64 { return math.Abs(math.Atan2(m.VY, math.Max(1, m.VX))) }))
 	case FloatLine:

@@ -20,6 +20,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/report/html"
 	"example.org/bookend/sim"
+	"example.org/bookend/sim/evaluator"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/unit"
 )
@@ -71,14 +72,13 @@ type demo struct {
 	missed   []string
 }
 
-// demoTest says how a test of the scenario is compared.
+// demoTest says how a test of the scenario is done.
 type demoTest struct {
-	id      string
-	measure string // the first one
-	margin  compare.Margin
-	drift   compare.Drift
-	given   programme.Parameters
-	shown   string // the same in the truth
+	plan  app.PlanTest
+	given programme.Parameters
+	place string // of a first measure that has places
+	shown string // the first measure in the truth
+	also  []string
 }
 
 // tests are the scenario's tests with their plans. Dry days have two segments, before
@@ -87,15 +87,29 @@ type demoTest struct {
 func (d *demo) tests() []demoTest {
 	m := d.scenario.Mounting()
 	number := func(id string, v float64) programme.Setting { return programme.Setting{ID: id, Number: v} }
-	width := number("vehicle_width", d.scenario.Build.Width)
-	ahead, behind := number("body_ahead", m.BodyAhead), number("body_behind", m.BodyBehind)
+	word := func(id, w string) programme.Setting { return programme.Setting{ID: id, Word: w} }
+	body := programme.Parameters{number("vehicle_width", d.scenario.Build.Width), number("body_ahead", m.BodyAhead), number("body_behind", m.BodyBehind),
+		number("inertial_ahead", m.SeatAhead), number("reference_ahead", m.CentreAhead)}
+	plan := func(test, first, margin string, drift compare.Drift) app.PlanTest {
+		return app.PlanTest{Test: test, First: first, Margin: margin, Drift: drift,
+			Exclusions: []app.PlanRule{{ID: "traffic", Text: "the run was held up by another vehicle"}}}
+	}
+	rated := func(test string, first evaluator.Attribute) app.PlanTest {
+		p := plan(test, string(first), "0.5", compare.Linear)
+		p.Better, p.Scale, p.Exclusions = programme.Higher, programme.Difference, nil
+		return p
+	}
 	return []demoTest{
-		{id: "slalom", measure: "yaw_phase_delay", margin: compare.Margin{Value: 0.005, InUnit: true}, drift: compare.Linear, shown: "yaw_delay",
-			given: programme.Parameters{width, ahead, behind, number("inertial_ahead", m.SeatAhead), number("reference_ahead", m.CentreAhead), number("set_speed", 45/3.6)}},
-		{id: "dry-lap", measure: "lap_time", margin: compare.Margin{Value: 0.5}, drift: compare.Linear, shown: "lap_time"},
-		{id: "wet-stop", measure: "braking_distance", margin: compare.Margin{Value: 1}, drift: compare.Quadratic, shown: "braking_distance",
-			given: programme.Parameters{{ID: "gradient", Word: "level"}}},
-		{id: "wet-lap", measure: "lap_time", margin: compare.Margin{Value: 0.5}, drift: compare.Quadratic, shown: "lap_time"},
+		{plan: plan("slalom", "yaw_phase_delay", "5ms", compare.Linear), shown: "yaw_delay",
+			given: append(slices.Clip(body), number("set_speed", 45/3.6)), also: []string{"lateral_phase_delay", "steering_needed"}},
+		{plan: plan("lane-change", "overshoot", "0.1m", compare.Linear), place: "side lane", shown: "overshoot_side",
+			given: append(slices.Clip(body), word("layout", "iso_3888_1"), number("set_speed", 75/3.6)), also: []string{"recoil"}},
+		{plan: plan("dry-lap", "lap_time", "0.5", compare.Linear), shown: "lap_time"},
+		{plan: plan("wet-stop", "braking_distance", "1", compare.Quadratic), shown: "braking_distance",
+			given: programme.Parameters{word("gradient", "level")}, also: []string{"mfdd"}},
+		{plan: plan("wet-lap", "lap_time", "0.5", compare.Quadratic), shown: "lap_time"},
+		{plan: rated("dry-ratings", evaluator.Response), shown: string(evaluator.Response), also: []string{string(evaluator.Grip), string(evaluator.Breakaway)}},
+		{plan: rated("wet-ratings", evaluator.WetGrip), shown: string(evaluator.WetGrip), also: []string{string(evaluator.Floating)}},
 	}
 }
 
@@ -117,14 +131,26 @@ func (d *demo) run(ctx context.Context, s *sqlite.Store) error {
 	}
 	fmt.Fprintf(d.out, "Two made-up days at %s: %d recordings, run logs and rating sheets,\n%d MB, in %s. Nothing in them is real.\n",
 		d.scenario.Ground, files, bytes>>20, d.track())
-	q := app.TestsRequest{Control: d.scenario.Control, Each: map[string]app.ReportMeasure{}}
-	for _, t := range d.tests() {
-		answer, err := d.test(ctx, a, t)
-		if err != nil {
-			return fault.At(err, "test %s", t.id)
+	tests := d.tests()
+	plan := app.Plan{Schema: app.PlanSchema, Title: d.scenario.Title, Control: d.scenario.Control}
+	q := app.TestsRequest{}
+	for _, t := range tests {
+		plan.Tests = append(plan.Tests, t.plan)
+		for _, m := range append([]string{t.plan.First}, t.also...) {
+			if !slices.Contains(q.Measures, m) {
+				q.Measures = append(q.Measures, m)
+			}
 		}
-		q.Settings = answer.Both.Result.Settings
-		q.Tests = append(q.Tests, t.id)
+	}
+	sum, _, err := a.FreezePlan(ctx, &plan, "")
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(d.out, "The plan was frozen before anything was imported: %s.\n", sum[:12])
+	for _, t := range tests {
+		if err := d.test(ctx, a, t); err != nil {
+			return fault.At(err, "test %s", t.plan.Test)
+		}
 	}
 	return d.report(ctx, a, q)
 }
@@ -171,44 +197,55 @@ func (d *demo) drive() (files int, size int64, err error) {
 }
 
 // test does one test: files in, verdict out.
-func (d *demo) test(ctx context.Context, a *app.Folder, t demoTest) (*app.CompareAnswer, error) {
-	st, err := d.scenario.Test(t.id)
-	if err != nil {
-		return nil, err
-	}
-	paths, err := filepath.Glob(filepath.Join(d.track(), t.id+"-*.csv"))
-	if err != nil || len(paths) == 0 {
-		return nil, fault.New(fault.NotFound, "there are no files of it").At("%s", d.track())
-	}
-	slices.Sort(paths)
-	var gates []string
-	for _, g := range d.scenario.Gates(st) {
-		gates = append(gates, fmt.Sprintf("%.9f,%.9f,%.9f,%.9f", g[0], g[1], g[2], g[3]))
-	}
+func (d *demo) test(ctx context.Context, a *app.Folder, t demoTest) error {
 	a.Progress = d.progress.step
-	if _, err := a.Import(ctx, app.ImportRequest{
-		Test: t.id, Procedure: st.Procedure, Paths: paths, Gates: gates, Given: t.given, Progress: d.progress.step,
-	}); err != nil {
-		return nil, err
-	}
-	answer, err := a.Compare(ctx, app.TestRequest{Test: t.id, Measure: t.measure, Control: d.scenario.Control, Settings: t.settings()})
+	title, in, known, err := d.from(t)
 	if err != nil {
-		return nil, err
+		return err
+	}
+	if _, err := a.Import(ctx, in); err != nil {
+		return err
+	}
+	answer, err := a.Compare(ctx, app.TestRequest{Test: t.plan.Test, Place: t.place})
+	if err != nil {
+		return err
 	}
 	d.progress.done()
-	var known []sim.Known
+	truth := []sim.Known(nil)
 	if d.truth {
-		if known, err = d.scenario.Reference(st, repeats); err != nil {
-			return nil, err
+		if truth, err = known(); err != nil {
+			return err
 		}
 	}
-	fmt.Fprintf(d.out, "\n%s\n\n", st.Title)
-	d.print(answer, known, t.shown)
-	return answer, nil
+	fmt.Fprintf(d.out, "\n%s\n\n", title)
+	d.print(answer, truth, t.shown)
+	return nil
 }
 
-func (t demoTest) settings() compare.Settings {
-	return compare.Settings{Drift: t.drift, Margin: &t.margin}
+// from finds what came from the track of a test, and how its truth is had.
+func (d *demo) from(t demoTest) (title string, in app.ImportRequest, known func() ([]sim.Known, error), err error) {
+	in = app.ImportRequest{Test: t.plan.Test, Given: t.given, Progress: d.progress.step}
+	for i := range d.scenario.Ratings {
+		if r := &d.scenario.Ratings[i]; r.ID == t.plan.Test {
+			in.Paths, in.Columns = []string{filepath.Join(d.track(), r.ID+".csv")}, map[string]string{"measure": "attribute"}
+			in.Better, in.Scale = programme.Higher, programme.Difference
+			return r.Title, in, func() ([]sim.Known, error) { return d.scenario.Worth(r) }, nil
+		}
+	}
+	st, err := d.scenario.Test(t.plan.Test)
+	if err != nil {
+		return "", in, nil, err
+	}
+	in.Procedure = st.Procedure
+	in.Paths, err = filepath.Glob(filepath.Join(d.track(), st.ID+"-*.csv"))
+	if err != nil || len(in.Paths) == 0 {
+		return "", in, nil, fault.New(fault.NotFound, "there are no files of it").At("%s", d.track())
+	}
+	slices.Sort(in.Paths)
+	for _, g := range d.scenario.Gates(st) {
+		in.Gates = append(in.Gates, fmt.Sprintf("%.9f,%.9f,%.9f,%.9f", g[0], g[1], g[2], g[3]))
+	}
+	return st.Title, in, func() ([]sim.Known, error) { return d.scenario.Reference(st, repeats) }, nil
 }
 
 // repeats is how many stints of each tyre the truth is the mean of: enough that the
@@ -340,7 +377,7 @@ func (d *demo) report(ctx context.Context, a *app.Folder, q app.TestsRequest) er
 		fmt.Fprintf(d.out, "\nThe truth, which nothing above has seen: %d of %d true values lie in their\nintervals; wrong verdicts: %d. It is written down in %s.\n",
 			d.held, d.of, len(d.missed), filepath.Join(d.folder, "truth"))
 	}
-	fmt.Fprintf(d.out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --control K --margin 1 --json\n\n%s",
+	fmt.Fprintf(d.out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --json\n\n%s",
 		filepath.Join(d.folder, "report.html"), d.folder, cautions)
 	return nil
 }

@@ -47,7 +47,7 @@ func (s *Session) Passes(list []Pass) {
 		}
 		s.plan = makePlan(s.Vehicle, s.Course, dare, limit, s.Around.Grip, s.Around.Water)
 		shift := s.Driver.PlaceSD * s.Rand.NormFloat64()
-		margin := 1 + 0.03*s.Rand.NormFloat64()
+		margin := 1 + 0.015*s.Rand.NormFloat64()
 		s.aim = nil
 		if p.Line != nil {
 			s.aim = func(st float64) (float64, float64) {
