@@ -6,6 +6,10 @@
 // a piece (it holds a standstill, its length is off) is a flag with its reason;
 // whoever averages leaves flagged pieces out, and nobody deletes them.
 //
+// Whose run a piece is, order and clock say together (ByClock), with the offset between
+// the recorder's clock and the run log's estimated; what they do not agree on is said
+// and not used. Where there is no clock, order says it alone (ByOrder).
+//
 // Positions are WGS 84 in the course's plane, lengths in m, speeds in m/s. Gates
 // are crossed one way, between samples, and never across a gap.
 package match
@@ -461,8 +465,7 @@ type Owned struct {
 // ByOrder says whose run each timed piece is by order alone: the first piece is the
 // first run, whatever the clocks say. Flagged pieces were driven and count. Unless
 // there are as many timed pieces as runs it is a conflict, since one piece too many
-// would shift all that follow. (Matching by clock is another function of this
-// shape.)
+// would shift all that follow.
 func ByOrder(pieces []Piece, runs []programme.Run) ([]Owned, error) {
 	var timed []Piece
 	for _, p := range pieces {
