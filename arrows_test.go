@@ -44,6 +44,7 @@ var house = []room{
 	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},
 	{"report/sheet", "", "", "", "a run sheet is handed what stands on it: codes and times, no trade"},
 	{"report/package", "report", "programme compare", "", "as report/html"},
+	{"store/sqlite/powertest", "", "", "modernc.org/libc modernc.org/sqlite", "a disk that loses power; for tests alone, and no trade"},
 	{"store/sqlite/...", "self/... app programme signal", "", "github.com/pressly/goose/v3 modernc.org/sqlite github.com/google/uuid", "the store does what app asks of it, and knows no trade"},
 	{"store/channels", "app programme signal", "", "github.com/parquet-go/parquet-go", "as store/sqlite"},
 	{"procedure/all", "procedure procedure/*", "", "", "the generated list of the shelf"},

@@ -112,10 +112,20 @@ func open(ctx context.Context, dir string, of shelf) (*Store, error) {
 	return s, nil
 }
 
+// disk is what databases are stored by and how they are synced. Only the tests of
+// power cuts put something else in its place.
+var disk = struct {
+	vfs         string // one of SQLite's file systems; empty: the usual one
+	synchronous string
+}{synchronous: "FULL"}
+
 func connect(path string, connections int) (*sql.DB, error) {
 	q := url.Values{}
-	for _, p := range []string{"foreign_keys(1)", "journal_mode(WAL)", "busy_timeout(5000)", "synchronous(FULL)"} {
+	for _, p := range []string{"foreign_keys(1)", "journal_mode(WAL)", "busy_timeout(5000)", "synchronous(" + disk.synchronous + ")"} {
 		q.Add("_pragma", p)
+	}
+	if disk.vfs != "" {
+		q.Set("vfs", disk.vfs)
 	}
 	q.Set("_txlock", "immediate")
 	u := url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}
