@@ -54,6 +54,7 @@ import (
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
+	"example.org/bookend/compare/threshold"
 	"example.org/bookend/compare/wear"
 	"example.org/bookend/programme"
 )
@@ -142,11 +143,12 @@ type Stint struct {
 	X          float64 // what drift runs along: position or clock
 	Runs       []RunValue
 	N          int
-	Mean       float64  // arithmetic
-	Equal      float64  // the same on equal run numbers, which is what is compared
-	SD         *float64 // of its runs; nil with one run
-	CV         *float64 // per cent of the mean
-	MeanLow    *float64 // 95 % interval of the mean from the scatter of its own runs alone
+	Threshold  *threshold.Level // of a measure that is a threshold: what its attempts say; Mean is then its speed
+	Mean       float64          // arithmetic
+	Equal      float64          // the same on equal run numbers, which is what is compared
+	SD         *float64         // of its runs; nil with one run
+	CV         *float64         // per cent of the mean
+	MeanLow    *float64         // 95 % interval of the mean from the scatter of its own runs alone
 	MeanHigh   *float64
 	Local      *float64 // what the control was worth at its moment
 	LocalLow   *float64 // 95 % band of that
@@ -221,7 +223,13 @@ func compare(in Input, everything bool) (*Result, error) {
 	if set.Profile != nil {
 		r.Measure = set.Profile.Compared(in.Measure)
 	}
+	if set.Thresholds && r.Measure.Unit != "m/s" {
+		r.Measure.Unit, r.Measure.Shown, r.Measure.Digits = "m/s", "km/h", 1
+	}
 	drift := set.Drift
+	if set.Counts {
+		r.Caveats.Add("counts_as_differences", caveat.Place{}, "Counts are compared by their means, as differences: with small counts the interval is rough.")
+	}
 	r.Controls = control.Look(seq, set, &r.Caveats)
 	if set.When == IfShown {
 		shown := r.Controls.Shown
@@ -245,14 +253,16 @@ func compare(in Input, everything bool) (*Result, error) {
 	if in.Record != nil && set.Model == Auto && !(len(seq.Blocks) > 1 && set.TyreByBlock == InError) {
 		ask.Model = StintMeans // as the record's own
 	}
-	sc, err := scatter.New(seq, drift, ask)
+	fit := seq.Apart()
+	sc, err := scatter.New(fit, drift, ask)
 	if err != nil {
 		return nil, err
 	}
-	est, p, err := estimate(seq, sc, drift, set)
+	est, p, err := estimate(fit, sc, drift, set)
 	if err != nil {
 		return nil, err
 	}
+	est = est.Join(seq)
 	r.spell("model", string(sc.Model))
 	r.Caveats = append(r.Caveats, sc.Caveats...)
 	r.Caveats = append(r.Caveats, est.Caveats...)
@@ -275,7 +285,7 @@ func compare(in Input, everything bool) (*Result, error) {
 	}
 	r.Wear = wear.Look(seq, set, est, y.sets == fitment.InSets, &r.Caveats)
 	r.stints(seq, est, sc)
-	if err := r.budget(seq, est, sc, p, drift, y); err != nil {
+	if err := r.budget(seq, fit, est, sc, p, drift, y); err != nil {
 		return nil, err
 	}
 	if err := r.validity(seq, set); err != nil {

@@ -12,7 +12,7 @@ import (
 )
 
 // budget says where the doubt comes from.
-func (r *Result) budget(seq *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor, drift Drift, y yardstick) error {
+func (r *Result) budget(seq, fit *sequence.Sequence, est *correct.Estimates, sc *scatter.Scatter, p correct.Predictor, drift Drift, y yardstick) error {
 	if len(y.in) > 0 {
 		r.Joint = &Joint{Control: r.Control, DF: y.df, Cov: y.cov, Ratio: seq.Ratio}
 		for _, i := range y.in {
@@ -26,9 +26,11 @@ func (r *Result) budget(seq *sequence.Sequence, est *correct.Estimates, sc *scat
 	if err := r.among(y); err != nil {
 		return err
 	}
-	plain, plainP, err := estimate(seq, sc, setting.NoDrift, set)
+	plain, plainP, err := estimate(fit, sc, setting.NoDrift, set)
 	if err != nil || drift == NoDrift {
 		plain, plainP = nil, nil // all there is stands without it
+	} else {
+		plain = plain.Join(seq)
 	}
 	for a, i := range y.in {
 		code := est.List[i].Code

@@ -88,7 +88,7 @@ func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates, walk bool
 				continue
 			}
 			row.Stints++
-			row.Runs += s.N()
+			row.Runs += s.Count()
 			row.Mean += s.Mean
 			if s.Set != "" && !slices.Contains(row.Sets, s.Set) {
 				row.Sets = append(row.Sets, s.Set)
@@ -103,6 +103,12 @@ func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates, walk bool
 			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone, and what drifted since has no known size.")
 		case len(e.Open) > 0:
 			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "No control closes the block: the estimate rests on one control alone; the drift's variance is in the interval.")
+		case e.NotAbove && e.NotBelow:
+			row.Caveats.Add("threshold_not_reached", caveat.Place{Code: e.Code}, "Thresholds of the candidate or of the control were not reached, on both sides: nothing is known of their difference.")
+		case e.NotBelow:
+			row.Caveats.Add("threshold_not_reached", caveat.Place{Code: e.Code}, "A threshold was not reached: the difference is at least what is stated, and its interval has no upper end.")
+		case e.NotAbove:
+			row.Caveats.Add("threshold_not_reached", caveat.Place{Code: e.Code}, "A threshold was not reached: the difference is at most what is stated, and its interval has no lower end.")
 		case e.Blind:
 			row.Caveats.Add("open_block", caveat.Place{Code: e.Code}, "A stint stands outside the controls of its block: the drift is extrapolated to it.")
 		}
@@ -110,7 +116,7 @@ func (r *Result) begin(seq *sequence.Sequence, est *correct.Estimates, walk bool
 	}
 	for _, s := range seq.Stints {
 		if s.Control {
-			r.Runs += s.N()
+			r.Runs += s.Count()
 		}
 	}
 }
@@ -217,9 +223,11 @@ func (r *Result) intervals(est *correct.Estimates, y yardstick) ([]span, joint.P
 	}
 	for a, i := range y.in {
 		half := crit.Value * math.Sqrt(y.cov[a][a])
-		out[i].low = some(est.List[i].Value - half)
-		if r.Settings.Sided == TwoSided {
-			out[i].high = some(est.List[i].Value + half)
+		if e := &est.List[i]; !e.NotAbove {
+			out[i].low = some(e.Value - half)
+		}
+		if e := &est.List[i]; r.Settings.Sided == TwoSided && !e.NotBelow {
+			out[i].high = some(e.Value + half)
 		}
 	}
 	return out, crit, nil
@@ -239,6 +247,8 @@ func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatte
 		g.Withheld = "there are no degrees of freedom to judge by"
 	case len(e.Open) > 0 && !y.walk:
 		g.Withheld = "no control closes the block, and the drift since has no known size"
+	case e.NotAbove && e.NotBelow:
+		g.Withheld = "the thresholds were not reached"
 	case (len(e.Open) > 0 || e.Blind) && set.Open == OpenNotShown:
 		g.Withheld = "no control closes the block"
 	case set.TyreByBlock == EachBlock && len(seq.Blocks) > 1:

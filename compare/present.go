@@ -36,7 +36,7 @@ func (r *Result) stints(q *sequence.Sequence, est *correct.Estimates, sc *scatte
 	for i := range q.Stints {
 		f := &q.Stints[i]
 		s := Stint{ID: f.ID, Code: f.Code, Set: f.Set, Control: f.Control, Block: f.Block, Segment: f.Segment,
-			Position: f.Position, ClockS: f.ClockS, X: f.X, Runs: f.Runs, N: f.N(), Mean: f.Mean, Equal: f.Equal}
+			Position: f.Position, ClockS: f.ClockS, X: f.X, Runs: f.Driven(), N: f.Count(), Threshold: f.Level, Mean: f.Mean, Equal: f.Equal}
 		if f.N() > 1 {
 			sd := deviation(f.Values, f.Mean)
 			s.SD = some(sd)

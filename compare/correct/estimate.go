@@ -20,6 +20,9 @@ type Estimate struct {
 	Open     []Anchor  // what rests on one control alone
 	Blind    bool      // outside the controls with nothing but extrapolation
 	Why      string    // not OK: why
+	// NotBelow and NotAbove say that the value is a bound, where thresholds were not
+	// reached: what is estimated is not below it, or not above it.
+	NotBelow, NotAbove bool
 }
 
 // Anchor is the part of an estimate that rests on one control stint, without

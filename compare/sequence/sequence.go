@@ -19,6 +19,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/setting"
+	"example.org/bookend/compare/threshold"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 )
@@ -51,6 +52,7 @@ type RunValue struct {
 	Compared    bool // part of this comparison
 	Covariates  map[string]float64
 	Line        int
+	Clean       *bool // of an attempt at a threshold
 }
 
 // Stint is one stint with its values of the measure.
@@ -67,13 +69,20 @@ type Stint struct {
 	Equal      float64   // the same on equal run numbers
 	Y          float64   // on the analysis scale and equal run numbers, not turned to positive better
 	Covariates map[string]float64
-	UseStints  int // stints that its set had done before, in this table
+	UseStints  int              // stints that its set had done before, in this table
+	Level      *threshold.Level // of a measure that is a threshold: what its attempts say
+	Attempts   []RunValue       // those attempts; Runs is then the threshold alone
 }
 
 // Recorded gives the mean of a covariate over the runs compared; false unless
 // every one of them has it.
 func (f *Stint) Recorded(covariate string) (mean float64, ok bool) {
-	for _, run := range f.Runs {
+	return f.recorded(f.Runs, covariate)
+}
+
+func (f *Stint) recorded(runs []RunValue, covariate string) (mean float64, ok bool) {
+	n := 0.0
+	for _, run := range runs {
 		if !run.Compared {
 			continue
 		}
@@ -81,9 +90,13 @@ func (f *Stint) Recorded(covariate string) (mean float64, ok bool) {
 		if !has || !finite(x) {
 			return 0, false
 		}
-		mean += x / float64(f.N())
+		mean += x
+		n++
 	}
-	return mean, f.N() > 0
+	if n == 0 {
+		return 0, false
+	}
+	return mean / n, true
 }
 
 // N gives the number of runs compared.
@@ -103,6 +116,7 @@ type Sequence struct {
 	Directed  bool
 	EqualRuns bool // all stints have runs of the same numbers
 	Number    NumberEffect
+	Width     float64 // of a measure that is a threshold: how fast cleanness falls with speed, m/s
 	Excluded  []programme.Exclusion
 	Caveats   caveat.List
 }
@@ -322,6 +336,11 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 		}
 	}
 
+	if set.Thresholds {
+		if err := q.attempts(in, all); err != nil {
+			return nil, err
+		}
+	}
 	for i := range all {
 		f := &all[i]
 		switch {

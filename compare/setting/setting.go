@@ -153,6 +153,11 @@ type Settings struct {
 	TyreByBlock    Across    // default error
 	SetSD          *float64  // set-to-set standard deviation on the analysis scale, from elsewhere: makes verdicts about the tyre
 	SetSDSource    string    // where it is from; insisted on with it
+	Thresholds     bool      // the measure is a threshold: attempts with entry speed, clean or not; set by its scale
+	Counts         bool      // the measure is a count; set by its scale
+	Clean          string    // what says clean or not beside an entry speed; default clean
+	Speed          string    // what gives the entry speed beside clean or not; default entry_speed
+	Ceiling        *float64  // highest entry speed that the ground allows, m/s; nil: none was set
 	Quick          bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
 	Profile        *edition.Asked
 	Limits         []programme.Limit // the evaluator's own, judged beside those of the profile
@@ -237,11 +242,26 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 	}
 	switch s.Scale {
 	case programme.Ratio, programme.Difference:
-	case programme.Count, programme.Threshold:
-		return s, nil, fault.New(fault.Unsupported, "measure %s is compared as a %s, which is not done yet", m.ID, s.Scale).
-			WithHint("compare it as a difference")
+	case programme.Count:
+		s.Counts, s.Scale = true, programme.Difference
+	case programme.Threshold:
+		s.Thresholds, s.Scale = true, programme.Difference
 	default:
-		return s, nil, fault.New(fault.Invalid, "scale %q is neither ratio nor difference", s.Scale)
+		return s, nil, fault.New(fault.Invalid, "scale %q is no scale", s.Scale).WithHint("choose ratio, difference, count or threshold")
+	}
+	if s.Thresholds {
+		if s.Profile != nil {
+			return s, nil, fault.New(fault.Invalid, "profile %s knows no thresholds", s.Profile.ID)
+		}
+		if s.Clean == "" {
+			s.Clean = "clean"
+		}
+		if s.Speed == "" {
+			s.Speed = "entry_speed"
+		}
+		if s.Ceiling != nil && !(finite(*s.Ceiling) && *s.Ceiling > 0) {
+			return s, nil, fault.New(fault.Invalid, "the ceiling of the entry speed is %v, not above 0", *s.Ceiling)
+		}
 	}
 	if m.Better == programme.Nearest && s.Scale == programme.Ratio {
 		if !scaleDefault {
@@ -249,7 +269,14 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 		}
 		s.Scale = programme.Difference
 	}
-	put("scale", string(s.Scale), scaleDefault, own("declared by the measure; ratio: astm-f1650, difference: 49 CFR 575.104(f) set the precedents"))
+	scale := string(s.Scale)
+	switch {
+	case s.Thresholds:
+		scale = string(programme.Threshold)
+	case s.Counts:
+		scale = string(programme.Count)
+	}
+	put("scale", scale, scaleDefault, own("declared by the measure; ratio: astm-f1650, difference: 49 CFR 575.104(f) set the precedents"))
 
 	if err := word("average", string(s.Average), "", Means, Logs); err != nil {
 		return s, nil, err
@@ -268,6 +295,15 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 		return s, nil, fault.New(fault.Invalid, "a ratio of means has no drift of its own in each block").WithHint("choose average logs")
 	} else if s.Average == Logs && s.Drift == Bracket {
 		return s, nil, fault.New(fault.Invalid, "a bracket weights arithmetic means").WithHint("choose average means, or drift linear")
+	}
+	if s.Thresholds {
+		put("clean", s.Clean, given.Clean == "", own("measure or column beside the entry speed that says 1 or 0"))
+		put("speed", s.Speed, given.Speed == "", own("measure or column beside clean or not that gives the entry speed"))
+		ceiling := "none"
+		if s.Ceiling != nil {
+			ceiling = unit.Shortest(*s.Ceiling)
+		}
+		put("ceiling_mps", ceiling, s.Ceiling == nil, own("the ground's, set beforehand: a clean attempt at it is censored, no failure"))
 	}
 	put("average", string(s.Average), given.Average == "", programme.Source{Key: "unece-r117", Clause: "a bracket weights means of decelerations; models work on the log scale"})
 
