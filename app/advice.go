@@ -1,0 +1,329 @@
+package app
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"math"
+	"slices"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/order"
+	"example.org/bookend/order/advice"
+	"example.org/bookend/order/drift"
+	"example.org/bookend/programme"
+	"example.org/bookend/stat/looks"
+	"example.org/bookend/table"
+)
+
+// AdviceRequest asks what the next stint is best. The table holds what was driven
+// so far; of its values only scatter and the control's movement are used.
+type AdviceRequest struct {
+	Table       CompareRequest
+	Candidates  []string       // under comparison, driven yet or not
+	MostBetween int            // candidates between two controls; 0: any number
+	Left        map[string]int // stints that a code's sets still last
+	MostStints  int            // that time allows from now on; negative: any
+	Planned     int            // stints of the whole plan; 0: not told
+	Wanted      float64        // difference to be shown, on the analysis scale; 0: not told
+	Power       float64        // 0: 0.8
+	Looks       []int          // stints after which the plan looks
+	Spending    looks.Spending // of the 5 % over the looks
+	Decided     []string       // at an earlier look
+	Held        []string       // sets that are held
+}
+
+// AdviceAnswer is the advice with what it was made from.
+type AdviceAnswer struct {
+	Inputs []Hashed
+	Advice *advice.Advice
+	Scale  programme.Scale
+	Unit   string
+	Check  *advice.Check
+	Odd    *advice.ScatterCheck
+}
+
+// Advise says what the next stint is best.
+func Advise(q AdviceRequest) (*AdviceAnswer, error) {
+	t := q.Table
+	if t.Scale == "" {
+		t.Scale = programme.Ratio
+	}
+	a := &AdviceAnswer{Scale: t.Scale}
+	r := order.Request{Control: t.Control, MostBetween: q.MostBetween, Correction: correctionOf(t.Settings.Drift)}
+	r.Test.Wanted, r.Test.Power = q.Wanted, q.Power
+	for _, c := range q.Candidates {
+		r.Candidates = append(r.Candidates, order.Candidate{Code: c, Repeats: 1})
+	}
+	s := advice.State{Request: r, Left: q.Left, MostStints: q.MostStints, Planned: q.Planned, Decided: q.Decided, Held: q.Held}
+	got, inputs, err := q.driven(&t, &s)
+	if err != nil {
+		return nil, err
+	}
+	a.Inputs, a.Unit = inputs, got.unit
+	if len(q.Looks) > 0 {
+		if s.Looks, err = plannedLooks(q.Looks, q.Spending); err != nil {
+			return nil, err
+		}
+	}
+	sd, df := s.SD, s.DF
+	if s.RecordDF > 0 {
+		a.Odd = advice.CheckScatter(s.SD, s.DF, s.RecordSD, s.RecordDF)
+		sd, df = s.RecordSD, s.RecordDF
+	}
+	if a.Check, err = advice.CheckControl(got.controls, sd, df, got.walk); err != nil {
+		return nil, err
+	}
+	s.Check = a.Check
+	if a.Advice, err = advice.New().After(s); err != nil {
+		return nil, err
+	}
+	return a, nil
+}
+
+func correctionOf(d compare.Drift) drift.Correction {
+	switch d {
+	case compare.NoDrift:
+		return drift.None
+	case compare.Linear:
+		return drift.Linear
+	case compare.Quadratic:
+		return drift.Quadratic
+	}
+	return drift.Bracket
+}
+
+// plannedLooks gives the looks of a plan with the level that each adds; the
+// fraction of the information is that of the stints.
+func plannedLooks(stints []int, spending looks.Spending) ([]advice.Look, error) {
+	if spending == "" {
+		spending = looks.OBrienFleming
+	}
+	last := float64(stints[len(stints)-1])
+	var fractions []float64
+	for _, n := range stints {
+		fractions = append(fractions, float64(n)/math.Max(1, last))
+	}
+	levels, err := looks.Increments(spending, 0.05, fractions)
+	if err != nil {
+		return nil, err
+	}
+	var out []advice.Look
+	for i, n := range stints {
+		out = append(out, advice.Look{Stints: n, Level: levels[i]})
+	}
+	return out, nil
+}
+
+// drivenSoFar is what the table tells beside the codes.
+type drivenSoFar struct {
+	controls []advice.Point // of the last block
+	unit     string
+	walk     float64
+}
+
+// driven reads what was driven: codes by block, and the scatter as the comparison
+// judges it. Too few stints to compare leave the scatter unknown.
+func (q *AdviceRequest) driven(t *CompareRequest, s *advice.State) (*drivenSoFar, []Hashed, error) {
+	out := &drivenSoFar{}
+	if t.History != nil {
+		sc, _, err := t.History.scatter(t.Scale, "")
+		if err != nil {
+			return nil, nil, err
+		}
+		s.RecordSD, s.RecordDF, out.walk = sc.StintSD, sc.StintDF, sc.DriftSD
+	}
+	log, measure, inputs, err := readTable(t)
+	if err != nil {
+		return nil, nil, err
+	}
+	out.unit = measure.Unit
+	stints := slices.Clone(log.Stints)
+	slices.SortStableFunc(stints, func(a, b programme.Stint) int {
+		switch {
+		case a.Position < b.Position:
+			return -1
+		case a.Position > b.Position:
+			return 1
+		}
+		return 0
+	})
+	means := stintMeans(&log, measure.ID, t.Scale)
+	block := ""
+	for i, st := range stints {
+		if i == 0 || st.Block != block || st.Break {
+			s.Blocks = append(s.Blocks, nil)
+			out.controls = nil
+			block = st.Block
+		}
+		last := len(s.Blocks) - 1
+		s.Blocks[last] = append(s.Blocks[last], st.Code)
+		if m, ok := means[st.ID]; ok && st.Code == t.Control {
+			out.controls = append(out.controls, advice.Point{At: st.Position, Mean: m})
+		}
+	}
+	own := *t
+	own.History = nil
+	if c, err := CompareTable(own); err == nil {
+		if e := c.Both.Result.Error; e.SD != nil && e.DF > 0 {
+			s.SD, s.DF = *e.SD, e.DF
+		}
+	} else if fault.CodeOf(err) == fault.Internal {
+		return nil, nil, err
+	}
+	return out, inputs, nil
+}
+
+// readTable reads the table and the measure that is looked at.
+func readTable(t *CompareRequest) (programme.Log, programme.Measure, []Hashed, error) {
+	got, err := table.Read(bytes.NewReader(t.Data), table.Options{Name: t.Name, Columns: t.Columns, EachRowAStint: t.Rows})
+	if err != nil {
+		return programme.Log{}, programme.Measure{}, nil, err
+	}
+	measure := t.Measure
+	if measure == "" {
+		if len(got.Measures) != 1 {
+			return programme.Log{}, programme.Measure{}, nil, fault.New(fault.Invalid, "the table holds several measures").At("%s", t.Name).
+				WithHint("choose one with --measure: %s", join(got.Measures))
+		}
+		measure = got.Measures[0]
+	}
+	sum := sha256.Sum256(t.Data)
+	return got.Log, typed(measure, got.Unit, t.Better, t.Scale), []Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
+}
+
+// stintMeans gives the mean of each stint's runs on the analysis scale; a stint
+// with a value that has no logarithm has none.
+func stintMeans(log *programme.Log, measure string, scale programme.Scale) map[string]float64 {
+	stint := map[string]string{}
+	for _, r := range log.Runs {
+		stint[r.ID] = r.Stint
+	}
+	left := map[string]bool{}
+	for _, x := range log.Exclusions {
+		left[x.Run] = true
+	}
+	sums, n := map[string]float64{}, map[string]float64{}
+	for _, o := range log.Observations {
+		if o.Measure != measure || left[o.Run] {
+			continue
+		}
+		v := o.Value
+		if scale == programme.Ratio {
+			if !(v > 0) {
+				continue
+			}
+			v = math.Log(v)
+		}
+		sums[stint[o.Run]] += v
+		n[stint[o.Run]]++
+	}
+	for id := range sums {
+		sums[id] /= n[id]
+	}
+	return sums
+}
+
+// AdviceDocument is the JSON of an advice, schema "bookend.advice/1".
+type AdviceDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []Hashed          `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  AdviceResults     `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// AdviceResults is the part of the JSON that holds the numbers. Differences are
+// in index points or the unit.
+type AdviceResults struct {
+	Stints  int            `json:"stints"` // driven
+	Next    string         `json:"next"`   // control, candidate, stop or wait
+	Code    string         `json:"code,omitempty"`
+	Reason  string         `json:"reason"`
+	Gain    *float64       `json:"gain,omitempty"`       // fall of the smallest difference that can be shown, a stint
+	Now     *float64       `json:"detectable,omitempty"` // of every candidate undecided
+	After   *float64       `json:"after,omitempty"`
+	Rows    []AdviceRow    `json:"rows"`
+	Options []AdviceOption `json:"options"`
+	Level   *float64       `json:"look_level,omitempty"` // of the look that stands here
+	SD      float64        `json:"sd"`
+	DF      float64        `json:"df"`
+	Control *AdviceCheck   `json:"control,omitempty"`
+}
+
+// AdviceRow is what could be shown of one candidate by now.
+type AdviceRow struct {
+	Code       string   `json:"code"`
+	Detectable *float64 `json:"detectable,omitempty"`
+	Open       bool     `json:"open,omitempty"` // its bracket is not closed
+}
+
+// AdviceOption is one thing that can be done next, its closing control included.
+type AdviceOption struct {
+	Next   string   `json:"next"`
+	Code   string   `json:"code"`
+	Stints int      `json:"stints"`
+	After  *float64 `json:"after,omitempty"`
+}
+
+// AdviceCheck says where the newest control is.
+type AdviceCheck struct {
+	Moved bool    `json:"moved"`
+	Off   float64 `json:"off"` // from what is expected, on the analysis scale
+	Limit float64 `json:"limit"`
+	Text  string  `json:"text"`
+}
+
+// Shown gives a difference on the analysis scale as people read it.
+func (a *AdviceAnswer) Shown(x *float64) *float64 {
+	if x == nil || math.IsInf(*x, 0) {
+		return nil
+	}
+	v := *x
+	if a.Scale == programme.Ratio {
+		v = 100 * math.Expm1(v)
+	}
+	return &v
+}
+
+// ShownUnit names what Shown is in.
+func (a *AdviceAnswer) ShownUnit() string {
+	if a.Scale == programme.Ratio {
+		return "index points"
+	}
+	return a.Unit
+}
+
+// Document gives the answer in the form of its JSON.
+func (a *AdviceAnswer) Document() AdviceDocument {
+	v := a.Advice
+	d := AdviceDocument{Schema: "bookend.advice/1", Inputs: a.Inputs, Settings: map[string]string{"scale": string(a.Scale), "uses": "scatter and drift, no candidate's difference"},
+		Caveats: append(caveat.List{}, v.Caveats...)}
+	r := &d.Results
+	r.Stints, r.Next, r.Code, r.Reason, r.SD, r.DF = v.Driven, string(v.Next), v.Code, v.Reason, v.SD, v.DF
+	r.Now, r.After = a.Shown(v.Largest), a.Shown(v.After)
+	if v.Gain > 0 && v.Largest != nil {
+		r.Gain = a.Shown(&v.Gain)
+	}
+	if v.Look != nil {
+		r.Level = &v.Look.Level
+	}
+	r.Rows, r.Options = []AdviceRow{}, []AdviceOption{}
+	for _, c := range v.Now {
+		r.Rows = append(r.Rows, AdviceRow{Code: c.Code, Detectable: a.Shown(c.Value), Open: c.Open})
+	}
+	for _, o := range v.Options {
+		after := o.After
+		code := o.Code
+		r.Options = append(r.Options, AdviceOption{Next: string(o.Kind), Code: code, Stints: o.Stints, After: a.Shown(&after)})
+	}
+	if c := a.Check; c != nil {
+		r.Control = &AdviceCheck{Moved: c.Moved, Off: c.Seen - c.Expected, Limit: c.Limit, Text: c.Text}
+	}
+	if o := a.Odd; o != nil && o.Odd {
+		d.Caveats.Add("scatter_odd", caveat.Place{}, "This programme scatters more than the record: its variance is %.1f times the record's, and chance explains %.1f.", o.Ratio, o.Limit)
+	}
+	return d
+}

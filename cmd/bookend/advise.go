@@ -1,0 +1,198 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/compare"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/stat/looks"
+	"example.org/bookend/unit"
+)
+
+// adviseFlags are the words of bookend advise as typed.
+type adviseFlags struct {
+	control, drift, scale, measure, wanted, spending, history string
+	candidates, decided, held, left                           []string
+	between, planned, time                                    int
+	looks                                                     []int
+	power                                                     float64
+	json                                                      bool
+}
+
+func adviseCommand() *cobra.Command {
+	var f adviseFlags
+	c := &cobra.Command{
+		Use:   "advise TABLE.csv",
+		Short: "say after a stint what could be shown by now, and what the next stint is best",
+		Long: `Say after a stint what could be shown by now, and what the next stint is best: the
+control, a repeat of which candidate, or none. Of the table's values only the
+scatter and the control's movement are used, never how a candidate compares.
+
+Certainty is no reason to stop but at looks that the plan names (--looks), each
+a test of its own at the level that it may spend: who stops as soon as the
+scatter looks small, or a difference large, is wrong more often than 5 %.`,
+		Example: `  bookend advise DAY.csv --candidates P,R,T --wanted 2
+  bookend advise DAY.csv --candidates P,R,T --looks 9,13,21 --time 8 --left P:1`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			q, err := f.request(args[0])
+			if err != nil {
+				return err
+			}
+			a, err := app.Advise(q)
+			if err != nil {
+				return err
+			}
+			if f.json {
+				return printJSON(c.OutOrStdout(), a.Document())
+			}
+			printAdvice(c.OutOrStdout(), a)
+			return nil
+		},
+	}
+	fs := c.Flags()
+	fs.SortFlags = false
+	fs.StringVar(&f.control, "control", "K", "code of the control")
+	fs.StringSliceVar(&f.candidates, "candidates", nil, "codes under comparison, driven yet or not")
+	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
+	fs.StringVar(&f.scale, "scale", "ratio", "ratio or difference")
+	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
+	fs.IntVar(&f.between, "between", 3, "most candidates between two controls; 0: any number")
+	fs.StringVar(&f.wanted, "wanted", "", "difference to be shown: index points (2), or with a unit (0.5m)")
+	fs.Float64Var(&f.power, "power", 0.8, "with which it is to be shown")
+	fs.StringVar(&f.history, "history", "", "control stints of earlier programmes: programme, position, value [, block]")
+	fs.IntVar(&f.planned, "planned", 0, "stints of the whole plan")
+	fs.IntVar(&f.time, "time", -1, "stints that the day still allows")
+	fs.StringSliceVar(&f.left, "left", nil, "stints that sets still last: P:1,R:2")
+	fs.StringSliceVar(&f.held, "held", nil, "codes whose set is held until inspected")
+	fs.IntSliceVar(&f.looks, "looks", nil, "stints after which the plan looks: 9,13,17")
+	fs.StringVar(&f.spending, "spending", "obrien_fleming", "of the 5 % over the looks: obrien_fleming or pocock")
+	fs.StringSliceVar(&f.decided, "decided", nil, "codes decided at an earlier look")
+	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	return c
+}
+
+func (f *adviseFlags) request(path string) (app.AdviceRequest, error) {
+	q := app.AdviceRequest{
+		Candidates: f.candidates, MostBetween: f.between, MostStints: f.time, Planned: f.planned, Power: f.power, Looks: f.looks,
+		Spending: looks.Spending(f.spending), Decided: f.decided, Held: f.held,
+	}
+	if len(f.candidates) == 0 {
+		return q, fault.New(fault.Invalid, "no candidate is named").WithHint("for example --candidates P,R,T")
+	}
+	if f.scale != "ratio" && f.scale != "difference" {
+		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
+	}
+	data, err := app.ReadTable(path)
+	if err != nil {
+		return q, err
+	}
+	q.Table = app.CompareRequest{
+		Name: filepath.Base(path), Data: data, Control: f.control, Measure: f.measure, Better: programme.Higher,
+		Scale: programme.Scale(f.scale), Settings: compare.Settings{Drift: compare.Drift(f.drift)},
+	}
+	if f.history != "" {
+		data, err := app.ReadTable(f.history)
+		if err != nil {
+			return q, fault.At(err, "--history")
+		}
+		q.Table.History = &app.History{Name: filepath.Base(f.history), Data: data}
+	}
+	for _, text := range f.left {
+		code, n, _ := strings.Cut(text, ":")
+		v, err := strconv.Atoi(n)
+		if err != nil || v < 0 {
+			return q, fault.New(fault.Invalid, "--left: %q is not CODE:STINTS", text).WithHint("for example P:1")
+		}
+		if q.Left == nil {
+			q.Left = map[string]int{}
+		}
+		q.Left[code] = v
+	}
+	if f.wanted == "" {
+		return q, nil
+	}
+	if f.scale == "ratio" {
+		v, err := strconv.ParseFloat(f.wanted, 64)
+		if err != nil || !(v > 0) {
+			return q, fault.New(fault.Invalid, "--wanted: %q is no number of index points above 0", f.wanted).WithHint("for example --wanted 2")
+		}
+		q.Wanted = math.Log1p(v / 100)
+		return q, nil
+	}
+	v, u, err := unit.ParseQuantity(f.wanted)
+	if err != nil {
+		return q, fault.At(err, "--wanted")
+	}
+	if !u.IsZero() {
+		v = u.DifferenceToHouse(v)
+	}
+	if !(v > 0) {
+		return q, fault.New(fault.Invalid, "--wanted: %q is not above 0", f.wanted)
+	}
+	q.Wanted = v
+	return q, nil
+}
+
+// printAdvice prints an advice within 80 columns: what is next comes first.
+func printAdvice(out io.Writer, a *app.AdviceAnswer) {
+	d := a.Document()
+	r := d.Results
+	head := map[string]string{"control": "Next: the control " + r.Code, "candidate": "Next: " + r.Code, "stop": "Stop", "wait": "Wait for the engineer"}[r.Next]
+	fmt.Fprintf(out, "%s.\n%s\n\n", head, wrap(r.Reason, 78, ""))
+	say := func(x *float64) string {
+		if x == nil {
+			return "nothing yet"
+		}
+		return unit.Number(*x, 2, unit.Plain)
+	}
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "code\tcould be shown by now, %s\n", a.ShownUnit())
+	for _, row := range r.Rows {
+		text := say(row.Detectable)
+		if row.Open {
+			text = "its bracket is open"
+		}
+		fmt.Fprintf(w, "%s\t%s\n", row.Code, text)
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, trimmed(b.String()))
+	if r.DF > 0 {
+		fmt.Fprintln(out, wrap(fmt.Sprintf("After %s, on %s df, with a power as planned.", plural(r.Stints, "stint"), degrees(r.DF)), 78, ""))
+	} else {
+		fmt.Fprintln(out, wrap(fmt.Sprintf("After %s: too few to know how stints scatter.", plural(r.Stints, "stint")), 78, ""))
+	}
+	if r.Level != nil {
+		fmt.Fprintln(out, wrap(fmt.Sprintf("This is a look of the plan: verdicts are given here at a level of %s %% for all candidates together.", unit.Number(100**r.Level, 2, unit.Plain)), 78, ""))
+	}
+	if len(r.Options) > 0 {
+		fmt.Fprintln(out, "\nWhat could be next, with the control that closes it:")
+		b.Reset()
+		w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(w, "next\tstints\tthen shows")
+		for _, o := range r.Options {
+			fmt.Fprintf(w, "%s\t%d\t%s\n", o.Code, o.Stints, say(o.After))
+		}
+		_ = w.Flush() // a builder takes everything
+		fmt.Fprint(out, trimmed(b.String()))
+	}
+	if c := r.Control; c != nil && !c.Moved {
+		fmt.Fprintln(out, "\n"+wrap(strings.ToUpper(c.Text[:1])+c.Text[1:]+".", 78, ""))
+	}
+	var notes notes
+	for _, c := range d.Caveats {
+		notes.mark(c)
+	}
+	notes.print(out)
+}
