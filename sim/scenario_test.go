@@ -3,7 +3,6 @@ package sim_test
 import (
 	"bytes"
 	"encoding/csv"
-	"math"
 	"strings"
 	"testing"
 	"time"
@@ -71,12 +70,10 @@ func TestSequences(t *testing.T) {
 	}
 }
 
-// A shower is a wait, a declared break and another surface; an excluded lap is slow
-// and has its reason.
-func TestShowerAndTraffic(t *testing.T) {
+// A shower is a wait, a declared break and another surface.
+func TestShower(t *testing.T) {
 	s := sim.SkerryMoor(2)
-	test := cut(&s, "dry-lap", 8, 3)
-	test.Order = []string{"K", "K", "K", "K", "K", "K", "K", "K"}
+	test := cut(&s, "slalom", 8, 1)
 	var stints []*sim.Stint
 	var log []byte
 	err := s.Write(test, func(f sim.File) error { log = f.Data; return nil }, func(st *sim.Stint) error { stints = append(stints, st); return nil })
@@ -87,21 +84,40 @@ func TestShowerAndTraffic(t *testing.T) {
 		t.Errorf("everybody waits for %v", wait)
 	}
 	for _, r := range rows(t, log) {
-		if want := r["stint"] == "08" && r["run"] == "1"; (r["break"] == "yes") != want || (r["remark"] != "") != want {
+		if want := r["stint"] == "08"; (r["break"] == "yes") != want || (r["remark"] != "") != want {
 			t.Errorf("stint %s run %s: break %q, remark %q", r["stint"], r["run"], r["break"], r["remark"])
 		}
-		if want := r["stint"] == "03" && r["run"] == "3"; (r["excluded"] != "") != want {
-			t.Errorf("stint %s run %s: excluded %q", r["stint"], r["run"], r["excluded"])
-		}
-	}
-	a, _ := stints[2].Runs[1].Value("lap_time")
-	b, _ := stints[2].Runs[2].Value("lap_time")
-	if b < 1.03*a {
-		t.Errorf("a lap of %v s, in traffic %v s", a, b)
 	}
 	// A set carries what it had run and lost; a set that is new does not.
-	if st := stints[7]; st.Set != "K1" || st.UseM <= 0 || st.WornM <= 0 || stints[0].UseM > stints[7].UseM {
-		t.Errorf("stint 8 is on %s with %v m, %v m lost", st.Set, st.UseM, st.WornM)
+	if st := stints[7]; st.Set != "K1" || st.UseM <= 0 || st.WornM <= 0 || stints[0].UseM != 0 {
+		t.Errorf("stint 8 is on %s with %v m, %v m lost; stint 1 began with %v m", st.Set, st.UseM, st.WornM, stints[0].UseM)
+	}
+}
+
+// A lap in traffic is slow, and the run log leaves it out with the reason.
+func TestTraffic(t *testing.T) {
+	s := sim.SkerryMoor(2)
+	test := cut(&s, "dry-lap", 1, 3)
+	test.Incidents = []sim.Incident{{Kind: sim.Traffic, Stint: 1, Run: 3}}
+	var laps []float64
+	var log []byte
+	err := s.Write(test, func(f sim.File) error { log = f.Data; return nil }, func(st *sim.Stint) error {
+		for i := range st.Runs {
+			v, _ := st.Runs[i].Value("lap_time")
+			laps = append(laps, v)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range rows(t, log) {
+		if (r["excluded"] != "") != (i == 2) {
+			t.Errorf("run %s: excluded %q", r["run"], r["excluded"])
+		}
+	}
+	if len(laps) != 3 || laps[2] < 1.03*laps[1] {
+		t.Errorf("laps of %v s, the last in traffic", laps)
 	}
 }
 
@@ -236,21 +252,5 @@ func TestTruthTables(t *testing.T) {
 	}
 	if got := bytes.Count(motion[0].Data, []byte("\n")); got != 1+len(st.Traces[0].Point) || bytes.Contains(motion[0].Data, []byte("NaN")) {
 		t.Errorf("%d lines of motion", got)
-	}
-}
-
-// What the day does to grip is in the stints, and sums to what it says.
-func TestUseAddsUp(t *testing.T) {
-	s := sim.SkerryMoor(2)
-	last := s.Tests[len(s.Tests)-1]
-	last.Order, last.Sets = last.Order[:1], []string{"fresh"}
-	last.Runs = 1
-	s.Tests[len(s.Tests)-1] = last
-	st, err := s.Drive(&s.Tests[len(s.Tests)-1], 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if st.UseM != 0 || math.Abs(st.WornM) != 0 {
-		t.Errorf("a fresh set had run %v m", st.UseM)
 	}
 }
