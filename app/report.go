@@ -12,6 +12,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/opinion"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/report"
@@ -46,6 +47,7 @@ type ReportRequest struct {
 	Compare  CompareRequest // its measure is not looked at
 	Measures []string       // those reported, the first measure first; empty: all, as they occur
 	Each     map[string]ReportMeasure
+	Ratings  *RatingsRequest // rating sheets beside the table; nil: none
 }
 
 // ReportTable compares every measure of a table, a measure with places at each
@@ -141,6 +143,16 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 	}
 	in := q.Head.input()
 	in.Tests, in.Inputs = []report.Test{test}, inputs
+	if q.Ratings != nil {
+		one := *q.Ratings
+		one.Control = c.Control
+		a, err := CompareRatings(one)
+		if err != nil {
+			return nil, err
+		}
+		in.Ratings = []report.Sheets{{Log: a.Log, Result: a.Result}}
+		in.Inputs = append(in.Inputs, report.Hash{Name: one.Name, SHA256: hashOf(one.Data)})
+	}
 	return report.Build(in)
 }
 
@@ -253,8 +265,9 @@ type TestsRequest struct {
 	Control  string   // empty: as the plan has it
 	Settings compare.Settings
 	Each     map[string]ReportMeasure
-	Override Override // what is asked for otherwise than planned, where a plan is frozen
-	Reason   string   // why
+	Override Override       // what is asked for otherwise than planned, where a plan is frozen
+	Reason   string         // why
+	Ratings  RatingsRequest // how the sheets of the run log are compared; control and data are not looked at
 }
 
 // ReportTests compares the measures of tests of the programme and makes the
@@ -294,6 +307,20 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 			return nil, fault.At(err, "test %s", id)
 		}
 		in.Tests = append(in.Tests, test)
+		if log := s.Day.Sheets(id); len(log.Observations) > 0 && s.Day.SheetsClosed(id) {
+			control := q.Control
+			for _, m := range test.Measures {
+				if m.Both != nil {
+					control = m.Both.Result.Control
+				}
+			}
+			r, err := opinion.Compare(opinion.Input{Log: log, Control: control, Also: q.Ratings.Also, Sheet: q.Ratings.Sheet,
+				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, q.Ratings.Weights), Settings: q.Ratings.Settings})
+			if err != nil {
+				return nil, fault.At(err, "ratings of test %s", id)
+			}
+			in.Ratings = append(in.Ratings, report.Sheets{Title: test.Title, Log: log, Result: r})
+		}
 		for _, i := range d.Inputs {
 			in.Inputs = append(in.Inputs, report.Hash{Name: i.Name, SHA256: i.SHA256})
 		}
@@ -315,6 +342,20 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	}
 	in.Inputs = append(in.Inputs, report.Hash{Name: "chain of entries", SHA256: s.Head})
 	return report.Build(in)
+}
+
+// rated keeps what is said of attributes that a test's sheets have; nil stays nil.
+func rated(log programme.Log, of map[string]float64) map[string]float64 {
+	var out map[string]float64
+	for _, o := range log.Observations {
+		if v, ok := of[o.Measure]; ok {
+			if out == nil {
+				out = map[string]float64{}
+			}
+			out[o.Measure] = v
+		}
+	}
+	return out
 }
 
 // measure compares the measures of one test that are asked for.

@@ -266,9 +266,20 @@ func (b *builder) question() {
 	for _, m := range b.firsts() {
 		names = append(names, say(m.title))
 	}
-	who := say("Is ", code(d.Codes.Candidates[0]))
-	if len(d.Codes.Candidates) > 1 {
-		who = say("Which of ", codes(d.Codes.Candidates), " is")
+	var asked []string // of whom a first measure says something
+	for _, c := range d.Codes.Candidates {
+		if slices.ContainsFunc(b.firsts(), func(m *measured) bool {
+			return m.r == nil || slices.ContainsFunc(m.rows, func(r *compare.Row) bool { return r.Code == c })
+		}) {
+			asked = append(asked, c)
+		}
+	}
+	if len(asked) == 0 {
+		asked = d.Codes.Candidates
+	}
+	who := say("Is ", code(asked[0]))
+	if len(asked) > 1 {
+		who = say("Which of ", codes(asked), " is")
 	}
 	d.Question = []Text{say(who, " better or worse than the control ", code(d.Codes.Control), " in ", list(names), ", by how much, and how certain is that?")}
 }

@@ -119,6 +119,14 @@ func (b *builder) gather() error {
 			b.tests[i].measures[j].t = &b.tests[i]
 		}
 	}
+	for _, sh := range b.in.Ratings {
+		if sh.Result.Control != control {
+			return fault.New(fault.Invalid, "ratings are compared with control %s, measures with %s", sh.Result.Control, control).WithHint("make a report of each")
+		}
+		for _, c := range sh.Result.Codes {
+			candidates[c] = true
+		}
+	}
 	b.doc.Codes = figure.Codes{Control: control}
 	for c := range candidates {
 		b.doc.Codes.Candidates = append(b.doc.Codes.Candidates, c)

@@ -44,6 +44,7 @@ type Input struct {
 	Question string
 	Blind    string // who knew what, in words; empty: it is not told
 	Tests    []Test
+	Ratings  []Sheets        // rating sheets; may be empty
 	Sets     []programme.Set // records of the tyre sets; may be empty
 	Inputs   []Hash          // what it was made from
 	Entered  string          // time of the last entry, as it is to be printed; empty for tables
@@ -203,6 +204,7 @@ func Build(in Input) (*Document, error) {
 	for i := range b.tests {
 		b.test(&b.tests[i])
 	}
+	b.ratings()
 	b.plans()
 	b.exclusions()
 	b.method()

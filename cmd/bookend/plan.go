@@ -87,9 +87,9 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 	return s, nil
 }
 
-// judging gives the verbs about what verdicts rest on: plan, ground and record.
+// judging gives the verbs about what verdicts rest on: plan, ground, record and ratings.
 func judging() []*cobra.Command {
-	return []*cobra.Command{groundCommand(), planCommand(), recordCommand(), signoffCommand(), testCommand()}
+	return []*cobra.Command{groundCommand(), planCommand(), ratingsCommand(), recordCommand(), signoffCommand(), testCommand()}
 }
 
 func planCommand() *cobra.Command {

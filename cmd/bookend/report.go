@@ -26,6 +26,8 @@ type reportFlags struct {
 	measures                        []string
 	names, betters, scales, margins []string
 	tests                           []string
+	sheets                          sheetFlags
+	ratings                         string
 	out                             string
 }
 
@@ -72,6 +74,8 @@ named by --test.`,
 	fs.StringVar(&f.head.Question, "question", "", "the client's question")
 	fs.StringVar(&f.head.Blind, "blind", "", "who knew which tyre was fitted")
 	fs.BoolVar(&f.head.Comma, "comma", false, "print numbers with a decimal comma")
+	fs.StringVar(&f.ratings, "ratings", "", "rating sheets beside a table: stint, code, rater, attribute, value")
+	f.sheets.add(c, "ratings-")
 	fs.StringSliceVar(&f.tests, "test", nil, "tests of the programme, instead of a table; default: all")
 	addFolder(c, &f.folder)
 	fs.StringVar(&f.out, "out", "", "file to write; default: standard output")
@@ -143,6 +147,13 @@ func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.R
 		}
 	}
 	q.Each = each
+	if f.ratings != "" {
+		one, err := f.sheets.request(f.ratings, f.control)
+		if err != nil {
+			return q, fault.At(err, "--ratings")
+		}
+		q.Ratings = &one
+	}
 	return q, nil
 }
 
@@ -157,6 +168,13 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 	if f.scatter.history != "" {
 		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
 	}
+	if f.ratings != "" {
+		return fault.New(fault.Invalid, "--ratings belongs to tables").WithHint("in a programme the sheets of the run log are reported")
+	}
+	sheets, err := f.sheets.settings()
+	if err != nil {
+		return err
+	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
 		q, err := f.request(c, "", nil)
 		if err != nil {
@@ -168,7 +186,7 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 		err = withGround(c.Context(), f.folder, a, func(a *app.Folder) (err error) {
 			d, err = a.ReportTests(c.Context(), app.TestsRequest{
 				Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.control, Settings: q.Compare.Settings, Each: q.Each,
-				Override: q.Compare.Override, Reason: f.reason,
+				Override: q.Compare.Override, Reason: f.reason, Ratings: sheets,
 			})
 			return err
 		})

@@ -1,0 +1,220 @@
+package app
+
+import (
+	"bytes"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/compare"
+	"example.org/bookend/compare/opinion"
+	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	"example.org/bookend/table"
+)
+
+// RatingsRequest asks for the comparison of rating sheets.
+type RatingsRequest struct {
+	Name     string // of the sheet's file, for messages
+	Data     []byte
+	Columns  map[string]string
+	Control  string
+	Also     []string // codes under which the control was rated too, blind
+	Sheet    opinion.Sheet
+	Targets  map[string]float64 // attributes best in the middle, and where
+	Weights  map[string]float64 // nil: no overall
+	Settings compare.Settings
+}
+
+// RatingsAnswer is what rating sheets show.
+type RatingsAnswer struct {
+	Inputs []Hashed
+	Log    programme.Log
+	Result *opinion.Result
+}
+
+// CompareRatings compares rating sheets.
+func CompareRatings(q RatingsRequest) (*RatingsAnswer, error) {
+	t, err := table.ReadRatings(bytes.NewReader(q.Data), table.Options{Name: q.Name, Columns: q.Columns})
+	if err != nil {
+		return nil, err
+	}
+	r, err := opinion.Compare(opinion.Input{Log: t.Log, Control: q.Control, Also: q.Also, Sheet: q.Sheet, Targets: q.Targets,
+		Weights: q.Weights, Settings: q.Settings})
+	if err != nil {
+		return nil, fault.At(err, "%s", q.Name)
+	}
+	return &RatingsAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hashOf(q.Data)}}, Log: t.Log, Result: r}, nil
+}
+
+// RatingsDocument is the JSON of a comparison of ratings, schema
+// "bookend.ratings/1". Differences are in points, positive better.
+type RatingsDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []Hashed          `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  RatingsResults    `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// RatingsResults is the part that holds the numbers.
+type RatingsResults struct {
+	Sheet      opinion.Sheet   `json:"sheet"`
+	Stints     int             `json:"stints"`
+	Shared     bool            `json:"shared"` // several raters a stint
+	Raters     []RatingsRater  `json:"raters"`
+	Attributes []RatedItem     `json:"attributes"`
+	Overall    *RatingsOverall `json:"overall,omitempty"`
+}
+
+// RatingsRater is one rater.
+type RatingsRater struct {
+	Rater           string   `json:"rater"`
+	Sheets          int      `json:"sheets"`
+	Controls        int      `json:"controls"`
+	Severity        *float64 `json:"severity,omitempty"` // points above the mean rater
+	SeveritySE      *float64 `json:"severity_se,omitempty"`
+	RepeatabilitySD *float64 `json:"repeatability_sd,omitempty"`
+	RepeatabilityDF float64  `json:"repeatability_df"`
+	Drift           *float64 `json:"drift_per_position,omitempty"`
+	DriftP          *float64 `json:"drift_p,omitempty"`
+}
+
+// RatedItem is one attribute.
+type RatedItem struct {
+	Attribute string            `json:"attribute"`
+	Target    *float64          `json:"target,omitempty"` // best in the middle, and where
+	Control   *float64          `json:"control_mean,omitempty"`
+	Rows      []RatedRow        `json:"rows"`
+	Failed    string            `json:"failed,omitempty"`
+	RatersP   *float64          `json:"raters_p,omitempty"` // that they are equally severe
+	Agreement *RatingsAgreement `json:"agreement,omitempty"`
+	Ordinal   string            `json:"ordinal,omitempty"` // why there is no ordinal model; empty where there is
+}
+
+// RatedRow is one candidate in one attribute.
+type RatedRow struct {
+	Code       string     `json:"code"`
+	Verdict    string     `json:"verdict"`
+	About      string     `json:"about"`
+	Mean       float64    `json:"mean"`
+	Difference *float64   `json:"difference,omitempty"`
+	Low        *float64   `json:"difference_low,omitempty"`
+	High       *float64   `json:"difference_high,omitempty"`
+	P          *float64   `json:"p,omitempty"`
+	DF         float64    `json:"df"`
+	Stints     int        `json:"stints"`
+	Detectable *float64   `json:"detectable,omitempty"`
+	ByRater    []*float64 `json:"by_rater,omitempty"` // in the order of raters
+	LogOdds    *float64   `json:"ordinal_log_odds,omitempty"`
+	LogOddsP   *float64   `json:"ordinal_p,omitempty"`
+}
+
+// RatingsAgreement is how far raters agree.
+type RatingsAgreement struct {
+	Stints       int      `json:"stints"`
+	ICC          *float64 `json:"icc,omitempty"` // ICC(2,1)
+	ICCLow       *float64 `json:"icc_low,omitempty"`
+	ICCHigh      *float64 `json:"icc_high,omitempty"`
+	ICCMean      *float64 `json:"icc_of_mean,omitempty"` // ICC(2,k)
+	KendallW     float64  `json:"kendall_w"`
+	KendallP     float64  `json:"kendall_p"`
+	Alpha        *float64 `json:"krippendorff_alpha,omitempty"` // interval scale
+	AlphaOrdinal *float64 `json:"krippendorff_alpha_ordinal,omitempty"`
+}
+
+// RatingsOverall is the weighted sum.
+type RatingsOverall struct {
+	Weights map[string]float64 `json:"weights"` // summing to one
+	Left    []string           `json:"left_out"`
+	Rows    []RatedRow         `json:"rows"`
+	Failed  string             `json:"failed,omitempty"`
+	Leader  string             `json:"leader"`
+	Exact   bool               `json:"exact"`
+	Leads   []RatingsLead      `json:"leads"`
+	Turns   []RatingsTurn      `json:"turns"`
+}
+
+// RatingsLead is the share of all weightings under which a code leads.
+type RatingsLead struct {
+	Code  string  `json:"code"`
+	Share float64 `json:"share"`
+	SE    float64 `json:"share_se"`
+}
+
+// RatingsTurn is the weight of an attribute at which another code leads.
+type RatingsTurn struct {
+	Attribute string  `json:"attribute"`
+	From      float64 `json:"weight_from"`
+	To        float64 `json:"weight_to"`
+	Leader    string  `json:"leader"`
+}
+
+func ratedRows(list []opinion.Row) []RatedRow {
+	out := []RatedRow{}
+	for _, r := range list {
+		out = append(out, RatedRow{Code: r.Code, Verdict: r.Verdict.Word.Key(), About: string(r.Verdict.About), Mean: r.Mean,
+			Difference: r.Difference, Low: r.Low, High: r.High, P: r.P, DF: r.Verdict.DF, Stints: r.Stints, Detectable: r.Detectable,
+			ByRater: r.ByRater, LogOdds: r.OrdinalOdds, LogOddsP: r.OrdinalP})
+	}
+	return out
+}
+
+// Document gives the answer in the form of its JSON.
+func (a *RatingsAnswer) Document() RatingsDocument {
+	r := a.Result
+	d := RatingsDocument{Schema: "bookend.ratings/1", Inputs: a.Inputs, Settings: map[string]string{}, Caveats: caveat.List{}}
+	d.Results.Sheet, d.Results.Stints, d.Results.Shared = r.Sheet, r.Stints, r.Shared
+	for _, p := range r.Raters {
+		d.Results.Raters = append(d.Results.Raters, RatingsRater{Rater: p.Name, Sheets: p.Sheets, Controls: p.Controls, Severity: p.Severity,
+			SeveritySE: p.SeveritySE, RepeatabilitySD: p.Repeatability, RepeatabilityDF: p.DF, Drift: p.Drift, DriftP: p.DriftP})
+	}
+	for _, x := range r.Attributes {
+		item := RatedItem{Attribute: x.Name, Target: x.Target, Control: x.Control, Rows: ratedRows(x.Rows), Failed: x.Failed, RatersP: x.RaterP, Ordinal: x.Graded}
+		if g := x.Agreement; g != nil {
+			out := RatingsAgreement{Stints: g.Stints, KendallW: g.W, KendallP: g.WP, Alpha: g.Alpha, AlphaOrdinal: g.AlphaOrdinal}
+			if g.ICC.Defined {
+				v, low, high := g.ICC.Value, g.ICC.Low, g.ICC.High
+				out.ICC, out.ICCHigh = &v, &high
+				if !g.ICC.NoLow {
+					out.ICCLow = &low
+				}
+			}
+			if g.ICCMean.Defined {
+				v := g.ICCMean.Value
+				out.ICCMean = &v
+			}
+			item.Agreement = &out
+		}
+		if len(d.Settings) == 0 && x.Result != nil {
+			for _, s := range x.Result.Spelled {
+				d.Settings[s.Key] = s.Value
+			}
+		}
+		d.Results.Attributes = append(d.Results.Attributes, item)
+	}
+	if o := r.Overall; o != nil {
+		out := &RatingsOverall{Weights: map[string]float64{}, Left: append([]string{}, o.Left...), Rows: ratedRows(o.Rows), Failed: o.Failed,
+			Leader: o.Leader, Exact: o.Exact, Leads: []RatingsLead{}, Turns: []RatingsTurn{}}
+		for i, n := range o.Names {
+			out.Weights[n] = o.Weights[i]
+		}
+		for _, l := range o.Leads {
+			out.Leads = append(out.Leads, RatingsLead{l.Code, l.Share, l.Error})
+		}
+		for _, t := range o.Turns {
+			out.Turns = append(out.Turns, RatingsTurn{t.Attribute, t.From, t.To, t.Leader})
+		}
+		d.Results.Overall = out
+	}
+	d.Caveats = append(d.Caveats, a.Caveats()...)
+	return d
+}
+
+// Caveats gives all that a reader must know about the answer, each once.
+func (a *RatingsAnswer) Caveats() caveat.List {
+	var all caveat.List
+	all = append(all, a.Result.Caveats...)
+	for _, x := range a.Result.Attributes {
+		all = append(all, x.Caveats...)
+	}
+	return all.Distinct()
+}

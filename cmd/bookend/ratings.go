@@ -1,0 +1,325 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/compare"
+	"example.org/bookend/compare/opinion"
+	"example.org/bookend/fault"
+	"example.org/bookend/unit"
+)
+
+// sheetFlags say how rating sheets are to be read and compared.
+type sheetFlags struct {
+	sheet, margin          string
+	also, targets, weights []string
+	columns                []string
+	drift, by              string
+}
+
+func (f *sheetFlags) add(c *cobra.Command, prefix string) {
+	fs := c.Flags()
+	fs.StringVar(&f.sheet, "sheet", "free", "free: the control is rated blind; anchored: its rating is fixed and known")
+	fs.StringSliceVar(&f.also, "blind-control", nil, "codes under which the control was rated too, blind")
+	fs.StringSliceVar(&f.targets, "best-at", nil, "attributes that are best in the middle, and where: steering_effort=6")
+	fs.StringSliceVar(&f.weights, "weights", nil, "what attributes weigh, of the client: grip=3,comfort=1")
+	fs.StringVar(&f.margin, prefix+"margin", "", "smallest difference that matters, in points: 0.5")
+}
+
+// numbers reads NAME=NUMBER pairs.
+func numbers(flag string, list []string) (map[string]float64, error) {
+	if len(list) == 0 {
+		return nil, nil
+	}
+	out := map[string]float64{}
+	for _, pair := range list {
+		name, text, ok := strings.Cut(pair, "=")
+		v, err := strconv.ParseFloat(text, 64)
+		if !ok || name == "" || err != nil {
+			return nil, fault.New(fault.Invalid, "--%s: %q is not ATTRIBUTE=NUMBER", flag, pair).WithHint("for example --%s grip=3", flag)
+		}
+		if _, twice := out[name]; twice {
+			return nil, fault.New(fault.Invalid, "--%s names %s twice", flag, name)
+		}
+		out[name] = v
+	}
+	return out, nil
+}
+
+// request asks for the sheets in a file.
+func (f *sheetFlags) request(path, control string) (app.RatingsRequest, error) {
+	q, err := f.settings()
+	if err != nil {
+		return q, err
+	}
+	q.Name, q.Control = filepath.Base(path), control
+	q.Data, err = app.ReadTable(path)
+	return q, err
+}
+
+// settings says how sheets are compared, whichever they are.
+func (f *sheetFlags) settings() (app.RatingsRequest, error) {
+	q := app.RatingsRequest{Also: f.also, Sheet: opinion.Sheet(f.sheet), Settings: compare.Settings{Drift: compare.Drift(f.drift), By: compare.By(f.by)}}
+	var err error
+	if q.Targets, err = numbers("best-at", f.targets); err != nil {
+		return q, err
+	}
+	if q.Weights, err = numbers("weights", f.weights); err != nil {
+		return q, err
+	}
+	if q.Columns, err = pairs(f.columns); err != nil {
+		return q, err
+	}
+	if f.margin != "" {
+		v, err := strconv.ParseFloat(f.margin, 64)
+		if err != nil || !(v > 0) || v > 9 {
+			return q, fault.New(fault.Invalid, "%q is no margin in points", f.margin).WithHint("for example 0.5")
+		}
+		q.Settings.Margin = &compare.Margin{Value: v, InUnit: true}
+	}
+	return q, nil
+}
+
+func ratingsCommand() *cobra.Command {
+	var f sheetFlags
+	var control string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "ratings SHEETS.csv",
+		Short: "put what evaluators rate against the control, attribute by attribute",
+		Long: `Compare rating sheets: columns stint, code, rater, attribute and value, from 1 to
+10 in quarter points, one line an attribute that one rater rated on one stint.
+
+On a free sheet the control is rated blind, under several codes, like everything
+else: its repeats say how each rater scatters and drifts, and verdicts have
+intervals. On an anchored sheet its rating is fixed and known: candidates have
+estimates alone unless they are repeated.
+
+An attribute that is best in the middle is compared by its distance from the
+target (--best-at) and is in no sum. The weighted sum (--weights) stands with the
+share of all weightings under which each code leads, and the weights at which
+the lead changes.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if control == "" {
+				return fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
+			}
+			q, err := f.request(args[0], control)
+			if err != nil {
+				return err
+			}
+			a, err := app.CompareRatings(q)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return printJSON(c.OutOrStdout(), a.Document())
+			}
+			printRatings(c.OutOrStdout(), a)
+			return nil
+		},
+	}
+	f.add(c, "")
+	fs := c.Flags()
+	fs.StringVar(&control, "control", "", "code of the control")
+	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
+	fs.StringVar(&f.by, "by", "position", "where a stint lies in the sequence: position or clock")
+	fs.StringSliceVar(&f.columns, "columns", nil, "names in the sheet: code=tyre,value=points")
+	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+func pointsText(low, high *float64) string {
+	switch {
+	case low != nil && high != nil:
+		return unit.SignedInterval(*low, *high, 2, unit.Plain)
+	case low != nil:
+		return "from " + unit.Signed(*low, 2, unit.Plain)
+	}
+	return "none"
+}
+
+func signedOr(v *float64) string {
+	if v == nil {
+		return "none"
+	}
+	return unit.Signed(*v, 2, unit.Plain)
+}
+
+// printRatings prints the answer within 80 columns.
+func printRatings(out io.Writer, a *app.RatingsAnswer) {
+	r := a.Result
+	sheets := fmt.Sprintf("%d sheets by %d raters on %d stints", r.Sheets, len(r.Raters), r.Stints)
+	if len(r.Raters) == 1 {
+		sheets = fmt.Sprintf("%d sheets by one rater", r.Sheets)
+	}
+	fmt.Fprintln(out, wrap(fmt.Sprintf("Ratings against control %s: %s. %s. Points, positive is better.", r.Control, sheets, sheetWord(r.Sheet)), 78, ""))
+	fmt.Fprintln(out)
+	printTable(out, "attribute\tcode\tverdict\tpoints\tinterval\tshowable\tstints", func(w io.Writer) {
+		rows := func(name string, list []opinion.Row) {
+			for i, x := range list {
+				if i > 0 {
+					name = ""
+				}
+				fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%d\n", name, x.Code, brief(x.Verdict.Word), signedOr(x.Difference), pointsText(x.Low, x.High), maybe(x.Detectable, 2), x.Stints)
+			}
+		}
+		for _, x := range r.Attributes {
+			if x.Failed == "" {
+				rows(x.Name, x.Rows)
+			}
+		}
+	})
+	for _, x := range r.Attributes {
+		if x.Failed != "" {
+			fmt.Fprintln(out, wrap(fmt.Sprintf("%s is not compared: %s.", x.Name, x.Failed), 78, "  "))
+		}
+		if x.Target != nil {
+			fmt.Fprintln(out, wrap(fmt.Sprintf("%s is best at %g: the distance from there is compared, and is in no sum.", x.Name, *x.Target), 78, "  "))
+		}
+	}
+	fmt.Fprintln(out)
+	printTable(out, "rater\tsheets\tof control\tseverity\trepeats within\tdf\tdrift/stint\tp", func(w io.Writer) {
+		for _, p := range r.Raters {
+			fmt.Fprintf(w, "%s\t%d\t%d\t%s\t%s\t%s\t%s\t%s\n", p.Name, p.Sheets, p.Controls, signedOr(p.Severity), maybe(p.Repeatability, 2), degrees(p.DF), signedOr(p.Drift), maybe(p.DriftP, 3))
+		}
+	})
+	printAgreement(out, r)
+	printOrdinal(out, r)
+	printOverall(out, r)
+	var n notes
+	for _, c := range a.Caveats() {
+		n.mark(c)
+	}
+	if len(n.list) > 0 {
+		fmt.Fprintln(out)
+		n.print(out)
+	}
+}
+
+func sheetWord(s opinion.Sheet) string {
+	if s == opinion.Anchored {
+		return "Anchored sheet: the control's rating is fixed and known"
+	}
+	return "Free sheet: the control is rated blind"
+}
+
+func printAgreement(out io.Writer, r *opinion.Result) {
+	any := false
+	for _, x := range r.Attributes {
+		any = any || x.Agreement != nil
+	}
+	if !any {
+		return
+	}
+	fmt.Fprintln(out)
+	printTable(out, "agreement\tstints\tICC(2,1)\tinterval\tICC(2,k)\tKendall's W\tp\talpha", func(w io.Writer) {
+		for _, x := range r.Attributes {
+			g := x.Agreement
+			if g == nil {
+				continue
+			}
+			icc, iv, mean := "none", "none", "none"
+			if g.ICC.Defined {
+				icc, iv = unit.Number(g.ICC.Value, 2, unit.Plain), unit.Interval(g.ICC.Low, g.ICC.High, 2, unit.Plain)
+			}
+			if g.ICCMean.Defined {
+				mean = unit.Number(g.ICCMean.Value, 2, unit.Plain)
+			}
+			fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", x.Name, g.Stints, icc, iv, mean, unit.Number(g.W, 2, unit.Plain), unit.Number(g.WP, 3, unit.Plain), maybe(g.Alpha, 2))
+		}
+	})
+}
+
+func printOrdinal(out io.Writer, r *opinion.Result) {
+	any := false
+	for _, x := range r.Attributes {
+		any = any || x.Ordinal != nil
+	}
+	if !any {
+		return
+	}
+	fmt.Fprintln(out, "\nThe steps of the scale need not be alike (ordinal model): log odds of a\nhigher rating than the control's, p alone and of large numbers.")
+	printTable(out, "attribute\tcode\tlog odds\tp\trandom", func(w io.Writer) {
+		for _, x := range r.Attributes {
+			if x.Ordinal == nil {
+				continue
+			}
+			for i, row := range x.Rows {
+				name, random := "", ""
+				if i == 0 {
+					name, random = x.Name, or(strings.Join(x.Ordinal.Random, ", "), "none")
+				}
+				fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", name, row.Code, signedOr(row.OrdinalOdds), maybe(row.OrdinalP, 3), random)
+			}
+		}
+	})
+}
+
+func printOverall(out io.Writer, r *opinion.Result) {
+	o := r.Overall
+	if o == nil {
+		return
+	}
+	var weights []string
+	for i, n := range o.Names {
+		weights = append(weights, fmt.Sprintf("%s %s %%", n, unit.Number(100*o.Weights[i], 0, unit.Plain)))
+	}
+	fmt.Fprintln(out)
+	fmt.Fprintln(out, wrap("Overall by the client's weights: "+strings.Join(weights, ", ")+".", 78, ""))
+	if len(o.Left) > 0 {
+		fmt.Fprintln(out, wrap("Not in it: "+strings.Join(o.Left, ", ")+".", 78, ""))
+	}
+	if o.Failed != "" {
+		fmt.Fprintln(out, wrap(upperFirst(o.Failed)+".", 78, ""))
+	}
+	printTable(out, "code\tverdict\tpoints\tinterval\tleads over\terror", func(w io.Writer) {
+		for _, l := range o.Leads {
+			word, d, iv := "control", "0", ""
+			for _, x := range o.Rows {
+				if x.Code == l.Code {
+					word, d, iv = brief(x.Verdict.Word), signedOr(x.Difference), pointsText(x.Low, x.High)
+				}
+			}
+			e := "exact"
+			if !o.Exact {
+				e = "±" + unit.Number(100*l.Error, 2, unit.Plain)
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s %%\t%s\n", l.Code, word, d, iv, unit.Number(100*l.Share, 1, unit.Plain), e)
+		}
+	})
+	fmt.Fprintln(out, "Leads over: the share of all weightings under which it comes first.")
+	if len(o.Turns) == 0 {
+		fmt.Fprintf(out, "%s leads whatever a single attribute weighs.\n", o.Leader)
+	}
+	for _, t := range o.Turns {
+		word := "above"
+		if t.To < t.From {
+			word = "below"
+		}
+		fmt.Fprintln(out, wrap(fmt.Sprintf("%s leads, but with %s weighing %s %s %% (not %s %%) %s would.", o.Leader, t.Attribute, word,
+			unit.Number(100*t.To, 0, unit.Plain), unit.Number(100*t.From, 0, unit.Plain), t.Leader), 78, "  "))
+	}
+}
+
+// brief gives the word of a verdict where columns are many.
+func brief(w compare.Word) string {
+	if w == compare.Same {
+		return "same"
+	}
+	return short(w)
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
