@@ -79,16 +79,7 @@ func Order(q OrderRequest) (*OrderAnswer, error) {
 	}
 	a.Plan = p
 	if len(q.Own) > 0 {
-		var blocks [][]string
-		block := []string{}
-		for _, c := range q.Own {
-			if c == "/" {
-				blocks, block = append(blocks, block), []string{}
-				continue
-			}
-			block = append(block, c)
-		}
-		if a.Own, err = order.ScoreOrder(q.Request, append(blocks, block)); err != nil {
+		if a.Own, err = order.ScoreOrder(q.Request, blocksOf(q.Own)); err != nil {
 			return nil, fault.At(err, "the order of your own")
 		}
 	}
@@ -381,13 +372,7 @@ func (a *OrderAnswer) Document() OrderDocument {
 	p := a.Plan
 	d := OrderDocument{Schema: "bookend.order/1", Inputs: a.Inputs, Settings: a.settings(), Caveats: append(caveat.List{}, p.Caveats.Distinct()...)}
 	r := &d.Results
-	for _, s := range p.Sequence {
-		o := OrderStint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
-		if t := s.Slot; t != nil {
-			o.Fit, o.Drive, o.Run, o.End, o.Free = day.Clock(t.FitS), day.Clock(t.DriveS), day.Clock(t.RunS), day.Clock(t.EndS), day.Clock(t.FreeS)
-		}
-		r.Sequence = append(r.Sequence, o)
-	}
+	r.Sequence = stintsOf(p.Sequence)
 	r.Criterion = p.Score.Criterion
 	r.Best = OrderBest{Sequence: p.Best, Criterion: p.BestValue, Proven: p.Proven, Tried: p.Tried, Near: p.Near}
 	r.Candidates = candidatesOf(&p.Score)

@@ -108,16 +108,8 @@ func (f *adviseFlags) request(path string) (app.AdviceRequest, error) {
 		}
 		q.Table.History = &app.History{Name: filepath.Base(f.history), Data: data}
 	}
-	for _, text := range f.left {
-		code, n, _ := strings.Cut(text, ":")
-		v, err := strconv.Atoi(n)
-		if err != nil || v < 0 {
-			return q, fault.New(fault.Invalid, "--left: %q is not CODE:STINTS", text).WithHint("for example P:1")
-		}
-		if q.Left == nil {
-			q.Left = map[string]int{}
-		}
-		q.Left[code] = v
+	if q.Left, err = stintsLeft(f.left); err != nil {
+		return q, err
 	}
 	if f.wanted == "" {
 		return q, nil

@@ -44,6 +44,10 @@ type orderFlags struct {
 	sizes, axles []string
 	speed        string
 
+	driven, lost, left []string
+	fresh              bool
+	reason             string
+
 	sheet, title string
 	json         bool
 }
@@ -64,6 +68,8 @@ stints of earlier programmes (--history), or taken from an earlier table
 (--earlier). Drift is in standard deviations of a stint mean.`,
 		Example: `  bookend order --candidates P,R,T,W --controls 4
   bookend order --candidates P:2,R:2 --controls 3 --stint-sd 0.8% --wanted 2
+  bookend order --candidates P:2,R:2 --controls 3 --driven K,P --fresh \
+    --reason 'shower at 11:20'
   bookend order --candidates P,R,T --controls 3 --start 08:30 --run-time 6min \
     --wheel 4min --at 57.1,-4.5 --date 2026-11-25 --zone Europe/London`,
 		Args: cobra.NoArgs,
@@ -71,6 +77,14 @@ stints of earlier programmes (--history), or taken from an earlier table
 			q, err := f.request(c)
 			if err != nil {
 				return err
+			}
+			if len(f.driven) > 0 {
+				return f.again(c, q)
+			}
+			for _, name := range []string{"fresh", "lost", "left", "reason"} {
+				if c.Flags().Changed(name) {
+					return fault.New(fault.Invalid, "--%s is for planning the rest anew, and nothing was driven", name).WithHint("name what was driven: --driven K,P,R")
+				}
 			}
 			a, err := app.Order(q)
 			if err != nil {
@@ -148,6 +162,12 @@ func (f *orderFlags) add(c *cobra.Command) {
 	fs.StringArrayVar(&f.sizes, "size", nil, "a size that is fitted, as marked: '205/55 R16 91V'")
 	fs.StringArrayVar(&f.axles, "axle", nil, "load on an axle and cold pressure: front:900kg:230kPa[:350kPa at most]")
 	fs.StringVar(&f.speed, "speed", "", "highest speed that may be reached: 130km/h")
+
+	fs.StringSliceVar(&f.driven, "driven", nil, "plan the rest anew; driven so far: K,P,R; blocks divided by /")
+	fs.BoolVar(&f.fresh, "fresh", false, "the rest begins a block of its own, as after a shower")
+	fs.StringSliceVar(&f.lost, "lost", nil, "codes that cannot be driven any more")
+	fs.StringSliceVar(&f.left, "left", nil, "stints that sets still last: P:1,R:2")
+	fs.StringVar(&f.reason, "reason", "", "what happened: it is kept as a deviation from the plan")
 
 	fs.StringVar(&f.sheet, "sheet", "", "write the run sheet: FILE.html or FILE.txt")
 	fs.StringVar(&f.title, "title", "", "of the run sheet")
@@ -467,6 +487,44 @@ func (f *orderFlags) fitment(q *app.OrderRequest) error {
 	}
 	q.Fitment = fit
 	return nil
+}
+
+// again plans the rest anew.
+func (f *orderFlags) again(c *cobra.Command, plan app.OrderRequest) error {
+	q := app.ReorderRequest{Plan: plan, Driven: f.driven, Fresh: f.fresh, Lost: f.lost, Reason: f.reason}
+	var err error
+	if q.Left, err = stintsLeft(f.left); err != nil {
+		return err
+	}
+	if f.sheet != "" {
+		return fault.New(fault.Invalid, "--sheet prints a whole plan").WithHint("leave it out with --driven")
+	}
+	a, err := app.Reorder(q)
+	if err != nil {
+		return err
+	}
+	if f.json {
+		return printJSON(c.OutOrStdout(), a.Document())
+	}
+	printReorder(c.OutOrStdout(), a)
+	return nil
+}
+
+// stintsLeft reads CODE:STINTS pairs.
+func stintsLeft(list []string) (map[string]int, error) {
+	var out map[string]int
+	for _, text := range list {
+		code, n, _ := strings.Cut(text, ":")
+		v, err := strconv.Atoi(n)
+		if err != nil || v < 0 {
+			return nil, fault.New(fault.Invalid, "--left: %q is not CODE:STINTS", text).WithHint("for example P:1")
+		}
+		if out == nil {
+			out = map[string]int{}
+		}
+		out[code] = v
+	}
+	return out, nil
 }
 
 // writeSheet writes the run sheet, HTML or text by the file's ending.

@@ -22,21 +22,7 @@ func printOrder(out io.Writer, a *app.OrderAnswer) {
 	if q.Times == nil {
 		printCodes(out, a)
 	} else {
-		var b strings.Builder
-		w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-		head := "stint\tset\tfit\tdrive\tfirst run\tover\tfree"
-		if q.Blocks > 1 {
-			head = "day\t" + head
-		}
-		fmt.Fprintln(w, head)
-		for _, s := range r.Sequence {
-			if q.Blocks > 1 {
-				fmt.Fprintf(w, "%d\t", s.Block)
-			}
-			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\n", s.Position, s.Set, s.Fit, s.Drive, s.Run, s.End, s.Free)
-		}
-		_ = w.Flush() // a builder takes everything
-		fmt.Fprint(out, trimmed(b.String()))
+		printTimes(out, r.Sequence, q.Blocks > 1)
 		if l := r.Daylight; l != nil {
 			fmt.Fprintf(out, "Daylight %s to %s: sunrise and sunset at %s.\n", l.From, l.To, d.Settings["daylight_at"])
 		}
@@ -87,6 +73,65 @@ func printOrder(out io.Writer, a *app.OrderAnswer) {
 	}
 	notes.print(out)
 	fmt.Fprintln(out, "\n"+wrap("Limit-handling, evasive and wet tests can injure: a closed course, a qualified and briefed driver, belts and helmet, marshals and recovery in place, load and pressure within limits, stop rules agreed beforehand. The ground's rules come first.", 78, ""))
+}
+
+// printTimes prints stints with their times.
+func printTimes(out io.Writer, list []app.OrderStint, blocks bool) {
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	head := "stint\tset\tfit\tdrive\tfirst run\tover\tfree"
+	if blocks {
+		head = "day\t" + head
+	}
+	fmt.Fprintln(w, head)
+	for _, s := range list {
+		if blocks {
+			fmt.Fprintf(w, "%d\t", s.Block)
+		}
+		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\n", s.Position, s.Set, s.Fit, s.Drive, s.Run, s.End, s.Free)
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, trimmed(b.String()))
+}
+
+// printReorder prints how to go on, within 80 columns.
+func printReorder(out io.Writer, a *app.ReorderAnswer) {
+	d := a.Document()
+	r := d.Results
+	fmt.Fprintf(out, "%s\n\n", wrap(fmt.Sprintf("%s driven, %s to go.", plural(r.After, "stint"), plural(len(r.Sequence), "stint")), 78, ""))
+	if len(r.Sequence) > 0 && r.Sequence[0].Fit != "" {
+		printTimes(out, r.Sequence, false)
+	} else {
+		line := ""
+		for _, s := range r.Sequence {
+			line += s.Code + " "
+		}
+		fmt.Fprintln(out, wrap(line, 78, "  "))
+	}
+	n := func(x float64) string { return unit.Number(x, 2, unit.Plain) }
+	text := fmt.Sprintf("Criterion of the whole: %s", n(r.Criterion))
+	if r.Planned > 0 {
+		text += fmt.Sprintf("; as planned %s", n(r.Planned))
+	}
+	fmt.Fprintf(out, "\n%s.\n", text)
+	shows := func(d *app.OrderDetectable) string {
+		if d == nil || d.Value == nil {
+			return ""
+		}
+		return n(*d.Value) + " " + a.Of.ShownUnit()
+	}
+	if now := shows(r.Shown); now != "" {
+		text := "The whole shows " + now
+		if planned := shows(r.Expected); planned != "" {
+			text += "; the plan would have shown " + planned
+		}
+		fmt.Fprintln(out, wrap(text+".", 78, ""))
+	}
+	var notes notes
+	for _, c := range d.Caveats {
+		notes.mark(c)
+	}
+	notes.print(out)
 }
 
 // printCodes prints the sequence as codes alone, a block a line.

@@ -1,0 +1,141 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/fault"
+	"example.org/bookend/order"
+	"example.org/bookend/order/day"
+)
+
+// ReorderRequest asks how to go on after something went wrong.
+type ReorderRequest struct {
+	Plan   OrderRequest // as planned; its times begin now
+	Driven []string     // codes driven; blocks divided by "/"
+	Fresh  bool         // what is left begins a block of its own
+	Lost   []string     // codes that cannot be driven any more
+	Left   map[string]int
+	Reason string
+}
+
+// ReorderAnswer is how to go on.
+type ReorderAnswer struct {
+	Of   *OrderAnswer // what the request was completed to; no plan in it
+	Rest *order.Replanned
+
+	driven int
+}
+
+// Reorder plans the rest anew: what is driven is kept. It is a deviation from the
+// plan, and its document is what the run log keeps of it.
+func Reorder(q ReorderRequest) (*ReorderAnswer, error) {
+	a := &OrderAnswer{Scale: q.Plan.Scale, Unit: q.Plan.Unit, Inputs: []Hashed{}, Sun: q.Plan.Sun}
+	if a.Scale == "" {
+		a.Scale = "ratio"
+	}
+	if err := q.Plan.known(a); err != nil {
+		return nil, err
+	}
+	if q.Plan.Sun != nil {
+		light, err := q.Plan.Sun.light()
+		if err != nil {
+			return nil, err
+		}
+		a.Light = &light
+		if q.Plan.Times == nil {
+			return nil, fault.New(fault.Invalid, "daylight is computed for a day without a timetable").WithHint("say how long a run takes: --run-time 6min")
+		}
+		if q.Plan.Times.Light == nil {
+			times := *q.Plan.Times
+			times.Light = &light
+			q.Plan.Times = &times
+		}
+	}
+	blocks := blocksOf(q.Driven)
+	driven := 0
+	for _, b := range blocks {
+		driven += len(b)
+	}
+	r, err := order.Again(order.Replan{Request: q.Plan.Request, Driven: blocks, Fresh: q.Fresh, Lost: q.Lost, Left: q.Left, Reason: q.Reason})
+	if err != nil {
+		return nil, err
+	}
+	return &ReorderAnswer{Of: a, Rest: r, driven: driven}, nil
+}
+
+// blocksOf divides codes into blocks at "/".
+func blocksOf(codes []string) [][]string {
+	var out [][]string
+	block := []string{}
+	for _, c := range codes {
+		if c == "/" {
+			out, block = append(out, block), []string{}
+			continue
+		}
+		block = append(block, c)
+	}
+	return append(out, block)
+}
+
+// ReorderDocument is the JSON of an order planned anew, schema
+// "bookend.reorder/1".
+type ReorderDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []Hashed          `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  ReorderResults    `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// ReorderResults is what the run log keeps of the deviation.
+type ReorderResults struct {
+	Reason    string           `json:"reason"`
+	After     int              `json:"after_stints"` // driven before it
+	Sequence  []OrderStint     `json:"sequence"`     // from the next stint on
+	Without   []OrderWithout   `json:"without"`      // left out against the plan
+	Criterion float64          `json:"criterion"`    // of the whole, what is driven included
+	Planned   float64          `json:"planned_criterion,omitempty"`
+	Shown     *OrderDetectable `json:"detectable,omitempty"`
+	Expected  *OrderDetectable `json:"planned_detectable,omitempty"`
+	Proven    bool             `json:"proven"`
+}
+
+// OrderWithout is how many stints of a candidate are not driven.
+type OrderWithout struct {
+	Code   string `json:"code"`
+	Stints int    `json:"stints"`
+}
+
+// Document gives the answer in the form of its JSON.
+func (a *ReorderAnswer) Document() ReorderDocument {
+	p := a.Rest
+	d := ReorderDocument{Schema: "bookend.reorder/1", Inputs: a.Of.Inputs, Settings: map[string]string{"scale": string(a.Of.Scale)}, Caveats: append(caveat.List{}, p.Caveats...)}
+	r := &d.Results
+	r.Reason, r.After, r.Criterion, r.Proven = p.Reason, a.driven, p.Score.Criterion, p.Proven
+	r.Sequence, r.Without = stintsOf(p.Rest), []OrderWithout{}
+	for _, c := range p.Left {
+		r.Without = append(r.Without, OrderWithout{c.Code, c.Repeats})
+	}
+	r.Shown = a.Of.detectable(p.Score.Detectable)
+	if p.Planned != nil {
+		r.Planned, r.Expected = p.Planned.Criterion, a.Of.detectable(p.Planned.Detectable)
+	}
+	if s := a.Of.Sun; s != nil {
+		d.Settings["daylight_at"] = fmt.Sprintf("%v,%v on %s", s.Latitude, s.Longitude, strings.TrimSpace(s.Day))
+	}
+	return d
+}
+
+func stintsOf(list []order.Stint) []OrderStint {
+	out := []OrderStint{}
+	for _, s := range list {
+		o := OrderStint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
+		if t := s.Slot; t != nil {
+			o.Fit, o.Drive, o.Run, o.End, o.Free = day.Clock(t.FitS), day.Clock(t.DriveS), day.Clock(t.RunS), day.Clock(t.EndS), day.Clock(t.FreeS)
+		}
+		out = append(out, o)
+	}
+	return out
+}
