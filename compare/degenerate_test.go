@@ -241,6 +241,10 @@ func TestDirections(t *testing.T) {
 	if p := r.row(t, "P"); p.Verdict.Word != Better || *p.Difference < 0.7 || *p.Difference > 0.85 {
 		t.Errorf("%+v", p.Verdict)
 	}
+	around := logOf("balance", []driven{{code: "K", values: []float64{1, 1.2}}, {code: "P", values: []float64{-0.2, 0.3}}, {code: "K", values: []float64{1.1, 0.9}}})
+	if r := mustCompare(t, Input{Log: around, Measure: balance, Control: "K"}); !r.Caveats.Has("around_the_target") || !near(r.stintOf(t, "P").Mean, 0.25, 1e-12) {
+		t.Errorf("runs on both sides of the target: %v", r.Caveats)
+	}
 	for _, better := range []programme.Better{programme.Undirected, programme.Nearest} {
 		m := programme.Measure{ID: "balance", Better: better, Scale: programme.Difference}
 		r := mustCompare(t, Input{Log: logOf("balance", list), Measure: m, Control: "K"})

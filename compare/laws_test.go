@@ -263,6 +263,10 @@ func TestTyreByBlock(t *testing.T) {
 	if in.Error.Model != Mixed || in.Error.DF > 2.5 || in.row(t, "P").Verdict.Word != NotShown {
 		t.Errorf("in the error: %s on %v, %s", in.Error.Model, in.Error.DF, in.row(t, "P").Verdict.Word)
 	}
+	// Shown side by side, whatever becomes of it: P gained 0.2 less than the control.
+	if got := in.Error.ByBlock; len(got) != 4 || got[0].Code != "P" || math.Abs(*got[0].Estimate-0.3) > 0.05 || math.Abs(*got[1].Estimate-0.1) > 0.05 || got[1].Block != "tuesday" || got[1].SE == nil || got[0].Stints != 2 {
+		t.Errorf("block by block: %+v", got)
+	}
 	if one.Error.Model != StintMeans || one.row(t, "P").Verdict.Word != Better || !one.Caveats.Has("tyre_by_block") {
 		t.Errorf("as one: %s, %v", one.row(t, "P").Verdict.Word, one.Caveats)
 	}

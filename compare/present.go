@@ -98,13 +98,13 @@ func (r *Result) validity(q *sequence.Sequence, set Settings) error {
 		r.Validity = append(r.Validity, f)
 	}
 	hold := func(l programme.Limit, profile string) {
-		if l.Field == "reference_shift" {
+		if l.Field == edition.ReferenceShift {
 			for _, b := range r.Brackets {
 				judge(l, profile, Finding{Stint: b.From, To: b.To, Code: q.Control, Value: b.Percent})
 			}
 			return
 		}
-		if l.Field == "candidates_between" {
+		if l.Field == edition.CandidatesBetween {
 			for _, b := range r.Brackets {
 				judge(l, profile, Finding{Stint: b.From, To: b.To, Value: some(float64(len(b.Candidates)))})
 			}
@@ -117,10 +117,10 @@ func (r *Result) validity(q *sequence.Sequence, set Settings) error {
 			}
 			at := Finding{Stint: s.ID, Code: s.Code}
 			switch l.Field {
-			case "cv":
+			case edition.CV:
 				at.Value = s.CV
 				judge(l, profile, at)
-			case "runs":
+			case edition.RunsField:
 				at.Value = some(float64(s.N))
 				judge(l, profile, at)
 			default:
@@ -146,6 +146,11 @@ func (r *Result) validity(q *sequence.Sequence, set Settings) error {
 	}
 	for _, l := range set.Limits {
 		hold(l, "")
+	}
+	for _, p := range set.Profiles {
+		for _, l := range p.Limits {
+			hold(l, p.ID)
+		}
 	}
 	if set.Profile != nil {
 		for _, l := range set.Profile.Limits() {

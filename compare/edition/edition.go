@@ -213,11 +213,7 @@ func (p *Asked) Limits() []programme.Limit { return p.regulation().Limits }
 func (p Asked) Complete() (Asked, error) {
 	reg := p.regulation()
 	if reg == nil {
-		var ids []string
-		for _, r := range regulations {
-			ids = append(ids, r.ID)
-		}
-		return p, fault.New(fault.NotFound, "there is no profile %q", p.ID).WithHint("the profiles are %s", strings.Join(ids, ", "))
+		return p, fault.New(fault.NotFound, "there is no profile %q", p.ID).WithHint("the profiles are %s", strings.Join(ids(), ", "))
 	}
 	if p.Value == "" {
 		p.Value = Deceleration

@@ -50,11 +50,12 @@ type ErrorModel struct {
 	// Slope is the drift of the line or the linear term of the model of stint
 	// means, per position or s, on the analysis scale; nil without one.
 	Slope      *Term
-	Covariates []Term   // per unit of the covariate, on the analysis scale, from the model of stint means
-	Between    *FResult // tyre by block; nil with one block or without degrees of freedom
-	Number     *Number  // what the run number does; nil where all stints have the same runs
-	NumberSaid string   // what becomes of the run number, in words
-	Trend      *Term    // by the run number within stints, per run, whatever becomes of it; nil where no stint has two runs
+	Covariates []Term    // per unit of the covariate, on the analysis scale, from the model of stint means
+	Between    *FResult  // tyre by block; nil with one block or without degrees of freedom
+	ByBlock    []ByBlock // each candidate block by block, from the model of stint means with tyre by block; nil with one block
+	Number     *Number   // what the run number does; nil where all stints have the same runs
+	NumberSaid string    // what becomes of the run number, in words
+	Trend      *Term     // by the run number within stints, per run, whatever becomes of it; nil where no stint has two runs
 }
 
 // Part is one standard deviation on the analysis scale.
@@ -94,6 +95,7 @@ type Scatter struct {
 	Flat    bool // no residual beyond rounding
 	Caveats caveat.List
 	Between *FResult
+	ByBlock []ByBlock
 
 	q        *sequence.Sequence
 	mixed    *mixedFit // nil: stint means
@@ -346,52 +348,10 @@ func plural(n int) string {
 	return "s"
 }
 
-// interaction tests tyre by block, where there are blocks and degrees of freedom.
-func interaction(q *sequence.Sequence, s *Scatter, rows []int, y []float64) error {
-	if len(q.Blocks) < 2 || s.F.M.DF == 0 || s.Flat {
-		return nil
-	}
-	var columns [][]float64
-	var names []string
-	n := len(rows)
-	for j := range s.F.CovAt + len(s.F.Covariates) {
-		c := make([]float64, n)
-		for k := range rows {
-			c[k] = s.F.Rows()[k][j]
-		}
-		columns, names = append(columns, c), append(names, number(len(names)))
-	}
-	for _, code := range q.Codes {
-		for b := range q.Blocks[1:] {
-			c := make([]float64, n)
-			for k, i := range rows {
-				if f := &q.Stints[i]; f.Code == code && q.BlockOf[f.Segment] == b+1 {
-					c[k] = 1
-				}
-			}
-			columns, names = append(columns, c), append(names, number(len(names)))
-		}
-	}
-	large, err := linear.FitColumns(names, columns, y, linear.Options{Aliased: linear.DropAliased})
-	if err != nil {
-		return err
-	}
-	num, den := large.Rank-s.F.M.Rank, large.DF
-	if num <= 0 || den <= 0 || !(large.RSS > 0) || large.PerfectFit {
-		return nil
-	}
-	f := max(0, s.F.M.RSS-large.RSS) / float64(num) / (large.RSS / float64(den))
-	s.Between = &FResult{F: f, P: linear.UpperF(f, float64(num), float64(den)), Num: num, Den: den}
-	if s.Between.P < 0.05 {
-		s.Caveats.Add("tyre_by_block", caveat.Place{}, "The candidates stand differently to the control from block to block (F %.2f on %d and %d degrees of freedom, p %.3f): read the blocks one by one as well.", f, num, den, s.Between.P)
-	}
-	return nil
-}
-
 // Report says where the scatter comes from.
 func (s *Scatter) Report(set setting.Settings) ErrorModel {
 	f := s.F
-	e := ErrorModel{Model: s.Model, About: s.About, DF: float64(f.M.DF), DFMethod: ByStints, Rows: f.M.N, Rank: f.M.Rank, Perfect: s.Flat, Between: s.Between, Parts: s.parts(), NumberSaid: numberWords(s.q), Trend: trend(s.q)}
+	e := ErrorModel{Model: s.Model, About: s.About, DF: float64(f.M.DF), DFMethod: ByStints, Rows: f.M.N, Rank: f.M.Rank, Perfect: s.Flat, Between: s.Between, ByBlock: s.ByBlock, Parts: s.parts(), NumberSaid: numberWords(s.q), Trend: trend(s.q)}
 	if s.mixed != nil {
 		e.Rows = s.mixed.cov.n
 	}

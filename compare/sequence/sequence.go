@@ -388,6 +388,7 @@ func Gather(in Input, everything bool) (*Sequence, error) {
 	if len(q.Codes) == 0 {
 		return nil, fault.New(fault.Invalid, "only the control %s has values of %s", in.Control, m.ID).WithHint("drive a candidate")
 	}
+	q.folded(in)
 	q.EqualRuns = q.equalRuns()
 	q.equalise(set.RunNumber)
 	q.doubts(set)
@@ -506,6 +507,31 @@ func (q *Sequence) used(all []Stint) {
 		if s := all[i].Set; s != "" {
 			all[i].UseStints = before[s]
 			before[s]++
+		}
+	}
+}
+
+// folded says where runs of one stint lie on both sides of a target: the mean of
+// their distances is then more than the distance of their mean.
+func (q *Sequence) folded(in Input) {
+	m := in.Measure
+	if m.Better != programme.Nearest || m.Target == nil || in.Settings.Profile != nil {
+		return
+	}
+	stint := map[string]string{}
+	for _, r := range in.Log.Runs {
+		stint[r.ID] = r.Stint
+	}
+	below, above := map[string]bool{}, map[string]bool{}
+	for _, o := range in.Log.Observations {
+		if o.Measure == m.ID && o.Place == in.Place && (in.Rater == "" || o.Rater == in.Rater) {
+			below[stint[o.Run]] = below[stint[o.Run]] || o.Value < *m.Target
+			above[stint[o.Run]] = above[stint[o.Run]] || o.Value > *m.Target
+		}
+	}
+	for i := range q.Stints {
+		if s := &q.Stints[i]; below[s.ID] && above[s.ID] {
+			q.Caveats.Add("around_the_target", caveat.Place{Stint: s.ID, Code: s.Code}, "Runs of the stint lie on both sides of the target: what is compared is the mean of their distances from it, which their scatter makes larger than the distance of their mean.")
 		}
 	}
 }

@@ -12,6 +12,7 @@ package setting
 import (
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/bookend/compare/edition"
@@ -160,7 +161,8 @@ type Settings struct {
 	Ceiling        *float64  // highest entry speed that the ground allows, m/s; nil: none was set
 	Quick          bool      // leave out what no verdict rests on and what takes longest: adjusted p-values and the search for a sudden shift
 	Profile        *edition.Asked
-	Limits         []programme.Limit // the evaluator's own, judged beside those of the profile
+	Limits         []programme.Limit   // the evaluator's own, judged beside those of the profile
+	Profiles       []programme.Profile // held beside: the evaluator's own, or published editions by their id alone; each once
 }
 
 // Spelled is one setting as used, spelt out.
@@ -469,6 +471,22 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 	}
 	if s.Profile != nil {
 		list = append(list, s.Profile.Spelled()...)
+	}
+	var err error
+	if s.Limits, err = edition.Limits(s.Limits); err != nil {
+		return s, nil, err
+	}
+	s.Profiles = slices.Clone(s.Profiles)
+	for i := range s.Profiles {
+		p := &s.Profiles[i]
+		twice := s.Profile != nil && p.ID == s.Profile.ID || slices.ContainsFunc(s.Profiles[:i], func(x programme.Profile) bool { return x.ID == p.ID })
+		if twice {
+			return s, nil, fault.New(fault.Invalid, "profile %s is held twice", p.ID)
+		}
+		if *p, err = edition.Beside(*p); err != nil {
+			return s, nil, err
+		}
+		list = append(list, Spelled{Key: "profile_beside", Value: p.ID + "/" + strconv.Itoa(p.Version), Source: p.Source})
 	}
 	return s, list, nil
 }
