@@ -16,6 +16,7 @@ const (
 	rearSlipHard = 0.0006 // rad/(m/s²)²; 1.4° more at 6.3 m/s²
 	rearLeastSD  = 0.05   // m/s, of the rear axle's sideways velocity at a crawl
 	rearUnknown  = 1.5    // m, how far it may lie from the reference point if nobody says
+	leanRest     = 0.15   // 1, share of what a leaning body adds that is not in step with the acceleration: roll lags, and its gravity goes by the sine
 	stillSD      = 0.02   // m/s
 	stillRateSD  = 0.001  // rad/s
 	stillAccSD   = 0.02   // m/s²
@@ -101,7 +102,7 @@ func (s *smoother) take(j int, i int) {
 		if x[velX] < 0 {
 			sign = -1
 		}
-		slip := sensors.WheelSlip * x[accX] * x[velX] * q.Held
+		slip := sensors.WheelSlip * math.Hypot(x[accX], x[accY]) * x[velX] * q.Held
 		s.terms = append(s.terms[:0], term(velX, sign*x[k]), term(k, math.Abs(x[velX])))
 		s.see(j, math.Abs(a)-x[k]*math.Abs(x[velX]), r+slip*slip)
 	case sensors.Rear:
@@ -134,5 +135,6 @@ func (s *smoother) take(j int, i int) {
 func (s *smoother) accel(j int, a, r float64, state, bias, tilt int) {
 	x := s.g.X
 	s.terms = append(s.terms[:0], term(state, 1+x[tilt]), term(bias, 1), term(tilt, x[state]))
-	s.see(j, a-(1+x[tilt])*x[state]-x[bias], r)
+	more := leanRest * x[tilt] * x[state] * s.kit.Sensors[j].Held
+	s.see(j, a-(1+x[tilt])*x[state]-x[bias], r+more*more)
 }

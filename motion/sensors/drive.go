@@ -127,14 +127,11 @@ func singer(x []float64, step float64, usual Drive) Drive {
 	if len(x) < 20+lag {
 		return usual
 	}
-	mean := 0.0
-	for _, v := range x {
-		mean += v
-	}
-	mean /= float64(len(x))
+	// About 0, to which the motion dies down, and not about the mean: a vehicle that goes
+	// round a circle is stirred by all of its lateral acceleration.
 	variance, change := 0.0, 0.0
 	for i, v := range x {
-		variance += (v - mean) * (v - mean)
+		variance += v * v
 		if i >= lag {
 			d := v - x[i-lag]
 			change += d * d

@@ -28,12 +28,14 @@ const (
 	leastAccel     = 0.1   // m/s²; likewise, accuracy of acceleration
 	leastWheel     = 0.03  // m/s
 	wheelSlipFor   = 0.5   // s, for which slip stays what it is
+	leanFor        = 0.5   // s, for which what a leaning body adds beyond its share stays what it is
 	sparsePosition = 0.1   // m, where samples are too far apart to see the noise between them
 	sparseVelocity = 0.1   // m/s
 )
 
 // WheelSlip is by how much wheels run ahead of the vehicle or lag behind it, one
-// standard deviation: a share of 0.4 % for each m/s² of acceleration (own choice).
+// standard deviation: a share of 0.4 % for each m/s² of acceleration, to the side too,
+// where front wheels are steered and outer ones turn faster (own choice).
 const WheelSlip = 0.004 // s²/m
 
 // sparse is the step in s beyond which the noise of a channel cannot be told from
@@ -48,7 +50,7 @@ type Sensor struct {
 	T    []float64
 	A, B []float64
 	SD   float64 // of one number
-	Held float64 // by how much an error that stays for a while weighs more in one sample, for wheels
+	Held float64 // by how much an error that stays for a while weighs more in one sample, for wheels and accelerations
 }
 
 // Kind says what a sensor measures.
@@ -376,6 +378,10 @@ func (k *Kit) inertial(rec *signal.Recording, at Lever) {
 			}
 		}
 		s.SD = noise(s.T, leastAccel, leastAccel, s.A)
+		s.Held = 1
+		if step := c.Base.Step(); step > 0 {
+			s.Held = math.Sqrt(max(1, leanFor/step))
+		}
 		k.Add(s)
 	}
 }

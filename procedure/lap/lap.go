@@ -1,15 +1,25 @@
-// Package lap turns one lap into its time, its sector times, its length and the
-// line at the gates.
+// Package lap turns one lap into its time and sector times, and into what the vehicle
+// does in each corner: speeds, lateral grip, balance, corrections, what is left of the
+// grip past its peak, and where tyres float on water.
 //
 // Source: common practice; positions by the conversions of IOGP Guidance Note
 // 373-7-2 (room course). Times in s, lengths in m, speeds in m/s, offsets positive
-// to the left. Position and speed are not filtered. A gate is crossed between two
-// samples: time and place are interpolated along the straight step between them.
+// to the left. A gate is crossed between two samples: time and place are interpolated
+// along the straight step between them. With accelerations and yaw rate positions are
+// those of the motion that all sensors say together (room motion); without, they are as
+// recorded. Recorded position and speed are not filtered.
+//
+// Corners are stretches in which the course bends, by its reference line or else by the
+// lap's own path, and are numbered as driven. Angles in rad; steering at the wheel;
+// lateral acceleration and sideslip by room motion, signs of ISO 8855.
 //
 // Limits: at 20 samples a second a crossing is good to some milliseconds, as far as
 // the positions are; at one a second the step is longer than a bend, and nothing
 // below some tenths of a second means anything. Lengths are those of the driven path
-// in the course's plane.
+// in the course's plane. Sideslip is known as well as the sensors let it be: its
+// standard deviation is room motion's. A wheel that spins or locks is not told from one
+// that floats but by how hard the vehicle brakes or accelerates. Scatter from lap to lap
+// is room compare's.
 package lap
 
 import (
@@ -21,6 +31,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/course"
 	"example.org/bookend/fault"
+	"example.org/bookend/motion"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
@@ -41,11 +52,12 @@ func (lap) Help() string { return help }
 
 // run is one lap being reduced.
 type run struct {
-	in    procedure.Input
-	rec   *signal.Recording
-	path  []course.Track
-	place caveat.Place
-	out   procedure.Output
+	in     procedure.Input
+	rec    *signal.Recording
+	path   []course.Track
+	motion *motion.Motion // nil where there is none
+	place  caveat.Place
+	out    procedure.Output
 }
 
 // passage is a crossing of a gate, and which.
@@ -87,11 +99,16 @@ func (r *run) reduce() error {
 		return fault.New(fault.Invalid, "a lap needs latitude and longitude, and the recording lacks them").
 			WithHint("name the columns in a mapping file if they are there under other names")
 	}
-	// The crossings at both ends lie between samples outside of the window.
 	step := lat.Base.Step()
 	plane := r.in.Course.Plane()
-	for _, p := range signal.Pair(lat, lon, r.in.FromS-2*step, r.in.ToS+2*step) {
-		r.path = append(r.path, plane.Track(p.T, p.A, p.B))
+	r.motion = r.smooth()
+	if r.motion != nil && r.inertially() {
+		r.path = []course.Track{path(r.motion)}
+	} else {
+		// The crossings at both ends lie between samples outside of the window.
+		for _, p := range signal.Pair(lat, lon, r.in.FromS-2*step, r.in.ToS+2*step) {
+			r.path = append(r.path, plane.Track(p.T, p.A, p.B))
+		}
 	}
 	gates := r.in.Course.Gates()
 	start, end, err := r.ends(gates[0], step)
@@ -128,9 +145,33 @@ func (r *run) reduce() error {
 		}
 		r.give("gate_offset", place, p.Offset)
 	}
-	r.distance(start.T, end.T)
 	r.speeds(start.T, end.T)
+	if tr, station, ok := r.distance(start.T, end.T); ok {
+		r.handling(start.T, end.T, tr, station)
+	}
 	return nil
+}
+
+// handling gives what the vehicle does in the lap beside its time.
+func (r *run) handling(from, to float64, tr course.Track, station []float64) {
+	w := r.moves(from, to, tr, station)
+	if w == nil {
+		return
+	}
+	p := r.in.Parameters
+	x, k := r.bend(tr, station)
+	r.trace("curvature_by_station", "Curvature of the course by station", x, "m", k, "1/m")
+	corners := r.corners(x, k)
+	r.take(w, corners)
+	if w.steers && (p.Number(paramWheelbase) == 0 || p.Number(paramRatio) == 0) {
+		r.doubt("balance_unknown", from, "Wheelbase and steering ratio are not stated, so that there is no neutral angle to hold the steering against.")
+	}
+	if w.slips && w.rearOfNull == 0 {
+		r.doubt("rear_axle_unknown", from, "Where the rear axle lies is not stated; sideslip and lateral acceleration are those of the reference point, and what is kept past the peak is rougher.")
+	}
+	r.corrections(w)
+	r.past(w)
+	r.floating(w, corners)
 }
 
 // ends gives the crossings of the first gate at which the lap begins and ends: the
@@ -195,12 +236,13 @@ func (r *run) within(from, to float64) (course.Track, bool) {
 	return course.Track{}, false
 }
 
-// distance gives the lap's length and what is drawn along it.
-func (r *run) distance(from, to float64) {
-	tr, ok := r.within(from, to)
+// distance gives the lap's length and what is drawn along it; and the lap's track with
+// the station in m from the start gate of each of its points.
+func (r *run) distance(from, to float64) (tr course.Track, station []float64, ok bool) {
+	tr, ok = r.within(from, to)
 	if !ok {
 		r.doubt("position_missing", from, "Positions are missing within the lap, so that it has no length and is not drawn; a crossing of a gate may have been lost.")
-		return
+		return tr, nil, false
 	}
 	along := tr.Along()
 	r.give("lap_distance", "", along[len(along)-1])
@@ -208,7 +250,7 @@ func (r *run) distance(from, to float64) {
 	for i := range t {
 		t[i] = tr.T[i] - from
 	}
-	station := along
+	station = along
 	if line := r.in.Course.Reference; line != nil {
 		s, offset := line.Follow(tr.At)
 		station = line.Unwrap(s)
@@ -228,6 +270,7 @@ func (r *run) distance(from, to float64) {
 		}
 		r.trace("speed_by_station", "Speed by station", x, "m", y, "m/s")
 	}
+	return tr, station, true
 }
 
 // trace adds a trace, places where the station does not advance left out.

@@ -3,6 +3,7 @@ package lap
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"example.org/bookend/course"
 	"example.org/bookend/figure"
@@ -10,39 +11,63 @@ import (
 	"example.org/bookend/unit"
 )
 
+// Overlay gives two figures: the time gained on the control along the lap, and lateral
+// acceleration against sideslip past its peak. The first run's code is taken for the
+// control, which opens every sequence. Neither has a correction for drift or an
+// allowance for how many codes are compared: whether a difference is shown is what room
+// compare says of the measures.
+func (lap) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
+	var out []figure.Figure
+	if f := gain(in); f != nil {
+		out = append(out, f)
+	}
+	if f := peak(in); f != nil {
+		out = append(out, f)
+	}
+	return out, nil
+}
+
 // places is how many stations a figure samples (own choice: two a point of the
 // figure's width are more than is seen).
 const places = 400
 
-// Overlay gives the time gained on the control along the lap: at each station of the
-// reference line, the mean time of the control's stints less that of the code's; a
-// stint's time is the mean of its laps. The first run's code is taken for the
-// control, which opens every sequence. There are no intervals: whether a gain is
-// shown is what room compare says of lap and sector times.
+// timed is one run's time by station.
+type timed struct {
+	code, stint string
+	x, y        []float64
+}
+
+// codesOf gives the codes in the order of their first runs.
+func codesOf[T any](runs []T, code func(T) string) []string {
+	var out []string
+	for _, r := range runs {
+		if !slices.Contains(out, code(r)) {
+			out = append(out, code(r))
+		}
+	}
+	return out
+}
+
+// gain gives the time gained on the control along the lap: at each station of the
+// reference line the mean time of the control's stints less that of the code's, a
+// stint's time being the mean of its laps. Bands are 95 % intervals from how stints
+// scatter about their code's mean, all codes' scatter pooled, each place by itself;
+// without two stints of a code there are none.
 //
 // Without a reference line stations of different laps are not the same places, and
 // there is no figure; nor is there one with fewer than two codes.
-func (lap) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
-	type timed struct {
-		run  procedure.Overlaid
-		x, y []float64
-	}
+func gain(in []procedure.Overlaid) figure.Figure {
 	var runs []timed
 	for _, o := range in {
 		for _, tr := range o.Traces {
 			if tr.ID == "time_by_station" && len(tr.X) > 1 {
-				runs = append(runs, timed{o, tr.X, tr.Y})
+				runs = append(runs, timed{o.Code, o.Stint, tr.X, tr.Y})
 			}
 		}
 	}
-	var codes []string
-	for _, r := range runs {
-		if !slices.Contains(codes, r.run.Code) {
-			codes = append(codes, r.run.Code)
-		}
-	}
+	codes := codesOf(runs, func(r timed) string { return r.code })
 	if len(codes) < 2 {
-		return nil, nil
+		return nil
 	}
 	// The grid ends where the shortest lap does.
 	end := math.Inf(1)
@@ -54,19 +79,25 @@ func (lap) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		grid[i] = end * float64(i) / places
 	}
 	grid[places] = end
-	mean := func(code string) []float64 {
-		var stints []string
+	means := make([][]float64, len(codes))
+	stints := make([]float64, len(codes))
+	square, df := make([]float64, len(grid)), 0.0
+	spread, spreadDF := 0.0, 0.0 // of lap times within stints
+	for c, code := range codes {
+		var of [][]float64
+		var names []string
 		for _, r := range runs {
-			if r.run.Code == code && !slices.Contains(stints, r.run.Stint) {
-				stints = append(stints, r.run.Stint)
+			if r.code == code && !slices.Contains(names, r.stint) {
+				names = append(names, r.stint)
 			}
 		}
-		out := make([]float64, len(grid))
-		for _, stint := range stints {
+		means[c] = make([]float64, len(grid))
+		for _, name := range names {
 			n := 0.0
 			sum := make([]float64, len(grid))
+			var last []float64
 			for _, r := range runs {
-				if r.run.Code != code || r.run.Stint != stint {
+				if r.code != code || r.stint != name {
 					continue
 				}
 				v, _ := course.ByStation(r.x, r.y, grid)
@@ -74,29 +105,255 @@ func (lap) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 				for i := range v {
 					sum[i] += v[i]
 				}
+				last = append(last, r.y[len(r.y)-1])
 			}
+			mean := 0.0
+			for _, v := range last {
+				mean += v / n
+			}
+			for _, v := range last {
+				spread += (v - mean) * (v - mean)
+			}
+			spreadDF += n - 1
 			for i := range sum {
-				out[i] += sum[i] / n / float64(len(stints))
+				sum[i] /= n
+				means[c][i] += sum[i] / float64(len(names))
+			}
+			of = append(of, sum)
+		}
+		stints[c] = float64(len(names))
+		for _, s := range of {
+			for i := range s {
+				square[i] += (s[i] - means[c][i]) * (s[i] - means[c][i])
 			}
 		}
-		return out
+		df += stints[c] - 1
 	}
-	control := mean(codes[0])
 	f := &figure.GainAlongTheLap{
 		Value:   figure.Axis{Name: "time gained, s", Better: figure.Rising, Signed: true},
 		Station: figure.Axis{Name: "station from the start gate, m"},
+		Corners: bends(in),
 	}
 	f.Codes = figure.Codes{Control: codes[0], Candidates: codes[1:]}
 	f.Test = spec.Title
 	f.Title = figure.Say("Time gained on ", figure.CodeOf(codes[0]), " along the lap")
-	f.Sub = figure.Say("means of stints, without intervals and without correction for drift: description, no verdict")
-	for _, code := range codes[1:] {
-		y := mean(code)
-		for i := range y {
-			y[i] = control[i] - y[i]
-		}
-		f.Curves = append(f.Curves, figure.Curve{Code: code, X: grid, Y: y})
-		f.Finishes = append(f.Finishes, figure.Finish{Code: code, Estimate: y[places], Value: unit.Second.FormatDifference(y[places], 2, unit.Style{})})
+	banded := df >= 1
+	words := "means of stints, without correction for drift: description, no verdict"
+	if banded {
+		words += "; bands: 95 %, each code by itself; grey: the control"
+	} else {
+		words += "; without intervals, for which a code needs two stints"
 	}
-	return []figure.Figure{f}, nil
+	if spreadDF >= 1 {
+		words += "; laps of a stint scatter by " + unit.Second.Format(math.Sqrt(spread/spreadDF), 2, unit.Style{})
+	}
+	f.Sub = figure.Say(words)
+	f.SubShort = figure.Say("means of stints; no verdict")
+	half := func(i int, c int) float64 {
+		return procedure.Student(df) * math.Sqrt(square[i]/df*(1/stints[c]+1/stints[0]))
+	}
+	for c := 1; c < len(codes); c++ {
+		q := figure.Curve{Code: codes[c], X: grid, Y: make([]float64, len(grid))}
+		for i := range q.Y {
+			q.Y[i] = means[0][i] - means[c][i]
+			if banded {
+				h := half(i, c)
+				q.Low, q.High = append(q.Low, q.Y[i]-h), append(q.High, q.Y[i]+h)
+			}
+		}
+		e := figure.Finish{Code: codes[c], Estimate: q.Y[places], Value: unit.Second.FormatDifference(q.Y[places], 2, unit.Style{})}
+		if banded {
+			low, high := q.Low[places], q.High[places]
+			e.Low, e.High = &low, &high
+			e.Interval = unit.SignedInterval(low, high, 2, unit.Style{})
+		}
+		f.Curves, f.Finishes = append(f.Curves, q), append(f.Finishes, e)
+	}
+	if banded && stints[0] > 1 {
+		itself := figure.Curve{Code: codes[0], X: grid, Y: make([]float64, len(grid))}
+		for i := range grid {
+			h := procedure.Student(df) * math.Sqrt(square[i]/df/stints[0])
+			itself.Low, itself.High = append(itself.Low, -h), append(itself.High, h)
+		}
+		f.Itself = &itself
+		low, high := itself.Low[places], itself.High[places]
+		f.Finishes = append(f.Finishes, figure.Finish{Code: codes[0], Low: &low, High: &high, Value: "control", Interval: unit.PlusMinus(high, 2, unit.Style{})})
+	}
+	return f
+}
+
+// bends gives the corners of the course for a figure, from the first run that has its
+// curvature by station.
+func bends(in []procedure.Overlaid) []figure.Corner {
+	p, err := spec.Settings(nil)
+	if err != nil {
+		panic("lap: the defaults are refused: " + err.Error())
+	}
+	r := &run{in: procedure.Input{Parameters: p}}
+	for _, o := range in {
+		for _, tr := range o.Traces {
+			if tr.ID != "curvature_by_station" {
+				continue
+			}
+			var out []figure.Corner
+			for _, c := range r.corners(tr.X, tr.Y) {
+				out = append(out, figure.Corner{Name: strconv.Itoa(c.number), From: c.from, To: c.to, Left: c.left})
+			}
+			return out
+		}
+	}
+	return nil
+}
+
+// Past the peak in a figure; own choices: a step of sideslip is drawn for a code where
+// half of its stints have it, and a curve has four steps or more.
+const (
+	stintShare = 0.5
+	leastSteps = 4
+)
+
+// peak gives lateral acceleration against sideslip at the rear axle, means of stints for
+// each code, and what each keeps past its peak. There is none with fewer than two codes.
+func peak(in []procedure.Overlaid) figure.Figure {
+	type lapCurve struct {
+		code, stint string
+		at          map[int]float64 // by step of sideslip
+	}
+	var runs []lapCurve
+	for _, o := range in {
+		for _, tr := range o.Traces {
+			if tr.ID != "lateral_by_sideslip" {
+				continue
+			}
+			q := lapCurve{o.Code, o.Stint, map[int]float64{}}
+			for i, x := range tr.X {
+				q.at[int(math.Round(x/slipStep-0.5))] = tr.Y[i]
+			}
+			runs = append(runs, q)
+		}
+	}
+	codes := codesOf(runs, func(r lapCurve) string { return r.code })
+	if len(codes) < 2 {
+		return nil
+	}
+	f := &figure.PastThePeak{
+		Value: figure.Axis{Name: "lateral acceleration, m/s²"},
+		Slip:  figure.Axis{Name: "sideslip at the rear axle, °"},
+	}
+	f.Codes = figure.Codes{Control: codes[0], Candidates: codes[1:]}
+	f.Test = spec.Title
+	f.Title = figure.Say("What is left of the grip past its peak, beside ", figure.CodeOf(codes[0]))
+	way := 4 * degree
+	if p, ok := parameter(paramPast); ok {
+		way = p
+	}
+	f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; kept: ",
+		unit.Degree.Format(way, 0, unit.Style{}), " past the peak; description, no verdict")
+	f.SubShort = figure.Say("means of stints; kept ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak; no verdict")
+	banded := true
+	for _, code := range codes {
+		var stints []string
+		for _, r := range runs {
+			if r.code == code && !slices.Contains(stints, r.stint) {
+				stints = append(stints, r.stint)
+			}
+		}
+		q := figure.Curve{Code: code}
+		var low, high []float64
+		for k := range int(slipMost / slipStep) {
+			var of []float64
+			for _, stint := range stints {
+				sum, n := 0.0, 0.0
+				for _, r := range runs {
+					if v, ok := r.at[k]; ok && r.code == code && r.stint == stint {
+						sum, n = sum+v, n+1
+					}
+				}
+				if n > 0 {
+					of = append(of, sum/n)
+				}
+			}
+			n := float64(len(of))
+			if n == 0 || n < stintShare*float64(len(stints)) {
+				if len(q.X) > 0 {
+					break // a curve has no gap
+				}
+				continue
+			}
+			mean, square := 0.0, 0.0
+			for _, v := range of {
+				mean += v / n
+			}
+			for _, v := range of {
+				square += (v - mean) * (v - mean)
+			}
+			q.X, q.Y = append(q.X, (float64(k)+0.5)*slipStep/degree), append(q.Y, mean)
+			if n < 2 {
+				low, high = append(low, math.NaN()), append(high, math.NaN())
+				continue
+			}
+			h := procedure.Student(n-1) * math.Sqrt(square/(n-1)/n)
+			low, high = append(low, mean-h), append(high, mean+h)
+		}
+		if len(q.X) < leastSteps {
+			continue
+		}
+		if !slices.ContainsFunc(low, math.IsNaN) {
+			q.Low, q.High = low, high
+		} else {
+			banded = false
+		}
+		f.Curves = append(f.Curves, q)
+		if m, ok := mark(q, way/degree); ok {
+			f.Peaks = append(f.Peaks, m)
+		}
+	}
+	if len(f.Curves) < 2 {
+		return nil
+	}
+	if banded {
+		f.Sub = append(f.Sub, figure.Span{Text: "; bands: 95 % interval of each mean"})
+	}
+	return f
+}
+
+// parameter gives a parameter's default.
+func parameter(id string) (float64, bool) {
+	for _, p := range spec.Parameters {
+		if p.ID == id {
+			return p.Default, true
+		}
+	}
+	return 0, false
+}
+
+// mark gives a curve's peak and what is kept a way in ° beyond it, or as far as the
+// curve goes if that is half the way or more.
+func mark(q figure.Curve, way float64) (figure.Peak, bool) {
+	top := 0
+	for i := range q.Y {
+		if q.Y[i] > q.Y[top] {
+			top = i
+		}
+	}
+	last := q.X[len(q.X)-1]
+	if last-q.X[top] < pastAtLeast*way {
+		return figure.Peak{}, false
+	}
+	at := math.Min(last, q.X[top]+way)
+	kept, _ := course.ByStation(q.X, q.Y, []float64{at})
+	share := kept[0] / q.Y[top]
+	p := figure.Peak{Code: q.Code, X: q.X[top], Y: q.Y[top], KeptX: at, KeptY: kept[0],
+		Value: "keeps " + unit.Percent.Format(share, 0, unit.Style{}), Short: unit.Percent.Format(share, 0, unit.Style{}),
+		More: "peak " + unit.Number(q.Y[top], 1, unit.Style{}) + " at " + unit.Number(q.X[top], 1, unit.Style{}) + "°"}
+	if at < q.X[top]+way-1e-9 {
+		p.More += ", read at " + unit.Number(at-q.X[top], 1, unit.Style{}) + "°"
+	}
+	if q.Low != nil {
+		l, _ := course.ByStation(q.X, q.Low, []float64{at})
+		h, _ := course.ByStation(q.X, q.High, []float64{at})
+		p.Low, p.High = &l[0], &h[0]
+		p.Interval = unit.Interval(100*l[0]/q.Y[top], 100*h[0]/q.Y[top], 0, unit.Style{})
+	}
+	return p, true
 }

@@ -18,6 +18,8 @@ const (
 	paramBand           = "settling_band"
 	paramDecay          = "decay_share"
 	paramRearAxle       = "rear_axle"
+	paramReference      = "reference_ahead"
+	paramInertial       = "inertial_ahead"
 )
 
 const (
@@ -73,6 +75,10 @@ var spec = programme.Spec{
 			Source: own("below a fiftieth of the first peak noise decides"), About: "Peaks smaller than this share of the first one do not enter the logarithmic decrement."},
 		{ID: paramRearAxle, Title: "Rear axle behind the reference point", Unit: "m", Default: 0, Low: 0, High: 10,
 			Source: own("0: not stated; it helps the motion to tell sideslip"), About: "Used only where sideslip is not measured."},
+		{ID: paramReference, Title: "Reference point ahead of the antenna", Unit: "m", Default: 0, Low: -10, High: 10, Source: own("0: not told, and the antenna's place stands for it"),
+			About: "Where sideslip is asked for, usually the centre of gravity. Negative: behind. Used only where sideslip is not measured."},
+		{ID: paramInertial, Title: "Acceleration sensor ahead of the antenna", Unit: "m", Default: 0, Low: -10, High: 10, Source: own("0: not told, and the sensor is taken to sit below the antenna"),
+			About: "Negative: behind. Used only where sideslip is not measured."},
 	},
 	Measures: []programme.Measure{
 		{ID: "steering_step", Title: "Step of the steering wheel", Unit: "rad", Shown: "°", Better: programme.Undirected, Scale: programme.Difference, Digits: 1, Error: "the driver's or the machine's hand", Source: standard,

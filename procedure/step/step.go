@@ -399,7 +399,10 @@ func (r *run) moved() *signal.Channel {
 	if !ok {
 		at = lon.Values[lon.Valid[0].From]
 	}
-	m, err := motion.Smooth(r.Rec, course.NewPlane(course.Position{Latitude: lat.Values[i], Longitude: at}), motion.Settings{RearAxle: -r.In.Parameters.Number(paramRearAxle)})
+	p := r.In.Parameters
+	m, err := motion.Smooth(r.Rec, course.NewPlane(course.Position{Latitude: lat.Values[i], Longitude: at}), motion.Settings{
+		Antenna: motion.Lever{X: -p.Number(paramReference)}, Inertial: motion.Lever{X: p.Number(paramInertial) - p.Number(paramReference)}, RearAxle: -p.Number(paramRearAxle),
+	})
 	if err != nil {
 		r.Doubt("no_motion", r.half, "No motion could be made of the recording: %v.", err)
 		return nil

@@ -33,7 +33,9 @@ func TestTheTruthIsRecovered(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			out := reduce(t, input(t, rec, programme.Setting{ID: paramRise, Number: 0.3}))
+			at := d.Scenario.Mounting()
+			out := reduce(t, input(t, rec, programme.Setting{ID: paramReference, Number: at.CentreAhead}, programme.Setting{ID: paramInertial, Number: at.SeatAhead},
+				programme.Setting{ID: paramRearAxle, Number: d.Scenario.Build.Rear}))
 			for measure, want := range map[string]string{"yaw_response_time": "yaw_t90", "yaw_overshoot": "yaw_overshoot", "yaw_gain": "yaw_gain"} {
 				was, ok := run.Value(want)
 				if !ok {
