@@ -46,6 +46,7 @@ var house = []room{
 	{"report/package", "report", "programme compare", "", "as report/html"},
 	{"store/sqlite/powertest", "", "", "modernc.org/libc modernc.org/sqlite", "a disk that loses power; for tests alone, and no trade"},
 	{"store/sqlite/...", "self/... app programme signal", "", "github.com/pressly/goose/v3 modernc.org/sqlite github.com/google/uuid", "the store does what app asks of it, and knows no trade"},
+	{"store/sealed", "app", "", "filippo.io/age", "the one room that encrypts; what is in it is not its business"},
 	{"store/channels", "app programme signal", "", "github.com/parquet-go/parquet-go", "as store/sqlite"},
 	{"procedure/all", "procedure procedure/*", "", "", "the generated list of the shelf"},
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},

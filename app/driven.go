@@ -100,6 +100,9 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 		}
 	}
 	d.Log.Observations = slices.DeleteFunc(d.Log.Observations, func(o programme.Observation) bool { return slices.Contains(logged.Held, o.Run) })
+	if f.Codes != nil {
+		d.Log = f.Codes.Join(d.Log)
+	}
 	return d, nil
 }
 

@@ -15,6 +15,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"example.org/bookend/app/codes"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/programme"
@@ -30,6 +31,9 @@ type Folder struct {
 	Author string           // who enters
 	Device string           // on what
 	Now    func() time.Time // the device's clock
+
+	Vault Vault      // what is sealed beside it; nil: nothing can be
+	Codes *codes.Key // opened; nil: codes stay as they are driven
 
 	// Progress is called before the i-th of n recordings is reduced; may be nil.
 	Progress func(i, n int, name string)

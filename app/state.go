@@ -84,6 +84,10 @@ type State struct {
 	Exclusions []KeptExclusion
 	Mends      []KeptMend
 	LimitsSet  []LimitsEntry
+	Sealed     *SealedEntry  // nil: codes are not sealed
+	SealedBy   string        // who sealed them
+	SealedAt   clock.Instant // when, by the server
+	Openings   []Opening     // of the codes
 	Day        *day.View     // the run log
 	Entries    int           // how many entries it was rebuilt from
 	Last       clock.Instant // when the newest entry was kept; documents carry this time
@@ -222,6 +226,9 @@ func gaps(entries []programme.Entry) []Gap {
 func (s *State) apply(e programme.Entry) error {
 	if _, ok := runlog.KindOf(e.Kind); ok {
 		return nil // read by package day
+	}
+	if ok, err := s.applySealed(e); ok {
+		return err
 	}
 	if e.Version != 1 {
 		return fault.New(fault.Unsupported, "version %d of this kind is not known to this bookend", e.Version).

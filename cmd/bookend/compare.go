@@ -29,6 +29,7 @@ type compareFlags struct {
 	rows, json                                                                                  bool
 	profile                                                                                     profileFlags
 	scatter                                                                                     scatterFlags
+	codes                                                                                       codesFlags
 }
 
 func compareCommand() *cobra.Command {
@@ -65,6 +66,7 @@ func compareCommand() *cobra.Command {
 	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
 	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table")
 	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
+	f.codes.add(c)
 	addFolder(c, &f.folder)
 	fs.BoolVar(&f.json, "json", false, "print one JSON object")
 	return c
@@ -147,6 +149,9 @@ func (f *compareFlags) runTest(c *cobra.Command) error {
 		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
 	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
+		if err := f.codes.apply(c, a); err != nil {
+			return err
+		}
 		q, err := f.request(c, "", nil)
 		if err != nil {
 			return err

@@ -14,6 +14,7 @@ import (
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/store/sealed"
 	"example.org/bookend/store/sqlite"
 )
 
@@ -42,7 +43,9 @@ func inFolder(ctx context.Context, dir string, use func(*app.Folder) error) (err
 			err = e
 		}
 	}()
-	return use(folderOf(s))
+	a := folderOf(s)
+	a.Vault = sealed.In(dir)
+	return use(a)
 }
 
 // entered is the JSON of a command that enters something, schema

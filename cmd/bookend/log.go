@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/programme/runlog"
@@ -259,7 +260,7 @@ type logClash struct {
 }
 
 func showCommand() *cobra.Command {
-	var dir, kind, test string
+	var dir, kind, test, as, person string
 	var all, asJSON bool
 	c := &cobra.Command{
 		Use: "show", Short: "show the entries that stand, what is held, what has not come, what clashes", Args: cobra.NoArgs,
@@ -268,6 +269,9 @@ func showCommand() *cobra.Command {
 				s, err := app.Rebuild(c.Context(), a.Store)
 				if err != nil {
 					return err
+				}
+				if as != "" {
+					return showAs(c.OutOrStdout(), s, as, person)
 				}
 				zone, err := s.Zone()
 				if err != nil {
@@ -339,9 +343,29 @@ func showCommand() *cobra.Command {
 	addFolder(c, &dir)
 	c.Flags().StringVar(&kind, "kind", "", "entries of one kind alone")
 	c.Flags().StringVar(&test, "test", "", "entries of one test alone")
+	c.Flags().StringVar(&as, "as", "", "as JSON, what somebody may see in the role lead, driver, fitter, engineer or client")
+	c.Flags().StringVar(&person, "person", "", "with --as: who, since everybody sees what they said themselves")
 	c.Flags().BoolVar(&all, "all", false, "those that were corrected or taken back, too, and entries that are none of the run log's")
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
+}
+
+// seenDocument is the JSON of what a role may see, schema "bookend.seen/1".
+type seenDocument struct {
+	Schema  string        `json:"schema"`
+	Results []sight.Entry `json:"results"`
+}
+
+func showAs(out io.Writer, s *app.State, as, person string) error {
+	role, err := sight.Parse(as)
+	if err != nil {
+		return err
+	}
+	seen, err := sight.RunLogOf(role, person, s.Day)
+	if err != nil {
+		return err
+	}
+	return printJSON(out, seenDocument{"bookend.seen/1", seen})
 }
 
 func correctCommand() *cobra.Command {

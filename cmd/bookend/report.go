@@ -77,6 +77,7 @@ named by --test.`,
 	fs.StringVar(&f.ratings, "ratings", "", "rating sheets beside a table: stint, code, rater, attribute, value")
 	f.sheets.add(c, "ratings-")
 	fs.StringSliceVar(&f.tests, "test", nil, "tests of the programme, instead of a table; default: all")
+	f.codes.add(c)
 	addFolder(c, &f.folder)
 	fs.StringVar(&f.out, "out", "", "file to write; default: standard output")
 	fs.BoolVar(&f.json, "json", false, "print one JSON object about what was written; needs --out")
@@ -176,6 +177,9 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 		return err
 	}
 	return inFolder(c.Context(), f.folder, func(a *app.Folder) error {
+		if err := f.codes.apply(c, a); err != nil {
+			return err
+		}
 		q, err := f.request(c, "", nil)
 		if err != nil {
 			return err
