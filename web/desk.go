@@ -149,6 +149,11 @@ func (s *seen) codes() []string {
 			}
 		}
 	}
+	for _, t := range s.state.Day.Stints {
+		if !slices.Contains(out, t.Code) {
+			out = append(out, t.Code)
+		}
+	}
 	return out
 }
 
@@ -178,6 +183,12 @@ type counts struct {
 
 func (s *seen) counts() counts {
 	c := counts{tests: len(s.state.Tests), recordings: len(s.state.Recordings)}
+	for _, t := range s.state.Day.Stints {
+		if !slices.ContainsFunc(s.driven, func(d *app.Driven) bool { return d.Test.Test.ID == t.Test }) {
+			c.stints++
+			c.runs += len(t.Runs)
+		}
+	}
 	for _, d := range s.driven {
 		c.stints += len(d.Log.Stints)
 		c.runs += len(d.Log.Runs)

@@ -39,8 +39,12 @@ type frame struct {
 	Live   string      // address that tells of changes; empty: nothing changes under this page
 	Head   string      // what the chain of entries stands at
 	Look   look
-	Themes []string
-	Body   any
+
+	Class    string   // of the page's body
+	Scripts  []string // besides the one that follows changes
+	Manifest string   // address of what lets a tablet install the page
+	Themes   []string
+	Body     any
 }
 
 // say makes a text of plain words.
@@ -187,7 +191,7 @@ func (s *seen) shelf(p Programme) []step {
 	if s.state.Programme.Question != "" {
 		question.Says, question.Standing = "question asked", "done"
 	}
-	day := step{Name: "Day", Says: "nothing driven yet"}
+	day := step{Name: "Day", Says: "nothing driven yet", To: b + "/day"}
 	if c.stints > 0 {
 		day.Says, day.Standing = plural(c.stints, "stint")+", "+plural(c.runs, "run"), "done"
 	}

@@ -12,7 +12,7 @@ const mostForm = 1 << 20
 
 // policy forbids whatever a page of this face does not need: no script, style
 // or picture from elsewhere, no frame around it, no form to another place.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // policyWhole is that of the report's page, which carries its style and fonts
 // inside and has no script.
@@ -30,7 +30,7 @@ func guard(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=(self)")
 		h.Set("Cache-Control", "no-store")
 		if !loopback(r.Host) {
 			http.Error(w, "This is bookend on its own machine; it answers to localhost alone.", http.StatusMisdirectedRequest)
@@ -40,7 +40,15 @@ func guard(next http.Handler) http.Handler {
 			http.Error(w, "Another site's page sent this; nothing was done.", http.StatusForbidden)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, mostForm)
+		if r.Method != http.MethodPut { // what a tablet attaches has a bound of its own
+			r.Body = http.MaxBytesReader(w, r.Body, mostForm)
+		}
+		// A slip of ours ends one page, not the afternoon.
+		defer func() {
+			if slip := recover(); slip != nil && slip != http.ErrAbortHandler {
+				http.Error(w, "Something went wrong in bookend itself. What was entered before is kept.", http.StatusInternalServerError)
+			}
+		}()
 		next.ServeHTTP(w, r)
 	})
 }

@@ -75,6 +75,7 @@ func newSheets() (*sheets, error) {
 	frame := template.New("").Funcs(template.FuncMap{
 		"asset":     func(name string) string { return "/static/" + s.sum + "/" + name },
 		"word":      func(v figure.Verdict) string { w, _ := v.Words(); return w },
+		"plainWord": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"isCode":    func(t report.Text) bool { return len(t) > 0 && t[0].As == report.Code },
 		"codeOf":    func(t report.Text) string { return t[0].Text },
 		"codeClass": func(string) string { return "" },

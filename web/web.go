@@ -70,6 +70,12 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/report", f.page(f.report))
 	mux.HandleFunc("GET /p/{programme}/report/whole", f.page(f.whole))
 	mux.HandleFunc("GET /p/{programme}/changes", f.changes)
+	mux.HandleFunc("GET /p/{programme}/day", f.page(f.dayAt))
+	mux.HandleFunc("POST /p/{programme}/day/entries/{kind}", f.page(f.enter))
+	mux.HandleFunc("PUT /p/{programme}/day/outbox/{id}", f.take)
+	mux.HandleFunc("PUT /p/{programme}/day/blobs/{sum}", f.attach)
+	mux.HandleFunc("GET /p/{programme}/day/manifest.json", f.manifest)
+	mux.HandleFunc("GET /worker.js", f.worker)
 	mux.HandleFunc("POST /look", f.page(f.look))
 	mux.HandleFunc("GET /static/{sum}/{file}", s.static)
 	mux.HandleFunc("/", f.page(func(w http.ResponseWriter, r *http.Request) error {

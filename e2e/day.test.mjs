@@ -1,0 +1,206 @@
+// The page at the track: a day without a network loses nothing and sends nothing
+// twice.
+import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { after, before, test } from "node:test";
+import { axe, open, shoot, sizes } from "./desk.mjs";
+import { answers } from "../web/static/limits.js";
+
+let house;
+before(async () => { house = await open(); });
+after(async () => { await house?.close(); });
+
+const bookend = (...args) => execFileSync(process.env.BOOKEND, args, { encoding: "utf8" });
+
+// begun makes a programme with a stint on the vehicle, and gives its page.
+function begun(name) {
+  const folder = `${process.env.BOOKEND_PROGRAMMES}/${name}`;
+  bookend("new", folder, "--title", "Lane change, dry", "--ground", "Skerry Moor", "--zone", "Europe/London", "--question", "Which holds the lane?");
+  bookend("log", "stint", "--folder", folder, "--test", "lane-change", "--stint", "1", "--code", "K", "--set", "K1");
+  return { folder, at: `${house.url}/p/${name}/day?test=lane-change` };
+}
+
+// runs gives the entries of runs as the laptop keeps them, in its order.
+function runs(folder) {
+  return JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "run", "--json")).results.entries;
+}
+
+const unsent = (page) => page.evaluate(() => new Promise((done) => {
+  const o = indexedDB.open("bookend", 1);
+  o.onsuccess = () => { const q = o.result.transaction("entries").objectStore("entries").count(); q.onsuccess = () => { o.result.close(); done(q.result); }; };
+}));
+
+// drive enters runs by the form, as fast as it goes, and waits until this device keeps them.
+async function drive(page, from, to) {
+  for (let i = from; i <= to; i++) {
+    await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill("85.5");
+    await page.locator("form[data-kind=run] button.first").click();
+    await page.waitForFunction((n) => document.querySelector("form[data-kind=run] [name=run]").value === String(n), i + 1);
+  }
+}
+
+test("the script's limits answer as the laptop's do", () => {
+  const vectors = JSON.parse(readFileSync(new URL("../programme/testdata/limits.json", import.meta.url)));
+  assert.ok(vectors.length > 10);
+  for (const v of vectors) assert.deepEqual(answers(v.limits, v.values).map((a) => a.standing), v.standing, v.name);
+});
+
+test("200 entries without a network, the page loaded again, the clock an hour wrong: all arrive once, in order, with both times", async () => {
+  const { folder, at } = begun("no-network");
+  const context = await house.browser.newContext({ viewport: sizes.tablet });
+  await context.addInitScript(() => { const now = Date.now.bind(Date); Date.now = () => now() + 3_600_000; });
+  const page = await context.newPage();
+  await page.goto(at);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
+  await page.waitForFunction(() => caches.keys().then((k) => k.length > 0));
+  await page.reload();
+  await drive(page, 1, 3);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
+
+  await context.setOffline(true);
+  await drive(page, 4, 100);
+  assert.equal(await unsent(page), 97);
+  await page.locator("#outbox", { hasText: /No network since .* 97 entries kept here/ }).waitFor();
+  await page.reload();
+  await page.locator("#outbox", { hasText: /No network since .* 97 entries kept here/ }).waitFor();
+  assert.equal(await page.locator("form[data-kind=run] [name=run]").inputValue(), "101");
+  await drive(page, 101, 200);
+  assert.equal(await unsent(page), 197);
+  await shoot(page, "day-no-network-tablet");
+
+  await context.setOffline(false);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 60_000 });
+  assert.equal(await unsent(page), 0);
+  const kept = runs(folder);
+  assert.deepEqual(kept.map((e) => e.body.run), Array.from({ length: 200 }, (_, i) => String(i + 1)));
+  assert.equal(new Set(kept.map((e) => e.id)).size, 200);
+  for (const e of kept) {
+    const ahead = e.device_time.unix_ns / 1e9 - e.server_time.unix_ns / 1e9;
+    assert.ok(ahead < 3601 && ahead > 3600 - 600, `${e.id}: the device is ${ahead} s ahead`);
+  }
+  await context.close();
+});
+
+test("the laptop dies in the middle, and answers are lost: nothing is lost, nothing twice", async () => {
+  const { folder, at } = begun("lost-answers");
+  const context = await house.browser.newContext({ viewport: sizes.tablet });
+  const page = await context.newPage();
+  // Every second entry arrives and its answer does not: the device offers it again.
+  let n = 0;
+  await page.route("**/day/outbox/*", async (route) => {
+    n++;
+    if (n % 2) {
+      await route.fetch();
+      await route.abort("connectionreset");
+    } else if (n % 6 === 0) await route.fulfill({ status: 503, body: "" });
+    else if (n % 14 === 0) await route.fulfill({ status: 401, body: "" });
+    else await route.continue();
+  });
+  await page.goto(at);
+  await drive(page, 1, 20);
+  for (let i = 0; i < 200 && (await unsent(page)) > 0; i++) {
+    await page.evaluate(() => dispatchEvent(new Event("online")));
+    await page.waitForTimeout(50);
+  }
+  assert.equal(await unsent(page), 0);
+  assert.deepEqual(runs(folder).map((e) => e.body.run), Array.from({ length: 20 }, (_, i) => String(i + 1)));
+  await context.close();
+});
+
+test("two tablets that wrote meanwhile keep both entries, and the clash is shown", async () => {
+  const { folder, at } = begun("two-tablets");
+  const tablets = [];
+  for (const speed of ["84", "86"]) {
+    const context = await house.browser.newContext({ viewport: sizes.tablet });
+    const page = await context.newPage();
+    await page.goto(at);
+    await page.evaluate(() => navigator.serviceWorker.ready);
+    await context.setOffline(true);
+    await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill(speed);
+    await page.locator("form[data-kind=run] button.first").click();
+    await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
+    tablets.push({ context, page });
+  }
+  for (const { context, page } of tablets) {
+    await context.setOffline(false);
+    await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
+  }
+  const page = tablets[0].page;
+  await page.reload();
+  await page.getByText("Two entries say different things").first().waitFor();
+  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--all", "--json")).results.entries.filter((e) => e.kind === "run");
+  assert.equal(kept.length, 2);
+  for (const { context } of tablets) await context.close();
+});
+
+test("what is kept here can be saved as a file, and the laptop takes it", async () => {
+  const { folder, at } = begun("saved-file");
+  const context = await house.browser.newContext({ viewport: sizes.tablet, acceptDownloads: true });
+  const page = await context.newPage();
+  await page.goto(at);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await context.setOffline(true);
+  await drive(page, 1, 3);
+  const [file] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save what is kept here as a file" }).click()]);
+  const path = `${folder}/outbox.jsonl`;
+  await file.saveAs(path);
+  assert.match(bookend("log", "take", path, "--folder", folder), /3 kept, 0 kept before, 0 refused/);
+  await context.setOffline(false);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
+  assert.equal(runs(folder).length, 3);
+  await context.close();
+});
+
+test("a limit is answered while it is typed, without a network; entering all the same is possible", async () => {
+  const { folder, at } = begun("typed-limit");
+  const context = await house.browser.newContext({ viewport: sizes.tablet });
+  const page = await context.newPage();
+  await page.goto(at);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await context.setOffline(true);
+  await page.locator("#kind-conditions summary").click();
+  const wind = page.locator("form[data-kind=conditions] [name=wind_mps]");
+  await wind.fill("4,9");
+  await page.locator("form[data-kind=conditions] .answers", { hasText: "within the limits" }).waitFor();
+  await wind.fill("7.5");
+  await page.getByRole("alert").filter({ hasText: "Do not drive: wind is 7.5 m/s, the limit is at most 5 m/s" }).waitFor();
+  assert.equal(await wind.getAttribute("aria-invalid"), "true");
+  await page.locator("form[data-kind=conditions] button.first").click();
+  await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
+  assert.equal(await wind.getAttribute("aria-invalid"), null);
+  await wind.fill("8");
+  await shoot(page, "day-limit-tablet");
+  await wind.fill("");
+  await context.setOffline(false);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
+  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "conditions", "--json")).results.entries;
+  assert.equal(kept[0].body.wind_mps, 7.5);
+  await context.close();
+});
+
+test("the day's page has no accessibility finding, targets of 48 px and contrast of 7:1 in the sun", async () => {
+  const { at } = begun("seen");
+  const findings = [];
+  for (const [size, viewport] of Object.entries({ ...sizes, across: { width: 1024, height: 768 } })) {
+    const context = await house.browser.newContext({ viewport });
+    await context.addCookies([{ name: "look", value: "sunlight", url: house.url }]);
+    const page = await context.newPage();
+    await page.goto(at);
+    await page.locator("#outbox").waitFor();
+    await page.locator("#kind-incident summary").click();
+    for (const target of await page.locator("main button:visible, main input:visible, main select:visible, main summary:visible, main a.do:visible").all()) {
+      const box = await target.boundingBox();
+      if (box && box.height < 48) findings.push(`${size}: a target of ${Math.round(box.height)} px: ${await target.evaluate((e) => e.outerHTML.slice(0, 80))}`);
+    }
+    await (await context.newCDPSession(page)).send("Page.setBypassCSP", { enabled: true });
+    await page.reload();
+    await page.addScriptTag({ path: axe });
+    const result = await page.evaluate(() => globalThis.axe.run(document, { runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice", "wcag2aaa"] }, rules: { "color-contrast-enhanced": { enabled: true } } }));
+    for (const v of result.violations) findings.push(`${size}: ${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join("; ")}`);
+    await shoot(page, `day-${size}`);
+    await context.close();
+  }
+  assert.deepEqual(findings, []);
+});
