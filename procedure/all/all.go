@@ -5,6 +5,8 @@ package all
 
 import (
 	"example.org/bookend/procedure"
+	"example.org/bookend/procedure/aquaplane"
+	"example.org/bookend/procedure/aquaplanecurve"
 	"example.org/bookend/procedure/braking"
 	"example.org/bookend/procedure/circle"
 	"example.org/bookend/procedure/frequency"
@@ -18,6 +20,8 @@ import (
 // Procedures gives a new value of each of the procedures.
 func Procedures() []procedure.Procedure {
 	return []procedure.Procedure{
+		aquaplane.New(),
+		aquaplanecurve.New(),
 		braking.New(),
 		circle.New(),
 		frequency.New(),
