@@ -401,3 +401,22 @@ func Summary(e programme.Entry) string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// Stood gives the entry at which the chain stood when its head was that hash: a
+// report names it. Where none has it, entries were cut off or the chain is another.
+func (f *Folder) Stood(ctx context.Context, head string) (programme.Entry, error) {
+	all, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return programme.Entry{}, err
+	}
+	for _, e := range all {
+		h, err := e.Hash()
+		if err != nil {
+			return e, err
+		}
+		if h == strings.ToLower(head) {
+			return e, nil
+		}
+	}
+	return programme.Entry{}, fault.New(fault.Conflict, "the chain never stood at %s", head).WithHint("entries were cut off its end, or the hash is of another programme")
+}

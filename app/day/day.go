@@ -109,6 +109,9 @@ type View struct {
 	Deviations []Deviation
 	Clashes    []Clash
 	Caveats    caveat.List
+
+	cycles map[string][]cycle // wettings by test
+	stints map[string]*Stint  // by test and stint
 }
 
 // Rating is a rating as logged.
@@ -386,7 +389,10 @@ func (b *builder) finish() (*View, error) {
 		return cmp.Or(cmp.Compare(a.Test, c.Test), cmp.Compare(a.When, c.When), cmp.Compare(a.Entry.Sequence, c.Entry.Sequence))
 	}
 	slices.SortStableFunc(b.stints, byTest)
-	v.Stints = b.stints
+	v.Stints, v.stints = b.stints, map[string]*Stint{}
+	for _, s := range v.Stints {
+		v.stints[s.Test+"\x00"+s.StintBody.Stint] = s
+	}
 	sortRuns(b.runs)
 	for _, r := range b.runs {
 		s := v.Stint(r.Test, r.Stint)
@@ -435,6 +441,7 @@ func (b *builder) finish() (*View, error) {
 	slices.SortStableFunc(v.Wettings, func(a, c Water) int { return cmp.Compare(a.When, c.When) })
 	slices.SortStableFunc(v.Depths, func(a, c DepthReading) int { return cmp.Compare(a.When, c.When) })
 	slices.SortStableFunc(v.Conditions, func(a, c Reading) int { return cmp.Compare(a.When, c.When) })
+	v.wet()
 	b.hold()
 	return v, nil
 }
@@ -465,19 +472,17 @@ func seconds(ns int64) string {
 }
 
 // Stint gives a stint of a test, nil where there is none.
-func (v *View) Stint(test, stint string) *Stint {
-	for _, s := range v.Stints {
-		if s.Test == test && s.StintBody.Stint == stint {
-			return s
-		}
-	}
-	return nil
-}
+func (v *View) Stint(test, stint string) *Stint { return v.stints[test+"\x00"+stint] }
 
 // Run gives a run of a test by its id (stint/run), nil where there is none.
 func (v *View) Run(test, id string) *Run {
-	for _, s := range v.Stints {
-		if s.Test != test {
+	// A stint's name may hold a slash, too: every cut is tried.
+	for i := range len(id) {
+		if id[i] != '/' {
+			continue
+		}
+		s := v.Stint(test, id[:i])
+		if s == nil {
 			continue
 		}
 		for _, r := range s.Runs {

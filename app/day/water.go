@@ -15,21 +15,61 @@ type Depth struct {
 	Of          int     // spots that were read in this cycle
 }
 
-// cycle gives the wetting cycle of a moment: from the last start of the wetting
-// up to the next. ok is false before the first start.
-func (v *View) cycle(test string, when int64) (from, to int64, ok bool) {
-	to = math.MaxInt64
+// cycle is a wetting cycle: from a start of the wetting up to the next, with the
+// readings of each spot in it.
+type cycle struct {
+	from, to int64
+	spots    []series
+}
+
+// series is the readings of one spot in one cycle, in the order of time.
+type series struct {
+	readings []DepthReading
+	step     float64 // variance of the walk between them, m²/s
+}
+
+// wet sorts the readings of depth into the cycles of their tests. Wettings and
+// readings stand in the order of time.
+func (v *View) wet() {
+	v.cycles = map[string][]cycle{}
 	for _, w := range v.Wettings {
-		if w.Test != test || w.What != "start" {
+		if w.What != "start" {
 			continue
 		}
-		if w.When > when {
-			to = w.When
-			break
+		list := v.cycles[w.Test]
+		if n := len(list); n > 0 {
+			list[n-1].to = w.When
 		}
-		from, ok = w.When, true
+		v.cycles[w.Test] = append(list, cycle{from: w.When, to: math.MaxInt64})
 	}
-	return from, to, ok
+	for test, list := range v.cycles {
+		for i := range list {
+			c := &list[i]
+			spots := map[string]*series{}
+			for _, r := range v.Depths {
+				if r.Test != test || r.When < c.from || r.When >= c.to {
+					continue
+				}
+				if spots[r.Spot] == nil {
+					spots[r.Spot] = &series{}
+				}
+				spots[r.Spot].readings = append(spots[r.Spot].readings, r)
+			}
+			for _, name := range slices.Sorted(keys(spots)) {
+				s := spots[name]
+				total := 0.0
+				for k := 1; k < len(s.readings); k++ {
+					dz := s.readings[k].DepthM - s.readings[k-1].DepthM
+					s.step += dz * dz
+					total += float64(s.readings[k].When-s.readings[k-1].When) / 1e9
+				}
+				if total > 0 {
+					s.step /= total
+				}
+				c.spots = append(c.spots, *s)
+			}
+		}
+	}
 }
 
 // SinceWetting gives for how long, in s, the surface has not been wetted at a
@@ -60,21 +100,16 @@ const DefaultGauge = 0.0001 / 1.7320508075688772
 // DepthAt gives the water depth of a test at a moment; ok is false where no spot
 // was read before and after it in the same wetting cycle.
 func (v *View) DepthAt(test string, when int64) (d Depth, ok bool) {
-	from, to, ok := v.cycle(test, when)
-	if !ok {
+	list := v.cycles[test]
+	i := sort.Search(len(list), func(i int) bool { return list[i].from > when })
+	if i == 0 {
 		return Depth{}, false
 	}
-	spots := map[string][]DepthReading{}
-	for _, r := range v.Depths {
-		if r.Test == test && r.When >= from && r.When < to {
-			spots[r.Spot] = append(spots[r.Spot], r)
-		}
-	}
-	names := slices.Sorted(keys(spots))
-	d.Of = len(names)
+	c := list[i-1]
+	d.Of = len(c.spots)
 	variance := 0.0
-	for _, name := range names {
-		z, u, ok := between(spots[name], when)
+	for _, s := range c.spots {
+		z, u, ok := s.at(when)
 		if !ok {
 			continue
 		}
@@ -97,29 +132,20 @@ func gauge(r DepthReading) float64 {
 	return DefaultGauge
 }
 
-// between gives the depth of one spot at a moment from its readings in time
-// order, and its standard uncertainty.
-func between(readings []DepthReading, when int64) (z, u float64, ok bool) {
-	i := sort.Search(len(readings), func(i int) bool { return readings[i].When >= when })
-	if i < len(readings) && readings[i].When == when {
-		return readings[i].DepthM, gauge(readings[i]), true
+// at gives the depth of the spot at a moment, and its standard uncertainty.
+func (s series) at(when int64) (z, u float64, ok bool) {
+	i := sort.Search(len(s.readings), func(i int) bool { return s.readings[i].When >= when })
+	if i < len(s.readings) && s.readings[i].When == when {
+		return s.readings[i].DepthM, gauge(s.readings[i]), true
 	}
-	if i == 0 || i == len(readings) {
+	if i == 0 || i == len(s.readings) {
 		return 0, 0, false
 	}
-	a, c := readings[i-1], readings[i]
+	a, c := s.readings[i-1], s.readings[i]
 	span, part := float64(c.When-a.When)/1e9, float64(when-a.When)/1e9
 	w := part / span
-	step := 0.0 // variance of the walk, m²/s
-	total := 0.0
-	for k := 1; k < len(readings); k++ {
-		dz := readings[k].DepthM - readings[k-1].DepthM
-		step += dz * dz
-		total += float64(readings[k].When-readings[k-1].When) / 1e9
-	}
-	step /= total
 	ua, uc := gauge(a), gauge(c)
-	variance := (1-w)*(1-w)*ua*ua + w*w*uc*uc + step*part*(span-part)/span
+	variance := (1-w)*(1-w)*ua*ua + w*w*uc*uc + s.step*part*(span-part)/span
 	return a.DepthM + w*(c.DepthM-a.DepthM), math.Sqrt(variance), true
 }
 

@@ -239,7 +239,7 @@ func excludeCommand() *cobra.Command {
 }
 
 func verifyCommand() *cobra.Command {
-	var dir string
+	var dir, stood string
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "verify",
@@ -255,6 +255,13 @@ func verifyCommand() *cobra.Command {
 					return err
 				}
 				said := fmt.Sprintf("%d entries, nothing has changed. The chain stands at\n%s.", s.Entries, s.Head)
+				if stood != "" {
+					e, err := a.Stood(c.Context(), stood)
+					if err != nil {
+						return err
+					}
+					said += fmt.Sprintf("\nIt stood there at entry %d; nothing before that has changed since.", e.Sequence)
+				}
 				for _, g := range s.Gaps {
 					said += "\n" + wrap(g.String()+".", 80, "  ")
 				}
@@ -263,6 +270,7 @@ func verifyCommand() *cobra.Command {
 		},
 	}
 	addFolder(c, &dir)
+	c.Flags().StringVar(&stood, "stood", "", "hash at which the chain stood once, as a report names it: what was cut off since shows")
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }

@@ -122,7 +122,7 @@ const (
 
 // KindOf gives the kind of that id.
 func KindOf(id string) (Kind, bool) {
-	for _, k := range Kinds() {
+	for _, k := range kinds {
 		if k.ID == id {
 			return k, true
 		}

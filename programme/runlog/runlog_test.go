@@ -52,7 +52,7 @@ func TestBodyTypesHoldTheFieldsOfTheirKinds(t *testing.T) {
 	for id, body := range map[string]any{
 		Stint: StintBody{}, Run: RunBody{}, Times: TimesBody{}, Conditions: ConditionsBody{}, Depth: DepthBody{}, Wetting: WettingBody{},
 		Incident: IncidentBody{}, Release: ReleaseBody{}, Rating: RatingBody{}, SheetClosed: SheetClosedBody{}, Set: SetBody{},
-		TyreChanged: TyreChangedBody{}, Deviation: DeviationBody{},
+		TyreChanged: TyreChangedBody{}, Deviation: DeviationBody{}, Remark: RemarkBody{},
 	} {
 		k, _ := KindOf(id)
 		typ := reflect.TypeOf(body)

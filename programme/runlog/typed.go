@@ -179,6 +179,18 @@ type (
 		At       string `json:"at,omitempty"`
 	}
 
+	// RemarkBody is the body of a remark.
+	RemarkBody struct {
+		Text    string `json:"text,omitempty"`
+		Test    string `json:"test,omitempty"`
+		Stint   string `json:"stint,omitempty"`
+		Run     string `json:"run,omitempty"`
+		Place   string `json:"place,omitempty"`
+		Voice   string `json:"voice,omitempty"`
+		Picture string `json:"picture,omitempty"`
+		At      string `json:"at,omitempty"`
+	}
+
 	// RatingBody is the body of a rating.
 	RatingBody struct {
 		Test      string  `json:"test"`

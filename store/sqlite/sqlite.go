@@ -364,30 +364,37 @@ func (s *Store) Result(ctx context.Context, derivation string) ([]byte, bool, er
 
 // Verify reads the chain and the raw files; see app.Store.
 func (s *Store) Verify(ctx context.Context) error {
-	rows, err := s.read.QueryContext(ctx, "SELECT sequence, id, whole, hash FROM entry ORDER BY sequence")
+	rows, err := s.read.QueryContext(ctx, "SELECT sequence, id, kind, version, device, counter, sent, whole, hash FROM entry ORDER BY sequence")
 	if err != nil {
 		return fault.New(fault.Internal, "reading the entries: %w", err)
 	}
 	defer rows.Close()
 	previous, expect := "", int64(1)
 	for rows.Next() {
-		var sequence int64
-		var id, whole, hash string
-		if err := rows.Scan(&sequence, &id, &whole, &hash); err != nil {
+		var column programme.Entry // what stands beside the entry for finding it
+		var sent, whole, hash string
+		if err := rows.Scan(&column.Sequence, &column.ID, &column.Kind, &column.Version, &column.Device, &column.Counter, &sent, &whole, &hash); err != nil {
 			return fault.New(fault.Internal, "reading the entries: %w", err)
 		}
 		e, err := decode(whole)
 		if err != nil {
-			return fault.New(fault.Conflict, "entry %d (%s) cannot be read: it was changed", sequence, id)
+			return fault.New(fault.Conflict, "entry %d (%s) cannot be read: it was changed", column.Sequence, column.ID)
+		}
+		received := e
+		received.Sequence, received.Previous, received.ServerTime = 0, "", clock.Instant{}
+		asSent, err := programme.Canonical(received)
+		if err != nil {
+			return err
 		}
 		sum := sha256.Sum256([]byte(whole))
 		switch {
-		case sequence != expect:
+		case column.Sequence != expect:
 			return fault.New(fault.Conflict, "entry %d is missing", expect)
-		case hex.EncodeToString(sum[:]) != hash, e.ID != id, e.Sequence != sequence:
-			return fault.New(fault.Conflict, "entry %d (%s) was changed after it was kept", sequence, id)
+		case hex.EncodeToString(sum[:]) != hash, e.ID != column.ID, e.Sequence != column.Sequence, e.Kind != column.Kind,
+			e.Version != column.Version, e.Device != column.Device, e.Counter != column.Counter, sent != string(asSent):
+			return fault.New(fault.Conflict, "entry %d (%s) was changed after it was kept", column.Sequence, column.ID)
 		case e.Previous != previous:
-			return fault.New(fault.Conflict, "entry %d (%s) does not follow the one before it: the chain was changed", sequence, id)
+			return fault.New(fault.Conflict, "entry %d (%s) does not follow the one before it: the chain was changed", column.Sequence, column.ID)
 		}
 		previous = hash
 		expect++

@@ -115,6 +115,69 @@ func TestAChangedByteIsNamed(t *testing.T) {
 	}
 }
 
+// Whatever is changed of an entry is named: any byte of what was kept, of what was
+// sent, of its hash, or a column beside it; entries taken away, swapped, or put in.
+func TestWhateverIsChangedOfAnEntryIsNamed(t *testing.T) {
+	s, dir := create(t)
+	ctx := context.Background()
+	for i := range 6 {
+		if _, _, err := s.Put(ctx, entry(i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	db, err := sql.Open("sqlite", filepath.Join(dir, sqlite.File))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	do := func(q string, args ...any) {
+		t.Helper()
+		if _, err := db.Exec(q, args...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	do("CREATE TABLE aside AS SELECT * FROM entry")
+	back := func() {
+		do("DELETE FROM entry")
+		do("INSERT INTO entry SELECT * FROM aside")
+	}
+	named := func(what, says string) {
+		t.Helper()
+		if err := s.Verify(ctx); fault.CodeOf(err) != fault.Conflict || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v, want %q", what, err, says)
+		}
+		back()
+		if err := s.Verify(ctx); err != nil {
+			t.Fatalf("put back: %v", err)
+		}
+	}
+	for _, column := range []string{"whole", "sent", "hash"} {
+		var text string
+		if err := db.QueryRow("SELECT " + column + " FROM entry WHERE sequence = 4").Scan(&text); err != nil {
+			t.Fatal(err)
+		}
+		for at := 0; at < len(text); at += 7 {
+			changed := []byte(text)
+			changed[at] ^= 1
+			do("UPDATE entry SET "+column+" = CAST(? AS TEXT) WHERE sequence = 4", changed)
+			named(fmt.Sprintf("byte %d of %s", at, column), "entry 4")
+		}
+	}
+	for column, value := range map[string]any{"kind": "run", "version": 2, "device": "other", "counter": 99, "id": "entry-99"} {
+		do("UPDATE entry SET "+column+" = ? WHERE sequence = 4", value)
+		named(column, "entry 4")
+	}
+	do("DELETE FROM entry WHERE sequence = 3")
+	named("an entry taken away", "entry 3 is missing")
+	do("DELETE FROM entry WHERE sequence = 1")
+	named("the first taken away", "entry 1 is missing")
+	do("UPDATE entry SET sequence = -1 WHERE sequence = 2")
+	do("UPDATE entry SET sequence = 2 WHERE sequence = 3")
+	do("UPDATE entry SET sequence = 3 WHERE sequence = -1")
+	named("two swapped", "entry 2")
+}
+
 func TestRawFilesAreKeptByTheirHashAndAChangedOneIsNamed(t *testing.T) {
 	s, dir := create(t)
 	ctx := context.Background()
