@@ -52,7 +52,7 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare compare/opinion compare/watch order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre",
+	{"app/...", "self/... report compare compare/opinion compare/watch order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 
@@ -91,6 +91,7 @@ var house = []room{
 	{"course/...", "self/...", "", "gonum.org/v1/gonum", "geometry without a trade"},
 	{"figure/...", "figure/...", "", "golang.org/x/image", "figures as data and their layout; labels are measured with x/image"},
 	{"tyre", "", "", "", "marks on a sidewall"},
+	{"tyre/sets", "tyre", "", "", "what is known of a set, beside its marks"},
 
 	// leaves
 	{"fault", "", "", "", "the five codes of error rest on nothing"},

@@ -154,7 +154,10 @@ func (w *worker) programme(i int, o *outcome) error {
 			truth[c] = v * w.plan.wanted
 		}
 	}
-	for _, t := range []map[string]float64{none, truth} {
+	for k, t := range []map[string]float64{none, truth} {
+		if k == 1 && len(truth) == 0 {
+			break // counted already
+		}
 		r, err := w.judge(w.plan.sequence, t, 0.95)
 		if err != nil {
 			return err
@@ -231,7 +234,15 @@ func (w *worker) follow(truth map[string]float64) (map[string]int, int, error) {
 		if ended && !at {
 			return out, len(sequence), nil // the bracket could not be closed: there is no verdict
 		}
-		state.Looks = []advice.Look{{Stints: math.MaxInt32, Level: levels[look]}}
+		level := levels[look]
+		if ended {
+			// Time ends it, which nobody chose by what was seen: the last look has what
+			// is left.
+			for _, l := range levels[look+1:] {
+				level += l
+			}
+		}
+		state.Looks = []advice.Look{{Stints: math.MaxInt32, Level: level}}
 		if at {
 			state.Looks[0].Stints = len(sequence)
 		}
@@ -239,7 +250,7 @@ func (w *worker) follow(truth map[string]float64) (map[string]int, int, error) {
 			state.Looks[0].Level = 0.05
 		}
 		if at {
-			confidence := 1 - levels[look]
+			confidence := 1 - level
 			if d.kind == naive {
 				confidence = 0.95
 			}

@@ -130,6 +130,9 @@ func (o *outcome) line(d *design) string {
 	if d.kind == power {
 		return fmt.Sprintf("%s: shown %s", o.order, percent(o.shown, o.n))
 	}
+	if o.real == 0 {
+		return fmt.Sprintf("%s: family error %s, %.2f stints", o.order, percent(o.wrong, o.n), o.stintsNone/float64(o.n))
+	}
 	mean, _ := o.mean()
 	return fmt.Sprintf("%s: family error %s (mistaken %s), power %s against %s, %.2f stints against %d, %.2f at the planned scatter, %.2f without differences",
 		o.order, percent(o.wrong, o.n), percent(o.mistaken, o.n), percent(o.shown, o.real), percent(o.fixedShown, o.real), mean, o.planned, o.stintsPlanned/math.Max(1, float64(o.atPlanned)), o.stintsNone/float64(o.n))
@@ -186,8 +189,9 @@ func (p *page) markdown() []byte {
 	say("The plan names its looks: after so many passes through the candidates that are not decided yet, when the bracket is closed.")
 	say("Each look is a test of its own at the level that the spending function adds there. The stopping rule: a candidate that is")
 	say("called different at a look is decided and not driven again; the programme ends when all are decided, when at a look whatever")
-	say("is wanted could be shown of every candidate that is left, at the last look, or when the most stints are driven. Between looks")
-	say("the advice alone chooses the next stint, by scatter and drift. The fixed plan is driven to its end and judged once.")
+	say("is wanted could be shown of every candidate that is left, at the last look, or when the most stints are driven, where the last")
+	say("look has what is left of the level. Between looks the advice alone chooses the next stint, by scatter and drift. The fixed plan")
+	say("is driven to its end and judged once.")
 	say("")
 	say("Power: of the candidates that differ by what is wanted, how many are called rightly, at the planned scatter. Beside")
 	say("differences: programmes in which a candidate that does not differ is called different, or one on the wrong side. Stints: where")
