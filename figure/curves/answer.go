@@ -157,11 +157,19 @@ func (f *AnswerCurve) panel(c *draft.Canvas, p Panel, X, Y draft.Scale, yt, yb, 
 	draw(c, cs, X, Y)
 	if common {
 		x, v := X.At(f.Input), cs[0]
+		for i := 1; i < len(v.X); i++ { // where the input counts from
+			if v.X[i-1] <= f.Input && v.X[i] >= f.Input && v.X[i] > v.X[i-1] {
+				at := v.Y[i-1] + (v.Y[i]-v.Y[i-1])*(f.Input-v.X[i-1])/(v.X[i]-v.X[i-1])
+				c.Dot(x, Y.Clamp(at), 1.7, draft.Ink, 1)
+				break
+			}
+		}
 		if p.Words != "" {
 			s := draft.Setting{Face: fonts.SansItalic, Size: draft.PtNote, Tone: draft.Soft}
 			w := draft.TextWidth(p.Words, s.Face, s.Size)
 			end := Y.Clamp(v.Y[len(v.Y)-1])
-			c.First(draft.Plain(p.Words), s, draft.Points(R-w-6, end+11, R-w-6, end-5, x+16, yb-4, x+16, yt+8))
+			near := math.Min(x+40, R-w-6) // a little after the step
+			c.First(draft.Plain(p.Words), s, draft.Points(near, end+10.5, R-w-6, end+11, R-w-6, end-5, x+16, yb-4, x+16, yt+8))
 		}
 		return
 	}

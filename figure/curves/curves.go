@@ -123,6 +123,42 @@ func ends(c *draft.Canvas, es []end, x, gap, lo, hi float64) {
 	}
 }
 
+// beside writes each label right behind the end of its line, if all of them are clear
+// there; it tells whether they were.
+func beside(c *draft.Canvas, es []end) bool {
+	size := c.Pick(8.5, 7.5)
+	words, more := draft.Setting{Face: fonts.Sans, Size: size}, draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Tone: draft.Soft}
+	var boxes []draft.Box
+	for _, e := range es {
+		x, y := e.x+5, e.y+size*.33
+		if len(e.more) > 0 {
+			y = e.y + .4
+		}
+		b := c.BoxOf(x, y, c.Codes.Runs(e.words, words), words)
+		if len(e.more) > 0 {
+			m := c.BoxOf(x, y+8.2, c.Codes.Runs(e.more, more), more)
+			b = draft.Box{X0: math.Min(b.X0, m.X0), Y0: math.Min(b.Y0, m.Y0), X1: math.Max(b.X1, m.X1), Y1: math.Max(b.Y1, m.Y1)}
+		}
+		if b.X1 > c.W || !c.Clear(b, false) || slices.ContainsFunc(boxes, func(o draft.Box) bool {
+			return b.X0 < o.X1 && o.X0 < b.X1 && b.Y0 < o.Y1 && o.Y0 < b.Y1
+		}) {
+			return false
+		}
+		boxes = append(boxes, b)
+	}
+	for _, e := range es {
+		x, y := e.x+5, e.y+size*.33
+		if len(e.more) > 0 {
+			y = e.y + .4
+		}
+		c.Text(x, y, e.words, words)
+		if len(e.more) > 0 {
+			c.Text(x, y+8.2, e.more, more)
+		}
+	}
+	return true
+}
+
 // widest gives the width of the widest label.
 func widest(c *draft.Canvas, es []end) float64 {
 	w := 0.0

@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/unit"
 )
 
 // GainAlongTheLap shows the time gained on the control up to each station, with
@@ -183,6 +184,9 @@ func (f *GainAlongTheLap) layout(c *draft.Canvas) {
 		y += 11
 	}
 	xt, xp := draft.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Station.Signed, f.Style())
+	if n := len(xt); n > 0 && xp == 0 && xe.Hi-xt[n-1].V > .02*(xe.Hi-xe.Lo) { // the lap's length
+		xt = append(xt, draft.Tick{V: xe.Hi, Words: unit.Number(xe.Hi, 0, f.Style())})
+	}
 	c.LevelAxis(y, X, xt)
 	caption(c, R, y+19.5, c.AxisWords(f.Station, xp))
 	c.Y = y + 22

@@ -59,6 +59,9 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 		xe.Add(p.X, p.KeptX)
 		ye.Add(p.Y, p.KeptY)
 	}
+	if xe.Lo > 0 && xe.Lo < .3*xe.Hi {
+		xe.Add(0) // sideslip begins at none
+	}
 	pad := .05 * (ye.Hi - ye.Lo)
 	most := 7
 	if c.Half {
@@ -124,7 +127,9 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 			es[i].x, es[i].y = X.At(p.X), Y.At(p.Y)
 		}
 	}
-	ends(c, es, R+10, 18.5, yt-4, yb+4)
+	if !beside(c, es) {
+		ends(c, es, R+10, 18.5, yt-4, yb+4)
+	}
 	xt, xp := draft.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Slip.Signed, f.Style())
 	c.LevelAxis(yb+5, X, xt)
 	caption(c, R, yb+25, c.AxisWords(f.Slip, xp))
