@@ -52,12 +52,12 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare compare/opinion compare/watch order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
+	{"app/...", "self/... report compare compare/* order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 
 	// the trade
-	{"report", "compare compare/opinion compare/watch programme figure figure/*", "", "", "the document as a value; it builds the figure values"},
+	{"report", "compare compare/* programme figure figure/*", "", "", "the document as a value; it builds the figure values"},
 	{"compare/...", "self/... stat/... programme", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
 	{"order/...", "self/... stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
 	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},

@@ -113,6 +113,8 @@ type CompareRow struct {
 	Code           string        `json:"code"`
 	Verdict        string        `json:"verdict"`
 	About          string        `json:"about"`
+	AboutWhy       string        `json:"about_why,omitempty"`
+	StepP          *float64      `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
 	Index          *float64      `json:"index,omitempty"`
 	IndexLow       *float64      `json:"index_low,omitempty"`
 	IndexHigh      *float64      `json:"index_high,omitempty"`
@@ -141,11 +143,14 @@ type CompareDocument struct {
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
-	Rows       []CompareRow   `json:"rows"`
-	Error      CompareError   `json:"error"`
-	Record     *CompareRecord `json:"record,omitempty"`     // where a history was given
-	Plan       *ComparePlan   `json:"plan,omitempty"`       // where one is frozen
-	Regulation *Regulation    `json:"regulation,omitempty"` // where a profile was asked for
+	Rows       []CompareRow     `json:"rows"`
+	Control    CompareControl   `json:"control"`
+	Letters    []CompareLetters `json:"letters"` // candidates among each other; empty where nobody can tell
+	Budget     []CompareBudget  `json:"budget"`  // empty where there is no interval
+	Error      CompareError     `json:"error"`
+	Record     *CompareRecord   `json:"record,omitempty"`     // where a history was given
+	Plan       *ComparePlan     `json:"plan,omitempty"`       // where one is frozen
+	Regulation *Regulation      `json:"regulation,omitempty"` // where a profile was asked for
 }
 
 // Title gives the answer as a sentence, as the report has it; empty where the
@@ -168,6 +173,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 	d.Results.Rows, d.Results.Plan = rowsOf(r), a.Plan.document()
 	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
 	d.Results.Regulation = regulation(r)
+	d.Results.Control, d.Results.Letters, d.Results.Budget = controlOf(r), lettersOf(r), budgetOf(r)
 	d.Caveats = append(d.Caveats, a.Caveats()...)
 	return d
 }
@@ -177,7 +183,7 @@ func rowsOf(r *compare.Result) []CompareRow {
 	var out []CompareRow
 	for _, row := range r.Rows {
 		out = append(out, CompareRow{
-			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About),
+			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About), AboutWhy: row.Verdict.AboutWhy, StepP: row.StepP,
 			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
 			SE: row.SE, T: row.T, P: row.P,

@@ -203,6 +203,25 @@ func over(of []*measured, letter, noun string) string {
 	return s
 }
 
+// spelt is how many tests' answers are spelt out candidate by candidate on the
+// first page; of more, each has a line.
+const spelt = 2
+
+// lines is of how many tests each has a line; of more, the table has them alone.
+const lines = 4
+
+// brief says a test's answer in a line.
+func (b *builder) brief(m *measured) Text {
+	if m.r == nil {
+		return say(upper(m.title) + " is not compared: " + m.failed + ".")
+	}
+	name := upper(m.title)
+	if m.t.Title != "" {
+		name = upper(m.t.Title) + ", " + m.title
+	}
+	return say(link(name, m.id), ": ", b.finding(m, false), b.noted(m.general()), ".")
+}
+
 // front fills the first page.
 func (b *builder) front() {
 	d := b.doc
@@ -224,7 +243,16 @@ func (b *builder) front() {
 	}
 	b.question()
 	for _, m := range firsts {
-		b.answer(m, len(firsts) > 1)
+		switch {
+		case len(firsts) > lines:
+		case len(firsts) > spelt:
+			d.Answer = append(d.Answer, b.brief(m))
+		default:
+			b.answer(m, len(firsts) > 1)
+		}
+	}
+	if len(firsts) > lines {
+		d.Answer = append(d.Answer, say("The table answers, test by test, by each test’s first measure; every name and number opens what it rests on."))
 	}
 	var rest []*measured
 	for i := range b.tests {
@@ -379,9 +407,18 @@ func level(r compare.Reference) string {
 // wide is how many candidates stand beside each other in the matrix.
 const wide = 6
 
+// fits is how many measures the table of the first page takes; of more, it has the
+// first ones and the others follow on the next.
+const fits = 8
+
 // matrix makes the table of verdicts, in as many tables as its width needs.
 func (b *builder) matrix() {
 	letters := b.doc.Codes.Candidates
+	n := 0
+	for i := range b.tests {
+		n += len(b.tests[i].measures)
+	}
+	b.firstsAlone = n > fits && len(b.tests) > 1
 	for from := 0; from < len(letters); from += wide {
 		b.doc.Matrix = append(b.doc.Matrix, b.verdicts(letters[from:min(from+wide, len(letters))], len(b.doc.Matrix)+1))
 	}
@@ -401,9 +438,16 @@ func (b *builder) verdicts(letters []string, number int) Table {
 		rt := &b.tests[i]
 		for j := range rt.measures {
 			m := &rt.measures[j]
+			if b.firstsAlone && !m.first {
+				continue
+			}
 			row := Row{Group: tests && j == 0}
 			if tests && j == 0 {
-				row.Cells = append(row.Cells, Cell{Text: say(rt.name(i)), Head: true, Rows: len(rt.measures)})
+				rows := len(rt.measures)
+				if b.firstsAlone {
+					rows = 1
+				}
+				row.Cells = append(row.Cells, Cell{Text: say(rt.name(i)), Head: true, Rows: rows})
 			}
 			name := say(link(m.title, m.id))
 			if m.r != nil {
@@ -412,7 +456,7 @@ func (b *builder) verdicts(letters []string, number int) Table {
 					name = say(name, ", "+strings.TrimPrefix(m.s.what(), "difference, "))
 				}
 			}
-			if b.several && m.first {
+			if b.several && m.first && !b.firstsAlone {
 				name = say(name, " ", em("first measure"))
 			}
 			row.Cells = append(row.Cells, Cell{Text: name, Head: true})
@@ -538,7 +582,6 @@ func (b *builder) asides(firsts []*measured) {
 	control := code(d.Codes.Control)
 	ratio, difference, margin, oneSided := false, false, false, false
 	confidence := 0.0
-	verdicts := 0
 	for i := range b.tests {
 		for j := range b.tests[i].measures {
 			m := &b.tests[i].measures[j]
@@ -549,7 +592,6 @@ func (b *builder) asides(firsts []*measured) {
 			margin = margin || m.margin() != nil
 			oneSided = oneSided || m.r.Settings.Sided == compare.OneSided
 			confidence = m.r.Settings.Confidence
-			verdicts += len(m.rows)
 		}
 	}
 	read := Aside{Title: "How to read it"}
@@ -573,25 +615,15 @@ func (b *builder) asides(firsts []*measured) {
 	read.Texts = append(read.Texts, t)
 
 	sure := Aside{Title: "How sure"}
+	if len(firsts) > spelt {
+		sure.Texts = append(sure.Texts, b.sureAll(firsts))
+	}
 	for _, m := range firsts {
-		if m.r != nil {
+		if m.r != nil && len(firsts) <= spelt {
 			sure.Texts = append(sure.Texts, b.sure(m, len(firsts) > 1)...)
 		}
 	}
-	answering := 0
-	for _, m := range firsts {
-		answering += len(m.rows)
-	}
-	say1 := count(verdicts, "verdict") + " in this report"
-	if verdicts != answering {
-		say1 += fmt.Sprintf(", %d of them on first measures, which answer the question; the rest is description", answering)
-	}
-	if len(firsts) > 1 {
-		say1 += "; they are not adjusted over tests"
-	} else if b.several {
-		say1 += "; they are not adjusted over measures"
-	}
-	sure.Texts = append(sure.Texts, say(say1+"."), b.plannedSaid())
+	sure.Texts = append(append(sure.Texts, b.counted()...), b.plannedSaid())
 
 	d.Asides = []Aside{read, sure, b.holds(firsts)}
 }
@@ -642,6 +674,34 @@ func (b *builder) sure(m *measured, naming bool) []Text {
 	return out
 }
 
+// sureAll says for many tests together what their verdicts rest on.
+func (b *builder) sureAll(firsts []*measured) Text {
+	stints, controls := [2]int{math.MaxInt, 0}, [2]int{math.MaxInt, 0}
+	none := 0
+	for _, m := range firsts {
+		if m.r == nil {
+			continue
+		}
+		n, k := len(m.r.Stints), m.r.Controls.Stints
+		stints = [2]int{min(stints[0], n), max(stints[1], n)}
+		controls = [2]int{min(controls[0], k), max(controls[1], k)}
+		if m.r.Error.DF == 0 {
+			none++
+		}
+	}
+	to := func(x [2]int) string {
+		if x[0] == x[1] {
+			return fmt.Sprint(x[0])
+		}
+		return fmt.Sprintf("%d to %d", x[0], x[1])
+	}
+	t := say("Each test has "+to(stints)+" stints, ", code(b.doc.Codes.Control), " in "+to(controls)+" of them. What could have been shown stands with each measure.")
+	if none > 0 {
+		t = say(t, " "+upper(count(none, "test"))+" had nothing to judge by.")
+	}
+	return t
+}
+
 // degrees writes degrees of freedom: whole ones as they are, others, as a mixed
 // model has them, with one decimal.
 func degrees(n float64, style unit.Style) string {
@@ -658,7 +718,7 @@ func degrees(n float64, style unit.Style) string {
 // points writes a least difference that could have been shown.
 func (s scale) points(d float64) string {
 	if s.ratio {
-		return unit.Number(d, s.digits, s.style)
+		return unit.Number(d, indexDigits, s.style)
 	}
 	return unit.Number(s.by(d), s.digits, s.style)
 }
@@ -757,4 +817,37 @@ func (b *builder) rangeOf(l programme.Log, c covariate) (string, bool) {
 		text = c.unit.Label(text, b.in.Style)
 	}
 	return text, true
+}
+
+// every is the verdicts of all measures, where the first page has the first ones
+// alone.
+func (b *builder) every() {
+	if !b.firstsAlone {
+		return
+	}
+	s := Section{ID: "every-measure", Short: "Every measure", Begins: true, Title: say("Every measure: the first of each test answers the question, the others describe")}
+	b.firstsAlone = false
+	letters := b.doc.Codes.Candidates
+	for from := 0; from < len(letters); from += wide {
+		t := b.verdicts(letters[from:min(from+wide, len(letters))], 0)
+		t.ID = fmt.Sprintf("every-%d", from/wide+1)
+		for i := range t.Rows {
+			for j := range t.Rows[i].Cells {
+				c := &t.Rows[i].Cells[j]
+				if c.Verdict != nil {
+					text := c.Text
+					if len(text) > 1 {
+						text = say(strings.TrimSpace(text[0].Text)+": ", text[1:])
+					}
+					if c.Verdict.Interval != "" {
+						text = say(text, " ("+c.Verdict.Interval+")")
+					}
+					*c = Cell{Text: text, Value: c.Value, Unit: c.Unit}
+				}
+			}
+		}
+		s.Blocks = append(s.Blocks, Block{Table: &t})
+	}
+	b.firstsAlone = true
+	b.section(s)
 }

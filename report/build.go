@@ -7,6 +7,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/whole"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
@@ -15,12 +16,15 @@ import (
 
 // builder makes one document.
 type builder struct {
-	in      Input
-	doc     *Document
-	tests   []test
-	marks   caveat.Notes
-	figures int
-	several bool // measures
+	in          Input
+	doc         *Document
+	tests       []test
+	marks       caveat.Notes
+	figures     int
+	together    *whole.Programme // nil where first measures cannot be held together
+	apart       string           // why
+	firstsAlone bool             // the first page's table has first measures alone
+	several     bool             // measures
 }
 
 // test is a test as it is reported.
@@ -88,7 +92,7 @@ func (b *builder) gather() error {
 			if m.Planned != nil {
 				rm.planned = m.Planned.Result
 			}
-			rm.title = r.Measure.Title
+			rm.title = lower(r.Measure.Title)
 			if r.Place != "" {
 				rm.title += ", " + r.Place
 			}

@@ -199,11 +199,14 @@ func Build(in Input) (*Document, error) {
 	if err := b.gather(); err != nil {
 		return nil, err
 	}
+	b.held()
 	b.head()
 	b.front()
+	b.every()
 	for i := range b.tests {
 		b.test(&b.tests[i])
 	}
+	b.overTests()
 	b.ratings()
 	b.plans()
 	b.exclusions()

@@ -37,7 +37,7 @@ func (b *builder) where(m *measured) string {
 }
 
 func (b *builder) measure(m *measured) {
-	s := Section{ID: m.id, Short: m.title, Begins: true, Title: b.finding(m, true)}
+	s := Section{ID: m.id, Short: upper(m.title), Begins: true, Title: b.finding(m, true)}
 	if len(b.tests) > 1 && m.t.Title != "" {
 		s.Short = m.t.Title + ": " + m.title
 	}
@@ -64,12 +64,26 @@ func (b *builder) measure(m *measured) {
 		s.Blocks = append(s.Blocks, Block{Text: lead})
 	}
 	s.Blocks = append(s.Blocks, b.strip(m), b.ladder(m), b.candidates(m), b.values(m))
-	if f, ok := b.budget(m); ok {
-		s.Blocks = append(s.Blocks, f...)
+	if m.first { // what describes is kept short
+		if f, ok := b.budget(m); ok {
+			s.Blocks = append(s.Blocks, f...)
+		}
+		s.Blocks = append(s.Blocks, b.among(m)...)
+		s.Blocks = append(s.Blocks, b.aboutWhy(m)...)
 	}
 	s.Blocks = append(s.Blocks, b.stints(m))
+	s.Blocks = append(s.Blocks, b.thresholds(m)...)
 	s.Blocks = append(s.Blocks, b.control(m)...)
+	if m.first {
+		s.Blocks = append(s.Blocks, b.brackets(m)...)
+		s.Blocks = append(s.Blocks, b.evidence(m)...)
+		s.Blocks = append(s.Blocks, b.errorParts(m)...)
+	}
 	s.Blocks = append(s.Blocks, b.record(m)...)
+	if m.first {
+		s.Blocks = append(s.Blocks, b.wear(m)...)
+	}
+	s.Blocks = append(s.Blocks, b.byBlock(m)...)
 	s.Blocks = append(s.Blocks, b.validity(m)...)
 	s.Blocks = append(s.Blocks, b.regulation(m)...)
 	b.section(s)
@@ -464,7 +478,7 @@ func heads(names ...string) []Column {
 func (b *builder) candidates(m *measured) Block {
 	r := m.r
 	t := Table{ID: m.id + "-candidates", Caption: say("Each candidate against the control ", code(r.Control), ", "+m.title)}
-	t.Columns = heads("", "verdict", "#"+m.s.what(), "#"+percent(r.Settings.Confidence, b.doc.Comma)+" interval", "#could have been shown", "#p, adjusted", "#p, alone", "about", "#stints", "#runs")
+	t.Columns = heads("", "verdict", "#"+m.s.what(), "#"+percent(r.Settings.Confidence, b.doc.Comma)+" interval", "#could have been shown", "#p, adjusted", "#p, step by step", "#p, alone", "about", "#stints", "#runs")
 	for _, row := range m.rows {
 		e := estimateOf(m, row)
 		low, high := ends(m, row)
@@ -499,7 +513,7 @@ func (b *builder) candidates(m *measured) Block {
 		t.Rows = append(t.Rows, Row{ID: b.candidateTo(m, row.Code), Cells: []Cell{
 			{Text: say(code(row.Code), b.noted(m.own(row))), Head: true},
 			{Text: word}, number(estimate, m.s.axis(e), m.s.symbolOfIndex()), cell(iv), show,
-			b.p(row.P), b.p(row.RawP), cell(about), cell(fmt.Sprint(row.Stints)), cell(fmt.Sprint(row.Runs)),
+			b.p(row.P), b.p(row.StepP), b.p(row.RawP), cell(about), cell(fmt.Sprint(row.Stints)), cell(fmt.Sprint(row.Runs)),
 		}})
 	}
 	return Block{Table: &t}
@@ -669,9 +683,6 @@ func (b *builder) control(m *measured) []Block {
 	if c.Test != nil {
 		t = say(t, fmt.Sprintf("F test of the drift: F %s on %d and %d degrees of freedom, p %s. ", plain(c.Test.F, 2, b.in.Style), c.Test.Num, c.Test.Den, probability(c.Test.P, b.in.Style)))
 	}
-	if c.Shift != nil {
-		t = say(t, fmt.Sprintf("A sudden shift beside a steady drift was looked for: p %s. ", probability(c.Shift.P, b.in.Style)))
-	}
 	e := r.Error
 	if e.SD != nil {
 		sd := m.s.length(*e.SD)
@@ -703,6 +714,13 @@ func (b *builder) control(m *measured) []Block {
 		}
 		out = append(out, Block{Table: &ct})
 	}
+	return out
+}
+
+// brackets is what the control moved by from bracket to bracket.
+func (b *builder) brackets(m *measured) []Block {
+	r := m.r
+	var out []Block
 	if len(r.Brackets) > 0 {
 		bt := Table{ID: m.id + "-brackets", Caption: say("Brackets: what the control moved by between its neighbouring stints" + withUnit(m.s))}
 		bt.Columns = heads("from", "to", "candidates between", "#change", "#in per cent")

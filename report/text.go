@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
@@ -146,6 +147,17 @@ func upper(s string) string {
 	return s
 }
 
+// lower begins a title in lower case, as it stands within a sentence; what is
+// written in capitals (MFDD) stays.
+func lower(s string) string {
+	r := []rune(s)
+	if len(r) == 0 || len(r) > 1 && (unicode.IsUpper(r[1]) || unicode.IsDigit(r[1])) {
+		return s
+	}
+	r[0] = unicode.ToLower(r[0])
+	return string(r)
+}
+
 // scale is how the numbers of one measure are printed.
 type scale struct {
 	style  unit.Style
@@ -217,10 +229,13 @@ func (s scale) length(d float64) string {
 
 func (s scale) signed(d float64) string { return unit.Signed(s.by(d), s.digits, s.style) }
 
+// indexDigits is how many decimals an index has, whatever the measure's own.
+const indexDigits = unit.IndexDigits
+
 // estimate writes an index or a difference without its unit.
 func (s scale) estimate(x float64) string {
 	if s.ratio {
-		return unit.Number(x, s.digits, s.style)
+		return unit.Number(x, indexDigits, s.style)
 	}
 	return s.signed(x)
 }
@@ -237,7 +252,7 @@ func (s scale) estimateIn(x float64) string {
 func (s scale) interval(low, high *float64) string {
 	switch {
 	case low != nil && high != nil && s.ratio:
-		return unit.Interval(*low, *high, s.digits, s.style)
+		return unit.Interval(*low, *high, indexDigits, s.style)
 	case low != nil && high != nil:
 		return unit.SignedInterval(s.by(*low), s.by(*high), s.digits, s.style)
 	case low != nil:

@@ -38,6 +38,12 @@ func (s Style) space() string {
 	return NoBreak
 }
 
+// IndexDigits is how many decimals an index is written with, and whatever is
+// counted in index points, whichever digits its measure has: an interval that ends
+// at 100.04 must not read as if it ended at the control (own choice; a
+// regulation's index has the digits of its edition).
+const IndexDigits = 2
+
 // Number writes x with that many decimals (none if negative). Ties go to the
 // even digit, judged on the shortest decimal that reads back as x: 12.25 and
 // 12.35 are written 12.2 and 12.4 with one decimal, as by hand (ISO 80000-1,

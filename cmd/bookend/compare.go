@@ -239,16 +239,16 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		}
 		interval := "none"
 		if low != nil && high != nil {
-			interval = unit.Interval(*low, *high, r.Measure.Digits, unit.Plain)
+			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
 		} else if low != nil {
-			interval = "from " + unit.Number(*low, r.Measure.Digits, unit.Plain)
+			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
 		}
 		var marks []string
 		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
 			marks = append(marks, strconv.Itoa(notes.mark(c)))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits),
-			interval, maybe(row.Detectable, r.Measure.Digits), row.Stints, row.Runs, strings.Join(marks, " "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)),
+			interval, maybe(row.Detectable, digitsOf(r)), row.Stints, row.Runs, strings.Join(marks, " "))
 	}
 	_ = w.Flush() // a builder takes everything
 	fmt.Fprint(out, trimmed(b.String()))
@@ -261,6 +261,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	} else {
 		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
+	printDoubt(out, r)
 	printRecord(out, r)
 	printPlan(out, a)
 	if r.Block != nil {
@@ -273,12 +274,21 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 			if r.Scale == programme.Ratio {
 				estimate = row.Index
 			}
-			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits))
+			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)))
 		}
 	} else if a.Both.AllErr != "" {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
 	}
 	notes.print(out)
+}
+
+// digitsOf gives the decimals of what stands against the control: an index has its
+// own, a difference those of the measure.
+func digitsOf(r *compare.Result) int {
+	if r.Scale == programme.Ratio {
+		return unit.IndexDigits
+	}
+	return r.Measure.Digits
 }
 
 // degrees prints degrees of freedom: whole ones as they are, those of a mixed

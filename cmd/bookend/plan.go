@@ -320,15 +320,15 @@ func printPlan(out io.Writer, a *app.CompareAnswer) {
 		interval := "no interval"
 		switch {
 		case low != nil && high != nil:
-			interval = unit.Interval(*low, *high, r.Measure.Digits, unit.Plain)
+			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
 		case low != nil:
-			interval = "from " + unit.Number(*low, r.Measure.Digits, unit.Plain)
+			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
 		}
 		later := ""
 		if i := slices.IndexFunc(a.Both.Result.Rows, func(x compare.Row) bool { return x.Code == row.Code }); i >= 0 && a.Both.Result.Rows[i].Verdict.Word != row.Verdict.Word {
 			later = "; now " + short(a.Both.Result.Rows[i].Verdict.Word)
 		}
-		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, r.Measure.Digits), interval, later)
+		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)), interval, later)
 	}
 }
 

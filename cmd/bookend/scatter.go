@@ -73,9 +73,9 @@ func printRecord(out io.Writer, r *compare.Result) {
 		interval := "no interval"
 		switch {
 		case low != nil && high != nil:
-			interval = unit.Interval(*low, *high, r.Measure.Digits, unit.Plain)
+			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
 		case low != nil:
-			interval = "from " + unit.Number(*low, r.Measure.Digits, unit.Plain)
+			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
 		}
 		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Alone.Verdict.Word), interval)
 	}

@@ -41,8 +41,13 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"word":      word,
 	"isCode":    func(t report.Text) bool { return len(t) > 0 && t[0].As == report.Code },
 	"codeOf":    func(t report.Text) string { return t[0].Text },
+	"short":     func(rows []report.Row) bool { return len(rows) <= shortTable },
 	"colClass":  func(t report.Text) string { return strings.ToLower(t.String()) },
 }).Parse(pageText))
+
+// shortTable is how many rows a table may have to be kept on one sheet: own choice,
+// about a third of one.
+const shortTable = 14
 
 // pictures is one figure drawn for two widths.
 type pictures struct {

@@ -1,0 +1,96 @@
+package report
+
+import (
+	"fmt"
+
+	"example.org/bookend/compare"
+	"example.org/bookend/compare/whole"
+)
+
+// held holds the first measures of the tests together.
+func (b *builder) held() {
+	var tests []whole.Test
+	for i := range b.tests {
+		t := whole.Test{ID: b.tests[i].id, Title: b.tests[i].name(i)}
+		for j := range b.tests[i].measures {
+			m := &b.tests[i].measures[j]
+			switch {
+			case m.r == nil:
+			case m.first:
+				t.First = m.r
+			default:
+				t.Others = append(t.Others, m.r)
+			}
+		}
+		tests = append(tests, t)
+	}
+	p, err := whole.Together(tests)
+	if err != nil {
+		b.apart = err.Error()
+		return
+	}
+	b.together = p
+}
+
+// counted says how many verdicts were given, and how they are adjusted.
+func (b *builder) counted() []Text {
+	if b.together == nil {
+		return []Text{say("First measures are not adjusted over tests: " + b.apart + ".")}
+	}
+	var out []Text
+	for _, w := range b.together.Words() {
+		out = append(out, say(w))
+	}
+	return out
+}
+
+// overTests sets the first measures' verdicts beside what stands over all tests.
+func (b *builder) overTests() {
+	p := b.together
+	if p == nil || !p.Adjusted {
+		return
+	}
+	s := Section{ID: "over-tests", Short: "Over all tests", Title: say("Over all tests: every claim of a first measure stands")}
+	failed := 0
+	t := Table{ID: "over-tests-table", Caption: say("First measures, adjusted within their test and over all tests"), Columns: heads("test", "", "verdict", "#p, within its test", "#p, over all tests", "stands over all tests")}
+	for i := range b.tests {
+		rt := &b.tests[i]
+		first := true
+		for _, a := range p.Answers {
+			if a.Test != rt.id {
+				continue
+			}
+			row := Row{Group: first && len(t.Rows) > 0}
+			name := cell("")
+			if first {
+				name = Cell{Text: say(rt.name(i)), Head: true}
+			}
+			stands := say("claims nothing")
+			if a.Holds != nil {
+				if *a.Holds {
+					stands = say("yes")
+				} else {
+					stands = say(strong("no: within its test alone"))
+					failed++
+				}
+			}
+			letter := code(a.Code)
+			for j := range rt.measures {
+				if rt.measures[j].first && rt.measures[j].r != nil {
+					letter = link2(b, &rt.measures[j], a.Code)
+				}
+			}
+			row.Cells = []Cell{name, cell(letter), {Text: b.word(compare.Verdict{Word: a.Verdict.Word})}, b.p(a.P), b.p(a.Over), {Text: stands}}
+			t.Rows = append(t.Rows, row)
+			first = false
+		}
+	}
+	if failed > 0 {
+		s.Title = say(fmt.Sprintf("Over all tests: %s not stand", map[bool]string{true: "one claim does", false: words(failed) + " claims do"}[failed == 1]))
+	}
+	for _, w := range b.counted() {
+		s.Blocks = append(s.Blocks, Block{Text: w})
+	}
+	s.Blocks = append(s.Blocks, Block{Table: &t})
+	b.section(s)
+}
