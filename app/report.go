@@ -283,6 +283,9 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	h.Question = cmp.Or(h.Question, s.Programme.Question)
 	in := h.input()
 	in.Sets = s.Programme.Sets
+	if in.Blind == "" {
+		in.Blind = strings.TrimSuffix(s.Blindness().Text, ".")
+	}
 	tests := q.Tests
 	if len(tests) == 0 {
 		for _, t := range s.Tests {
@@ -308,6 +311,9 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		}
 		in.Tests = append(in.Tests, test)
 		if log := s.Day.Sheets(id); len(log.Observations) > 0 && s.Day.SheetsClosed(id) {
+			if f.Codes != nil {
+				log = f.Codes.Join(log)
+			}
 			control := q.Control
 			for _, m := range test.Measures {
 				if m.Both != nil {

@@ -374,3 +374,32 @@ func TestWhatHasNoStintIsTold(t *testing.T) {
 		t.Errorf("%v", v.Caveats)
 	}
 }
+
+// What counts as driven, for planning the rest: common practice, no source.
+func TestWhatCountsAsDriven(t *testing.T) {
+	b := &book{t: t}
+	b.put(-5, runlog.Set, any1{"set": "R1", "code": "R"})
+	b.put(-4, runlog.Set, any1{"set": "P1", "code": "P"})
+	b.put(-3, runlog.Set, any1{"set": "P2", "code": "P"})
+	b.stints("lap", 0, 1, "K", "P", "R", "K")
+	told := func(want string) {
+		t.Helper()
+		d := b.view().Driven("lap")
+		if got := fmt.Sprintf("%s fresh %v lost %s", strings.Join(d.Codes, ","), d.Fresh, strings.Join(d.Lost, ",")); got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+	told("K,P,R,K fresh false lost ")
+	spin := b.put(25, runlog.Incident, any1{"what": "spin", "test": "lap", "stint": "3", "run": "1", "text": "x"})
+	told("K,P fresh true lost ")
+	b.put(28, runlog.Release, any1{"incident": spin, "outcome": "as_before", "finding": "sound"})
+	told("K,P,R,K fresh false lost ")
+	shower := b.put(41, runlog.Incident, any1{"what": "shower", "test": "lap", "text": "x"})
+	b.put(42, runlog.Release, any1{"incident": shower, "outcome": "break", "finding": "dry"})
+	told("K,P,R,K fresh true lost ")
+	b.stints("lap", 43, 5, "K")
+	told("K,P,R,K,/,K fresh false lost ")
+	b.put(60, runlog.Incident, any1{"what": "lost_set", "test": "lap", "set": "R1", "text": "x"})
+	b.put(60, runlog.Incident, any1{"what": "lost_set", "test": "lap", "set": "P1", "text": "x"})
+	told("K,P,R,K,/,K fresh false lost R")
+}

@@ -295,7 +295,8 @@ func standing(ctx context.Context, dir string, out io.Writer) error {
 		}
 		printTable(out, "test\tprocedure\tstints\truns\trecordings\tleft out", func(w io.Writer) {
 			for _, t := range s.Tests {
-				stints, runs, recordings, left := 0, 0, 0, 0
+				logged := s.Day.Sequence(t.Test.ID).Log
+				stints, runs, recordings, left := len(logged.Stints), len(logged.Runs), 0, len(logged.Exclusions)
 				for _, table := range s.Tables {
 					if table.Test == t.Test.ID {
 						stints, runs, left = stints+len(table.Log.Stints), runs+len(table.Log.Runs), left+len(table.Log.Exclusions)

@@ -48,7 +48,7 @@ changed: a correction is a new entry. Limits are answered at once.
 	for _, k := range runlog.Kinds() {
 		c.AddCommand(entryCommand(k))
 	}
-	for _, book := range []*cobra.Command{showCommand(), correctCommand(), withdrawCommand(), takeCommand(), logImportCommand(), logExportCommand(), limitsCommand(), eraseCommand()} {
+	for _, book := range []*cobra.Command{showCommand(), correctCommand(), withdrawCommand(), takeCommand(), logImportCommand(), logExportCommand(), drivenCommand(), replannedCommand(), limitsCommand(), eraseCommand()} {
 		book.GroupID = "book"
 		c.AddCommand(book)
 	}
@@ -708,6 +708,93 @@ func eraseCommand() *cobra.Command {
 	}
 	addFolder(c, &dir)
 	c.Flags().StringVar(&reason, "reason", "", "why")
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+// drivenDocument is the JSON of what counts as driven, schema "bookend.driven/1".
+type drivenDocument struct {
+	Schema  string        `json:"schema"`
+	Results drivenResults `json:"results"`
+}
+
+type drivenResults struct {
+	Codes []string `json:"codes"`
+	Fresh bool     `json:"fresh"`
+	Lost  []string `json:"lost"`
+}
+
+func drivenCommand() *cobra.Command {
+	var dir, test string
+	var asJSON bool
+	c := &cobra.Command{
+		Use: "driven", Short: "print what of a test counts as driven, as bookend order takes it to plan the rest anew", Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				s, err := app.Rebuild(c.Context(), a.Store)
+				if err != nil {
+					return err
+				}
+				if _, err := s.Test(test); err != nil {
+					return err
+				}
+				d := s.Day.Driven(test)
+				if asJSON {
+					return printJSON(c.OutOrStdout(), drivenDocument{"bookend.driven/1", drivenResults{append([]string{}, d.Codes...), d.Fresh, append([]string{}, d.Lost...)}})
+				}
+				if len(d.Codes) == 0 {
+					fmt.Fprintln(c.OutOrStdout(), "Nothing that counts is driven yet: the plan stands.")
+					return nil
+				}
+				words := []string{"--driven " + strings.Join(d.Codes, ",")}
+				if d.Fresh {
+					words = append(words, "--fresh")
+				}
+				if len(d.Lost) > 0 {
+					words = append(words, "--lost "+strings.Join(d.Lost, ","))
+				}
+				fmt.Fprintln(c.OutOrStdout(), strings.Join(words, " "))
+				return nil
+			})
+		},
+	}
+	addFolder(c, &dir)
+	c.Flags().StringVar(&test, "test", "", "the test")
+	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+func replannedCommand() *cobra.Command {
+	var dir, test, incident string
+	var asJSON bool
+	c := &cobra.Command{
+		Use: "replanned FILE", Short: "log that the rest of a test is driven as planned anew", Args: cobra.ExactArgs(1),
+		Long: `Log that the rest of a test is driven as planned anew. FILE is what bookend order
+--driven … --reason … --json printed; it is kept with the log, and the deviation
+names its hash, what is driven now, and why.`,
+		RunE: func(c *cobra.Command, args []string) error {
+			text, err := app.ReadTable(args[0])
+			if err != nil {
+				return err
+			}
+			return inFolder(c.Context(), dir, func(a *app.Folder) error {
+				id := ""
+				if incident != "" {
+					if id, err = a.EntryID(c.Context(), incident); err != nil {
+						return err
+					}
+				}
+				r, err := a.Replanned(c.Context(), test, id, text)
+				if err != nil {
+					return fault.At(err, "%s", args[0])
+				}
+				return sayReceipt(c.OutOrStdout(), a, c, asJSON, r)
+			})
+		},
+	}
+	addFolder(c, &dir)
+	c.Flags().StringVar(&test, "test", "", "the test")
+	c.Flags().StringVar(&incident, "incident", "", "the entry of the incident behind it (#12)")
 	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }

@@ -1,0 +1,41 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"example.org/bookend/fault"
+	"example.org/bookend/programme/runlog"
+)
+
+// Replanned logs that the rest of a test is driven as planned anew: the document of
+// Reorder is kept with the log, and the deviation names its hash, what is driven
+// now, and why.
+func (f *Folder) Replanned(ctx context.Context, test, incident string, document []byte) (Receipt, error) {
+	var d ReorderDocument
+	if err := json.Unmarshal(document, &d); err != nil || d.Schema != "bookend.reorder/1" {
+		return Receipt{}, fault.New(fault.Invalid, "it is no order planned anew").WithHint("bookend order --driven … --reason … --json prints one")
+	}
+	var codes, without []string
+	for _, s := range d.Results.Sequence {
+		codes = append(codes, s.Code)
+	}
+	for _, w := range d.Results.Without {
+		without = append(without, fmt.Sprintf("%s %d times less", w.Code, w.Stints))
+	}
+	what := fmt.Sprintf("after %d stints: %s", d.Results.After, strings.Join(codes, " "))
+	if len(codes) == 0 {
+		what = fmt.Sprintf("nothing is driven after %d stints", d.Results.After)
+	}
+	if len(without) > 0 {
+		what += "; " + strings.Join(without, ", ")
+	}
+	sum, err := f.Attach(ctx, bytes.NewReader(document))
+	if err != nil {
+		return Receipt{}, err
+	}
+	return f.Log(ctx, runlog.Deviation, runlog.DeviationBody{Test: test, What: what, Reason: d.Results.Reason, To: sum, Incident: incident})
+}
