@@ -2,6 +2,7 @@ package lap
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"example.org/bookend/course"
@@ -312,9 +313,10 @@ func TestFloatingByYawRate(t *testing.T) {
 // Two codes, one a twentieth slower and with its tail out: both figures are there, and say
 // as much.
 func TestTheFiguresOfALap(t *testing.T) {
-	var runs []procedure.Overlaid
+	var runs, bare []procedure.Overlaid
 	for i, f := range []wet{{slide: 8 * deg}, {slide: 9 * deg}, {slide: 8.2 * deg}, {slide: 9.2 * deg}} {
 		in := circuitInput(t, circuit(25, 40, f))
+		bare = append(bare, procedure.Overlaid{Code: []string{"K", "P"}[i%2], Stint: string(rune('1' + i)), Run: "1", Traces: reduce(t, in).Traces})
 		in.Course.Reference = circuitLine(t, in.Course)
 		out := reduce(t, in)
 		runs = append(runs, procedure.Overlaid{Code: []string{"K", "P"}[i%2], Stint: string(rune('1' + i)), Run: "1", Traces: out.Traces})
@@ -331,6 +333,20 @@ func TestTheFiguresOfALap(t *testing.T) {
 		if got := g.Corners[i].From; math.Abs(got-x) > 8 {
 			t.Errorf("corner %d begins at %v m, near %v", i+1, got, x)
 		}
+	}
+	// Without a reference line the first lap's path stands for it, and says the same.
+	plain, err := New().Overlay(bare)
+	if err != nil || len(plain) != 2 {
+		t.Fatal(err, plain)
+	}
+	b := plain[0].(*figure.GainAlongTheLap)
+	for i := range b.Finishes {
+		if math.Abs(b.Finishes[i].Estimate-g.Finishes[i].Estimate) > 0.002 {
+			t.Errorf("%s gains %v s by the line, %v by the first lap's path", b.Finishes[i].Code, g.Finishes[i].Estimate, b.Finishes[i].Estimate)
+		}
+	}
+	if !strings.Contains(b.Station.Name, "first lap") {
+		t.Errorf("stations are %q", b.Station.Name)
 	}
 	p, ok := figs[1].(*figure.PastThePeak)
 	if !ok || len(p.Curves) != 2 || len(p.Peaks) != 2 {

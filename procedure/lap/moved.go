@@ -54,6 +54,18 @@ func (r *run) smooth() *motion.Motion {
 	return m
 }
 
+// known is which way the vehicle goes at a time, in rad anticlockwise from east, and the
+// standard deviation in m of its place along that way, the slow error left out.
+type known struct{ direction, sd float64 }
+
+func (r *run) known(t float64) known {
+	m := r.motion
+	i, _ := slices.BinarySearch(m.Base.T, t)
+	i = min(i, len(m.Base.T)-1)
+	s, c := math.Sincos(m.Course.Value[i])
+	return known{m.Course.Value[i], math.Hypot(c*m.ShownEast.SD[i], s*m.ShownNorth.SD[i])}
+}
+
 // part gives what a recording holds in [from, to] s; channels that share a base go on
 // sharing one, and nothing of the recording is changed.
 func part(rec *signal.Recording, from, to float64) *signal.Recording {

@@ -48,23 +48,69 @@ func codesOf[T any](runs []T, code func(T) string) []string {
 	return out
 }
 
+// byStation gives each run's time by station; own tells that stations are those of the
+// first lap's path, because the course has no reference line.
+func byStation(in []procedure.Overlaid) (runs []timed, own bool) {
+	trace := func(o procedure.Overlaid, id string) (procedure.Trace, bool) {
+		for _, tr := range o.Traces {
+			if tr.ID == id && len(tr.X) > 1 {
+				return tr, true
+			}
+		}
+		return procedure.Trace{}, false
+	}
+	for _, o := range in {
+		if tr, ok := trace(o, "time_by_station"); ok {
+			runs = append(runs, timed{o.Code, o.Stint, tr.X, tr.Y})
+		}
+	}
+	if len(runs) > 0 {
+		return runs, false
+	}
+	var line *course.Line
+	for _, o := range in {
+		e, ok1 := trace(o, "east_by_time")
+		n, ok2 := trace(o, "north_by_time")
+		if !ok1 || !ok2 || len(e.X) != len(n.X) {
+			continue
+		}
+		var at []course.Point
+		for i := range e.X {
+			at = append(at, course.Point{East: e.Y[i], North: n.Y[i]})
+		}
+		if line == nil {
+			l, err := course.Learn(at, true, 1)
+			if err != nil {
+				continue // no closed lap to lay others onto
+			}
+			line = l
+		}
+		s, _ := line.Follow(at)
+		s = line.Unwrap(s)
+		first := s[0]
+		q := timed{code: o.Code, stint: o.Stint}
+		for i := range s {
+			if k := len(q.x); k == 0 || s[i]-first > q.x[k-1] {
+				q.x, q.y = append(q.x, s[i]-first), append(q.y, e.X[i])
+			}
+		}
+		if len(q.x) > 1 {
+			runs = append(runs, q)
+		}
+	}
+	return runs, true
+}
+
 // gain gives the time gained on the control along the lap: at each station of the
 // reference line the mean time of the control's stints less that of the code's, a
 // stint's time being the mean of its laps. Bands are 95 % intervals from how stints
 // scatter about their code's mean, all codes' scatter pooled, each place by itself;
 // without two stints of a code there are none.
 //
-// Without a reference line stations of different laps are not the same places, and
-// there is no figure; nor is there one with fewer than two codes.
+// Without a reference line stations are counted along the path of the first lap, onto which
+// the others are laid. There is no figure with fewer than two codes.
 func gain(in []procedure.Overlaid) figure.Figure {
-	var runs []timed
-	for _, o := range in {
-		for _, tr := range o.Traces {
-			if tr.ID == "time_by_station" && len(tr.X) > 1 {
-				runs = append(runs, timed{o.Code, o.Stint, tr.X, tr.Y})
-			}
-		}
-	}
+	runs, own := byStation(in)
 	codes := codesOf(runs, func(r timed) string { return r.code })
 	if len(codes) < 2 {
 		return nil
@@ -138,6 +184,9 @@ func gain(in []procedure.Overlaid) figure.Figure {
 	f.Test = spec.Title
 	f.Title = figure.Say("Time gained on ", figure.CodeOf(codes[0]), " along the lap")
 	banded := df >= 1
+	if own {
+		f.Station.Name = "station along the first lap's path, m"
+	}
 	words := "means of stints, without correction for drift: description, no verdict"
 	if banded {
 		words += "; bands: 95 %, each code by itself; grey: the control"
@@ -183,7 +232,7 @@ func gain(in []procedure.Overlaid) figure.Figure {
 }
 
 // bends gives the corners of the course for a figure, from the first run that has its
-// curvature by station.
+// curvature by station, as the parameters' defaults find them.
 func bends(in []procedure.Overlaid) []figure.Corner {
 	p, err := spec.Settings(nil)
 	if err != nil {
@@ -310,6 +359,11 @@ func peak(in []procedure.Overlaid) figure.Figure {
 	}
 	if len(f.Curves) < 2 {
 		return nil
+	}
+	if len(f.Peaks) == 0 {
+		f.Title = figure.Say("Grip against sideslip, beside ", figure.CodeOf(codes[0]), ": no code went past its peak")
+		f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; description, no verdict")
+		f.SubShort = figure.Say("means of stints; no verdict")
 	}
 	if banded {
 		f.Sub = append(f.Sub, figure.Span{Text: "; bands: 95 % interval of each mean"})

@@ -74,6 +74,11 @@ func TestTheTruthIsRecovered(t *testing.T) {
 			if math.Abs(got-was) > 0.005 {
 				t.Errorf("seed %d, lap %d: %.4f s, was %.4f", seed, i+1, got, was)
 			}
+			for _, o := range out.Observations {
+				if o.Measure == "lap_time" && (o.Uncertainty == nil || math.Abs(o.Value-was) > 3**o.Uncertainty || *o.Uncertainty > 0.005) {
+					t.Errorf("seed %d, lap %d: %.4f s, was %.4f; stated is %v", seed, i+1, o.Value, was, o.Uncertainty)
+				}
+			}
 			for g := 1; g <= len(d.Gates); g++ {
 				was, _ := run.Value(fmt.Sprintf("sector_time_%d", g))
 				if got := value(t, out, "sector_time", fmt.Sprintf("sector %d", g)); math.Abs(got-was) > 0.005 {
