@@ -7,7 +7,9 @@ import (
 	"strings"
 
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/wear"
+	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
 
@@ -265,6 +267,88 @@ func (b *builder) byBlock(m *measured) []Block {
 		}
 	}
 	return []Block{{Table: &t}}
+}
+
+// byDay sets candidates against the control block by block, without verdicts.
+func (b *builder) byDay(m *measured) []Block {
+	if len(m.r.PerBlock) > 0 || len(m.r.Error.ByBlock) == 0 {
+		return nil
+	}
+	name := m.r.Settings.Block
+	if name == "" {
+		name = "block"
+	}
+	t := Table{ID: m.id + "-by-block", Caption: say("Each candidate against the control, " + name + " by " + name + ": where they disagree, without verdicts"), Columns: heads("", name, "#"+m.s.what(), "#standard error", "#stints")}
+	last := ""
+	for _, x := range m.r.Error.ByBlock {
+		e, se := "none", "none"
+		if x.Estimate != nil {
+			v := *x.Estimate
+			if m.s.ratio {
+				v = 100 * math.Exp(v)
+			}
+			e = m.s.estimate(v)
+		}
+		if x.SE != nil {
+			se = m.s.length(*x.SE)
+			if m.s.ratio {
+				se = plain(100**x.SE, 2, b.in.Style) + unit.NoBreak + "%"
+			}
+		}
+		t.Rows = append(t.Rows, Row{Group: last != "" && last != x.Code, Cells: []Cell{{Text: say(link2(b, m, x.Code)), Head: true}, cell(x.Block), cell(e), cell(se), cell(fmt.Sprint(x.Stints))}})
+		last = x.Code
+	}
+	return []Block{{Table: &t}}
+}
+
+// sideBySide holds the limits of several profiles beside each other; nil where
+// there are fewer than two.
+func (b *builder) sideBySide(m *measured) *Table {
+	var profiles []string
+	for _, f := range m.r.Validity {
+		if !slices.Contains(profiles, f.Profile) {
+			profiles = append(profiles, f.Profile)
+		}
+	}
+	if len(profiles) < 2 {
+		return nil
+	}
+	t := &Table{ID: m.id + "-editions", Caption: say("Editions side by side: bounds, and how often they were kept and broken"), Columns: heads("limit", "of")}
+	for _, p := range profiles {
+		if p == "" {
+			p = "the evaluator’s own"
+		}
+		t.Columns = append(t.Columns, Column{Head: say(p)})
+	}
+	for _, l := range edition.SideBySide(m.r.Validity) {
+		of := l.Of
+		if of == "" {
+			of = "all"
+		}
+		limit := programme.Limit{Field: l.Field, Unit: l.Unit}
+		c := covariateOf(l.Field)
+		row := Row{Cells: []Cell{{Text: say(fieldName(c, limit)), Head: true}, cell(of + ", each " + l.Per)}}
+		for _, p := range profiles {
+			text := say("no limit")
+			for _, x := range l.Cells {
+				if x.Profile != p {
+					continue
+				}
+				limit.Low, limit.High = x.Low, x.High
+				text = say(boundsText(c, limit, b.in.Style)+": ", fmt.Sprintf("%d kept", x.Within))
+				if x.Missing > 0 {
+					text = say(text, fmt.Sprintf(", %d not recorded", x.Missing))
+				}
+				if x.Broken > 0 {
+					text = say(text, ", ", Span{Text: fmt.Sprintf("%d broken", x.Broken), As: Broken})
+				}
+				text = say(text, " (", sourceText(x.Source), ")")
+			}
+			row.Cells = append(row.Cells, Cell{Text: text})
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
 }
 
 // thresholds gives what the attempts of each stint say.

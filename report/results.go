@@ -84,6 +84,7 @@ func (b *builder) measure(m *measured) {
 		s.Blocks = append(s.Blocks, b.wear(m)...)
 	}
 	s.Blocks = append(s.Blocks, b.byBlock(m)...)
+	s.Blocks = append(s.Blocks, b.byDay(m)...)
 	s.Blocks = append(s.Blocks, b.validity(m)...)
 	s.Blocks = append(s.Blocks, b.regulation(m)...)
 	b.section(s)
@@ -825,7 +826,11 @@ func (b *builder) validity(m *measured) []Block {
 			cell(fmt.Sprint(l.within)), cell(fmt.Sprint(l.missing)), {Text: joined}, cell(l.f.Limit.Stands), cell(l.f.Limit.Source.String()),
 		}})
 	}
-	return []Block{{Table: &t}}
+	out := []Block{{Table: &t}}
+	if side := b.sideBySide(m); side != nil {
+		out = append(out, Block{Table: side})
+	}
+	return out
 }
 
 func fieldName(c covariate, l programme.Limit) string {

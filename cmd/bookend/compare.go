@@ -128,6 +128,9 @@ func (f compareFlags) request(c *cobra.Command, name string, data []byte) (app.C
 	if q.Settings.Profile, err = f.profile.settings(); err != nil {
 		return q, err
 	}
+	if q.Settings.Profiles, err = f.profile.held(); err != nil {
+		return q, err
+	}
 	if f.margin != "" {
 		if q.Settings.Margin, err = app.ParseMargin(f.margin, f.scale); err != nil {
 			return q, fault.At(err, "--margin")
@@ -264,6 +267,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	printDoubt(out, r)
 	printRecord(out, r)
 	printPlan(out, a)
+	printLimits(out, r)
 	if r.Block != nil {
 		printRegulation(out, r.Block, r.Validity)
 	}

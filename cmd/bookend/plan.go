@@ -79,6 +79,9 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 			return s, fault.At(err, "--margin")
 		}
 	}
+	if s.Profiles, err = f.profile.held(); err != nil {
+		return s, err
+	}
 	if c.Flags().Changed("profile") {
 		if s.Profile, err = f.profile.settings(); err != nil {
 			return s, err
@@ -87,9 +90,9 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 	return s, nil
 }
 
-// judging gives the verbs about what verdicts rest on: plan, ground, record and ratings.
+// judging gives the verbs about what verdicts rest on: plan, ground, record, ratings and links.
 func judging() []*cobra.Command {
-	return []*cobra.Command{groundCommand(), planCommand(), ratingsCommand(), recordCommand(), signoffCommand(), testCommand()}
+	return []*cobra.Command{groundCommand(), linkCommand(), planCommand(), ratingsCommand(), recordCommand(), signoffCommand(), testCommand()}
 }
 
 func planCommand() *cobra.Command {

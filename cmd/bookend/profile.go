@@ -1,15 +1,20 @@
 package main
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"example.org/bookend/app"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/edition"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -19,6 +24,8 @@ import (
 type profileFlags struct {
 	id, value           string
 	categories, surface []string
+	beside              []string
+	limits              string
 }
 
 func (f *profileFlags) add(c *cobra.Command) {
@@ -30,6 +37,8 @@ func (f *profileFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.id, "profile", "", "a regulation's block, indicative: "+strings.Join(ids, ", "))
 	fs.StringVar(&f.value, "value", "", "what the profile's values are: distance, deceleration or coefficient")
 	fs.StringSliceVar(&f.categories, "category", nil, "tyres that are not normal: P=snow")
+	fs.StringSliceVar(&f.beside, "beside", nil, "other editions whose limits are held beside, by their ids")
+	fs.StringVar(&f.limits, "limits", "", "the evaluator's own profile of limits (JSON), held beside")
 	fs.StringSliceVar(&f.surface, "surface", nil, "wetted surface temperature by code, °C: P=18.2")
 }
 
@@ -65,6 +74,74 @@ func (f profileFlags) settings() (*compare.ProfileSettings, error) {
 		p.SurfaceC[code] = v
 	}
 	return p, nil
+}
+
+// held gives the profiles whose limits are held beside the one followed.
+func (f profileFlags) held() ([]programme.Profile, error) {
+	var out []programme.Profile
+	for _, id := range f.beside {
+		out = append(out, programme.Profile{ID: id})
+	}
+	if f.limits == "" {
+		return out, nil
+	}
+	data, err := app.ReadTable(f.limits)
+	if err != nil {
+		return nil, fault.At(err, "--limits")
+	}
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	var own programme.Profile
+	if err := d.Decode(&own); err != nil {
+		return nil, fault.New(fault.Invalid, "it is no profile: %w", err).At("%s", filepath.Base(f.limits)).
+			WithHint(`{"id": "house", "title": "House rules", "limits": [{"field": "cv", "high": 2, "unit": "%%"}]}`)
+	}
+	return append(out, own), nil
+}
+
+// printLimits holds profiles side by side: each limit, how it was kept, by whom it
+// is asked.
+func printLimits(out io.Writer, r *compare.Result) {
+	if len(r.Settings.Profiles) == 0 {
+		return
+	}
+	fmt.Fprintln(out)
+	printTable(out, "limit\tbounds\tkept\tbroken\tmissing\tclause", func(w io.Writer) {
+		for _, l := range edition.SideBySide(r.Validity) {
+			of := l.Of
+			if of == "" {
+				of = "all"
+			}
+			fmt.Fprintf(w, "%s, %s\t\t\t\t\t\n", strings.TrimSuffix(l.Field, "_"+l.Unit), of)
+			for _, c := range l.Cells {
+				bounds := ""
+				switch {
+				case c.Low != nil && c.High != nil:
+					bounds = fmt.Sprintf("%.4g to %.4g %s", *c.Low, *c.High, l.Unit)
+				case c.Low != nil:
+					bounds = fmt.Sprintf("from %.4g %s", *c.Low, l.Unit)
+				case c.High != nil:
+					bounds = fmt.Sprintf("to %.4g %s", *c.High, l.Unit)
+				}
+				fmt.Fprintf(w, "  %s\t%s\t%d\t%d\t%d\t%s\n", or(c.Profile, "own"), strings.TrimSpace(bounds), c.Within, c.Broken, c.Missing, clause(c.Source))
+			}
+		}
+	})
+}
+
+// clause gives where a limit stands, as far as a narrow table has room.
+func clause(s programme.Source) string {
+	switch s.Key {
+	case programme.Own:
+		return "own"
+	case programme.CommonPractice:
+		return "common"
+	}
+	text := []rune(s.Clause)
+	if len(text) > 12 {
+		return string(text[:11]) + "…"
+	}
+	return s.Clause
 }
 
 // printRegulation prints a regulation's block, and why it is indicative.
