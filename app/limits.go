@@ -4,8 +4,10 @@ import (
 	"context"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/bookend/app/day"
+	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/programme/runlog"
@@ -24,6 +26,27 @@ func (f *Folder) SetLimits(ctx context.Context, l LimitsEntry) error {
 		return err
 	}
 	return f.put(ctx, KindLimits, "", l)
+}
+
+// Follow gives the limits of one of the regulation profiles that entries can be
+// held against, with the usual ones about what it says nothing of.
+func Follow(id string) (programme.Profile, error) {
+	var ids []string
+	for _, p := range compare.Profiles() {
+		ids = append(ids, p.ID)
+		if p.ID != id {
+			continue
+		}
+		out := p
+		out.Limits = slices.DeleteFunc(slices.Clone(p.Limits), func(l programme.Limit) bool { return l.Per != "run" })
+		for _, l := range day.Usual().Limits {
+			if !slices.ContainsFunc(out.Limits, func(o programme.Limit) bool { return o.Field == l.Field }) {
+				out.Limits = append(out.Limits, l)
+			}
+		}
+		return out, nil
+	}
+	return programme.Profile{}, fault.New(fault.NotFound, "there is no profile %q", id).WithHint("the profiles are: %s", strings.Join(ids, ", "))
 }
 
 // Limits gives the profile that a test's entries are answered by: its own, that

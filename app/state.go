@@ -117,6 +117,9 @@ func (g Gap) String() string {
 		}
 		i = k
 	}
+	if g.Count == 1 {
+		return fmt.Sprintf("%s: an entry has not come: %s", g.Device, numbers[0])
+	}
 	return fmt.Sprintf("%s: %d entries have not come: %s", g.Device, g.Count, strings.Join(numbers, ", "))
 }
 

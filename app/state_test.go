@@ -34,7 +34,7 @@ func TestACorrectionTakesThePlaceOfWhatItSupersedes(t *testing.T) {
 	if err != nil || len(s.Exclusions) != 0 || s.Entries != 4 {
 		t.Fatalf("%+v, %v", s, err)
 	}
-	if len(s.Gaps) != 1 || s.Gaps[0].String() != "laptop: 1 entries have not come: 4" {
+	if len(s.Gaps) != 1 || s.Gaps[0].String() != "laptop: an entry has not come: 4" {
 		t.Errorf("counter 4 is missing, but the gaps are %v", s.Gaps)
 	}
 }

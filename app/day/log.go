@@ -3,9 +3,11 @@ package day
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/runlog"
 )
 
 // Sequence is a test of the run log in the form that a comparison takes, and what
@@ -66,12 +68,40 @@ func (v *View) Sequence(test string) Sequence {
 	if dry > 0 {
 		log.Caveats.Add("depth_unknown", caveat.Place{Test: test}, "For %d runs the water depth is not known: it was not read before and after them within one wetting.", dry)
 	}
+	v.tell(test, &log.Caveats)
 	for _, c := range v.Caveats {
 		if c.Place.Test == test || c.Place.Test == "" {
 			log.Caveats = append(log.Caveats, c)
 		}
 	}
 	return out
+}
+
+// tell adds what went wrong in a test and what was done otherwise than planned, in
+// the order logged: a reader of its results must know.
+func (v *View) tell(test string, list *caveat.List) {
+	for _, i := range v.Incidents {
+		if i.Test != test && !everywhere(i.What) {
+			continue
+		}
+		place := caveat.Place{Test: i.Test, Stint: i.Stint}
+		switch {
+		case !doubted(i.What):
+			list.Add("incident", place, "%s: %s.", i.Title(), strings.TrimSuffix(i.Text, "."))
+		case i.Release != nil:
+			what := map[string]string{
+				runlog.AsBefore: "they count as they were driven",
+				runlog.Break:    "they count behind a declared break",
+				runlog.LeftOut:  "they are left out",
+			}[i.Release.Outcome]
+			list.Add("incident", place, "%s: %s. %d runs were held; released by %s: %s; %s.", i.Title(), strings.TrimSuffix(i.Text, "."), len(i.Held), i.Release.Entry.Author, strings.TrimSuffix(i.Release.Finding, "."), what)
+		}
+	}
+	for _, d := range v.Deviations {
+		if d.Test == test || d.Test == "" {
+			list.Add("deviation", caveat.Place{Test: d.Test}, "The plan was left: %s; %s (%s).", strings.TrimSuffix(d.What, "."), strings.TrimSuffix(d.Reason, "."), d.Entry.Author)
+		}
+	}
 }
 
 // measure declares the measure of a value, unless it is declared already; the

@@ -643,13 +643,14 @@ func logExportCommand() *cobra.Command {
 }
 
 func limitsCommand() *cobra.Command {
-	var dir, test, from string
+	var dir, test, from, follow string
 	var asJSON bool
 	c := &cobra.Command{
 		Use: "limits", Short: "show the limits that entries are answered by, or set them from a file", Args: cobra.NoArgs,
 		Long: `Show the limits that entries are answered by. With --from FILE they are set: the
 file is one JSON object as --json prints it, a profile with its limits, each with
-field, low or high, unit and source.`,
+field, low or high, unit and source. With --profile ID they are those of a
+regulation that entries can be held against, such as r117-02-c1-vehicle.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return inFolder(c.Context(), dir, func(a *app.Folder) error {
 				if from != "" {
@@ -665,6 +666,15 @@ field, low or high, unit and source.`,
 					}
 					if err := a.SetLimits(c.Context(), app.LimitsEntry{Test: test, Profile: p}); err != nil {
 						return fault.At(err, "%s", from)
+					}
+				}
+				if follow != "" {
+					p, err := app.Follow(follow)
+					if err != nil {
+						return err
+					}
+					if err := a.SetLimits(c.Context(), app.LimitsEntry{Test: test, Profile: p}); err != nil {
+						return err
 					}
 				}
 				p, err := a.LimitsOf(c.Context(), test)
@@ -688,6 +698,7 @@ field, low or high, unit and source.`,
 	addFolder(c, &dir)
 	c.Flags().StringVar(&test, "test", "", "of one test alone")
 	c.Flags().StringVar(&from, "from", "", "set them from this file")
+	c.Flags().StringVar(&follow, "profile", "", "set them to those of a regulation's profile")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the profile as one JSON object")
 	return c
 }
