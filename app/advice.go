@@ -2,6 +2,8 @@ package app
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
@@ -33,6 +35,8 @@ type AdviceRequest struct {
 	Spending    looks.Spending // of the 5 % over the looks
 	Decided     []string       // at an earlier look
 	Held        []string       // sets that are held
+
+	planned []advice.Look // of a frozen plan; nil: as Looks says
 }
 
 // AdviceAnswer is the advice with what it was made from.
@@ -45,24 +49,105 @@ type AdviceAnswer struct {
 	Odd    *advice.ScatterCheck
 }
 
-// Advise says what the next stint is best.
+// Advise says what the next stint is best, by a table of what was driven.
 func Advise(q AdviceRequest) (*AdviceAnswer, error) {
-	t := q.Table
+	t := &q.Table
 	if t.Scale == "" {
 		t.Scale = programme.Ratio
 	}
-	a := &AdviceAnswer{Scale: t.Scale}
+	log, measure, inputs, err := readTable(t)
+	if err != nil {
+		return nil, err
+	}
+	return q.advise(log, measure, inputs)
+}
+
+// Advise says what the next stint of a test is best: the log is the programme's,
+// control, correction, margin and looks are those of the frozen plan where there
+// is one. Of the table in q only Measure, Control, Settings and History count.
+func (f *Folder) Advise(ctx context.Context, test string, q AdviceRequest) (*AdviceAnswer, error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return nil, err
+	}
+	d, err := f.Drive(ctx, s, test)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return nil, err
+	}
+	h, err := historyOf(entries, test)
+	if err != nil {
+		return nil, err
+	}
+	if force, ok := h.inForce(); ok {
+		if t, ok := force.body.Plan.Test(test); ok {
+			if q.Table.Control == "" {
+				q.Table.Control = force.body.Plan.Control
+			}
+			if err := q.byPlan(t); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if q.Table.Control == "" {
+		return nil, noControl()
+	}
+	m, err := d.Measure(q.Table.Measure)
+	if err != nil {
+		return nil, err
+	}
+	q.Table.Scale = m.Scale
+	return q.advise(d.Log, m, d.Inputs)
+}
+
+// byPlan takes from a frozen plan what was not asked for otherwise.
+func (q *AdviceRequest) byPlan(t *PlanTest) error {
+	if q.Table.Measure == "" {
+		q.Table.Measure = t.First
+	}
+	if q.Table.Settings.Drift == "" {
+		q.Table.Settings.Drift = t.Drift
+	}
+	if q.Planned == 0 {
+		q.Planned = t.Stints
+	}
+	if q.Wanted == 0 && t.Margin != "" {
+		m, err := ParseMargin(t.Margin, string(t.Scale))
+		if err != nil {
+			return err
+		}
+		if q.Wanted = m.Value; !m.InUnit {
+			q.Wanted = math.Log1p(m.Value / 100)
+		}
+	}
+	if len(q.Looks) > 0 || t.Stints == 0 {
+		return nil
+	}
+	for _, l := range t.Looks {
+		q.planned = append(q.planned, advice.Look{Stints: l.Stints, Level: l.Spends})
+	}
+	_, confidence, _ := t.Look(t.Stints)
+	q.planned = append(q.planned, advice.Look{Stints: t.Stints, Level: 1 - confidence})
+	return nil
+}
+
+// advise says what the next stint is best.
+func (q *AdviceRequest) advise(log programme.Log, measure programme.Measure, inputs []Hashed) (*AdviceAnswer, error) {
+	t := &q.Table
+	a := &AdviceAnswer{Inputs: append([]Hashed{}, inputs...), Scale: t.Scale, Unit: measure.Unit}
 	r := order.Request{Control: t.Control, MostBetween: q.MostBetween, Correction: correctionOf(t.Settings.Drift)}
 	r.Test.Wanted, r.Test.Power = q.Wanted, q.Power
 	for _, c := range q.Candidates {
 		r.Candidates = append(r.Candidates, order.Candidate{Code: c, Repeats: 1})
 	}
-	s := advice.State{Request: r, Left: q.Left, MostStints: q.MostStints, Planned: q.Planned, Decided: q.Decided, Held: q.Held}
-	got, inputs, err := q.driven(&t, &s)
+	s := advice.State{Request: r, Left: q.Left, MostStints: q.MostStints, Planned: q.Planned, Decided: q.Decided, Held: q.Held, Looks: q.planned}
+	got, err := q.driven(log, measure, &s)
 	if err != nil {
 		return nil, err
 	}
-	a.Inputs, a.Unit = inputs, got.unit
 	if len(q.Looks) > 0 {
 		if s.Looks, err = plannedLooks(q.Looks, q.Spending); err != nil {
 			return nil, err
@@ -117,39 +202,26 @@ func plannedLooks(stints []int, spending looks.Spending) ([]advice.Look, error) 
 	return out, nil
 }
 
-// drivenSoFar is what the table tells beside the codes.
+// drivenSoFar is what the log tells beside the codes.
 type drivenSoFar struct {
 	controls []advice.Point // of the last block
-	unit     string
 	walk     float64
 }
 
 // driven reads what was driven: codes by block, and the scatter as the comparison
 // judges it. Too few stints to compare leave the scatter unknown.
-func (q *AdviceRequest) driven(t *CompareRequest, s *advice.State) (*drivenSoFar, []Hashed, error) {
+func (q *AdviceRequest) driven(log programme.Log, measure programme.Measure, s *advice.State) (*drivenSoFar, error) {
+	t := &q.Table
 	out := &drivenSoFar{}
 	if t.History != nil {
 		sc, _, err := t.History.scatter(t.Scale, "")
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		s.RecordSD, s.RecordDF, out.walk = sc.StintSD, sc.StintDF, sc.DriftSD
 	}
-	log, measure, inputs, err := readTable(t)
-	if err != nil {
-		return nil, nil, err
-	}
-	out.unit = measure.Unit
 	stints := slices.Clone(log.Stints)
-	slices.SortStableFunc(stints, func(a, b programme.Stint) int {
-		switch {
-		case a.Position < b.Position:
-			return -1
-		case a.Position > b.Position:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(stints, func(a, b programme.Stint) int { return cmp.Compare(a.Position, b.Position) })
 	means := stintMeans(&log, measure.ID, t.Scale)
 	block := ""
 	for i, st := range stints {
@@ -164,16 +236,18 @@ func (q *AdviceRequest) driven(t *CompareRequest, s *advice.State) (*drivenSoFar
 			out.controls = append(out.controls, advice.Point{At: st.Position, Mean: m})
 		}
 	}
-	own := *t
-	own.History = nil
-	if c, err := CompareTable(own); err == nil {
-		if e := c.Both.Result.Error; e.SD != nil && e.DF > 0 {
+	set := t.Settings
+	set.Scale, set.Quick = t.Scale, true
+	r, err := compare.Compare(compare.Input{Log: log, Measure: measure, Control: t.Control, Settings: set})
+	switch {
+	case err == nil:
+		if e := r.Error; e.SD != nil && e.DF > 0 {
 			s.SD, s.DF = *e.SD, e.DF
 		}
-	} else if fault.CodeOf(err) == fault.Internal {
-		return nil, nil, err
+	case fault.CodeOf(err) == fault.Internal:
+		return nil, err
 	}
-	return out, inputs, nil
+	return out, nil
 }
 
 // readTable reads the table and the measure that is looked at.

@@ -22,6 +22,7 @@ import (
 // adviseFlags are the words of bookend advise as typed.
 type adviseFlags struct {
 	control, drift, scale, measure, wanted, spending, history string
+	test, folder                                              string
 	candidates, decided, held, left                           []string
 	between, planned, time                                    int
 	looks                                                     []int
@@ -32,7 +33,7 @@ type adviseFlags struct {
 func adviseCommand() *cobra.Command {
 	var f adviseFlags
 	c := &cobra.Command{
-		Use:   "advise TABLE.csv",
+		Use:   "advise [TABLE.csv]",
 		Short: "say after a stint what could be shown by now, and what the next stint is best",
 		Long: `Say after a stint what could be shown by now, and what the next stint is best: the
 control, a repeat of which candidate, or none. Of the table's values only the
@@ -42,28 +43,34 @@ Certainty is no reason to stop but at looks that the plan names (--looks), each
 a test of its own at the level that it may spend: who stops as soon as the
 scatter looks small, or a difference large, is wrong more often than 5 %.`,
 		Example: `  bookend advise DAY.csv --candidates P,R,T --wanted 2
-  bookend advise DAY.csv --candidates P,R,T --looks 9,13,21 --time 8 --left P:1`,
-		Args: cobra.ExactArgs(1),
+  bookend advise DAY.csv --candidates P,R,T --looks 9,13,21 --time 8 --left P:1
+  bookend advise --test wet-stop --candidates P,R,T`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			q, err := f.request(args[0])
+			if (len(args) == 0) == (f.test == "") {
+				return fault.New(fault.Invalid, "neither a table nor a test is named, or both").
+					WithHint("bookend advise TABLE.csv, or in a programme's folder bookend advise --test NAME")
+			}
+			q, err := f.request(c, args)
 			if err != nil {
 				return err
+			}
+			if f.test != "" {
+				return inFolder(c.Context(), f.folder, func(folder *app.Folder) error {
+					a, err := folder.Advise(c.Context(), f.test, q)
+					return f.print(c.OutOrStdout(), a, err)
+				})
 			}
 			a, err := app.Advise(q)
-			if err != nil {
-				return err
-			}
-			if f.json {
-				return printJSON(c.OutOrStdout(), a.Document())
-			}
-			printAdvice(c.OutOrStdout(), a)
-			return nil
+			return f.print(c.OutOrStdout(), a, err)
 		},
 	}
 	fs := c.Flags()
 	fs.SortFlags = false
 	fs.StringVar(&f.control, "control", "K", "code of the control")
 	fs.StringSliceVar(&f.candidates, "candidates", nil, "codes under comparison, driven yet or not")
+	fs.StringVar(&f.test, "test", "", "a test of the programme, instead of a table: its frozen plan says what is not said here")
+	addFolder(c, &f.folder)
 	fs.StringVar(&f.measure, "measure", "", "which measure, where there are several")
 	fs.StringVar(&f.scale, "scale", "ratio", "ratio or difference")
 	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
@@ -82,7 +89,18 @@ scatter looks small, or a difference large, is wrong more often than 5 %.`,
 	return c
 }
 
-func (f *adviseFlags) request(path string) (app.AdviceRequest, error) {
+func (f *adviseFlags) print(out io.Writer, a *app.AdviceAnswer, err error) error {
+	if err != nil {
+		return err
+	}
+	if f.json {
+		return printJSON(out, a.Document())
+	}
+	printAdvice(out, a)
+	return nil
+}
+
+func (f *adviseFlags) request(c *cobra.Command, args []string) (app.AdviceRequest, error) {
 	q := app.AdviceRequest{
 		Candidates: f.candidates, MostBetween: f.between, MostStints: f.time, Planned: f.planned, Power: f.power, Looks: f.looks,
 		Spending: looks.Spending(f.spending), Decided: f.decided, Held: f.held,
@@ -93,13 +111,21 @@ func (f *adviseFlags) request(path string) (app.AdviceRequest, error) {
 	if f.scale != "ratio" && f.scale != "difference" {
 		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
 	}
-	data, err := app.ReadTable(path)
-	if err != nil {
-		return q, err
-	}
-	q.Table = app.CompareRequest{
-		Name: filepath.Base(path), Data: data, Control: f.control, Measure: f.measure, Better: programme.Higher,
-		Scale: programme.Scale(f.scale), Settings: compare.Settings{Drift: compare.Drift(f.drift)},
+	q.Table = app.CompareRequest{Control: f.control, Measure: f.measure, Better: programme.Higher, Scale: programme.Scale(f.scale), Settings: compare.Settings{Drift: compare.Drift(f.drift)}}
+	if len(args) > 0 {
+		data, err := app.ReadTable(args[0])
+		if err != nil {
+			return q, err
+		}
+		q.Table.Name, q.Table.Data = filepath.Base(args[0]), data
+	} else {
+		// What is not said is the plan's.
+		if !c.Flags().Changed("control") {
+			q.Table.Control = ""
+		}
+		if !c.Flags().Changed("drift") {
+			q.Table.Settings.Drift = ""
+		}
 	}
 	if f.history != "" {
 		data, err := app.ReadTable(f.history)
@@ -108,6 +134,7 @@ func (f *adviseFlags) request(path string) (app.AdviceRequest, error) {
 		}
 		q.Table.History = &app.History{Name: filepath.Base(f.history), Data: data}
 	}
+	var err error
 	if q.Left, err = stintsLeft(f.left); err != nil {
 		return q, err
 	}
