@@ -104,7 +104,7 @@ func (b *builder) watched(m *measured) []Block {
 		p := by(w.SD)
 		f.Pooled, f.PooledText, f.LimitText = &p, "pooled "+plain(p, 2, b.in.Style), "limit"
 	}
-	out, wide, moved := 0, 0, 0
+	out, wide, moved, judged := 0, 0, 0, 0
 	t := Table{ID: m.id + "-levels", Caption: say("The control’s record, programme by programme" + withUnit(m.s)),
 		Columns: heads("programme", "#control stints", "#scatter", "#its limit", "#level", "#weighted average", "#its limits", "standing")}
 	for _, p := range w.Programmes {
@@ -128,6 +128,11 @@ func (b *builder) watched(m *measured) []Block {
 		}
 		f.Programmes = append(f.Programmes, g)
 		standing := say("steady")
+		if p.SD == nil {
+			standing = say(em("too few stints to say"))
+		} else {
+			judged++
+		}
 		switch {
 		case p.Wide:
 			wide++
@@ -149,14 +154,14 @@ func (b *builder) watched(m *measured) []Block {
 		if p.Now {
 			label = "this programme"
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: say(label), Head: true}, cell(fmt.Sprint(len(p.Residuals))), cell(sd), cell(limit),
+		t.Rows = append(t.Rows, Row{Cells: []Cell{{Text: say(label), Head: true}, cell(fmt.Sprint(p.Stints)), cell(sd), cell(limit),
 			cell(m.s.number(p.Level)), cell(avg), cell(limits), {Text: standing}}})
 	}
 	k := code(m.r.Control)
-	title := say(k, " is steady over "+words(len(w.Programmes))+" programmes")
+	title := say(k, " is steady over "+words(judged)+" programmes")
 	switch {
 	case wide > 0:
-		title = say(k, " scatters more than its limit in "+words(wide)+" of "+words(len(w.Programmes))+" programmes")
+		title = say(k, " scatters more than its limit in "+words(wide)+" of "+words(judged)+" programmes")
 	case out > 0:
 		title = say(k, " has "+count(out, "stint")+" beyond three standard deviations")
 	case moved > 0:

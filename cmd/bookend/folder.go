@@ -119,7 +119,9 @@ func newCommand() *cobra.Command {
 	return c
 }
 
-const firstSteps = `  bookend import RUNLOG.csv FILES... --test wet-stop --procedure braking
+const firstSteps = `  bookend plan draft --test wet-stop --control K --margin 1 > plan.json
+  bookend plan freeze plan.json
+  bookend import RUNLOG.csv FILES... --test wet-stop --procedure braking
   bookend import STOPS.csv --test wet-stop --better lower
 
 A run log names stint, code and, by run, the recording that holds it; a table of
@@ -315,9 +317,19 @@ func standing(ctx context.Context, dir string, out io.Writer) error {
 				fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%d\t%d\n", t.Test.ID, or(t.Test.Procedure, "typed"), stints, runs, recordings, left)
 			}
 		})
-		fmt.Fprintf(out, "\nNext, with the control's code in the place of K:\n\n")
+		if n := len(s.Plans); n > 0 {
+			fmt.Fprintf(out, "\nNext, by the frozen plan %.12s:\n\n", s.Plans[n-1].SHA256)
+		} else {
+			fmt.Fprintf(out, "\nNo plan is frozen: see bookend plan. Next, with the control's code in the place\nof K:\n\n")
+		}
 		for _, t := range s.Tests {
-			fmt.Fprintf(out, "  bookend compare --test %s --control K --margin 1\n", t.Test.ID)
+			flags := " --control K --margin 1"
+			if n := len(s.Plans); n > 0 {
+				if _, ok := s.Plans[n-1].Plan.Test(t.Test.ID); ok {
+					flags = ""
+				}
+			}
+			fmt.Fprintf(out, "  bookend compare --test %s%s\n", t.Test.ID, flags)
 		}
 		return nil
 	})

@@ -138,8 +138,8 @@ func clause(s programme.Source) string {
 		return "common"
 	}
 	text := []rune(s.Clause)
-	if len(text) > 12 {
-		return string(text[:11]) + "…"
+	if len(text) > 10 {
+		return string(text[:9]) + "…"
 	}
 	return s.Clause
 }

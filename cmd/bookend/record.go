@@ -325,7 +325,7 @@ func printWatch(out io.Writer, w *app.Watch) {
 			if p.EWMALow != nil {
 				limits = unit.Interval(*p.EWMALow, *p.EWMAHigh, 2, unit.Plain)
 			}
-			fmt.Fprintf(t, "%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", p.Name, len(p.Residuals), maybe(p.SD, 3), maybe(p.Limit, 3),
+			fmt.Fprintf(t, "%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", p.Name, p.Stints, maybe(p.SD, 3), maybe(p.Limit, 3),
 				unit.Number(p.Level, 2, unit.Plain), maybe(p.EWMA, 2), limits, strings.Join(says, ", "))
 		}
 	})

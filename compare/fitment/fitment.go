@@ -106,7 +106,7 @@ func About(q *sequence.Sequence, set setting.Settings, c Carried, code string) (
 	}
 	a, b := count(q, code), count(q, q.Control)
 	switch {
-	case c == Unknown:
+	case c == Unknown || a.sets == 0 || b.sets == 0:
 		return verdict.TheseSets, "the sets driven: not every stint names its set"
 	case a.sets < 2 || b.sets < 2:
 		return verdict.TheseSets, fmt.Sprintf("the sets driven: %s of %s and %s of the control %s", a.words(), code, b.words(), q.Control)

@@ -52,6 +52,7 @@ type Record struct {
 type Programme struct {
 	Name      string   `json:"name"`
 	Now       bool     `json:"now,omitempty"`
+	Stints    int      `json:"stints"`
 	Residuals []Point  `json:"residuals"`
 	SD        *float64 `json:"sd,omitempty"`
 	DF        int      `json:"df"`
@@ -122,6 +123,7 @@ func Chart(stints []Stint, ratio bool, now string) (*Record, error) {
 			}
 			of[s.Block] = append(of[s.Block], s)
 		}
+		p.Stints = n
 		mean := sum / float64(n)
 		levels = append(levels, mean)
 		p.Level = mean
