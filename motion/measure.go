@@ -16,7 +16,7 @@ const (
 	rearSlipHard = 0.0006 // rad/(m/s²)²; 1.4° more at 6.3 m/s²
 	rearLeastSD  = 0.05   // m/s, of the rear axle's sideways velocity at a crawl
 	rearUnknown  = 1.5    // m, how far it may lie from the reference point if nobody says
-	leanRest     = 0.15   // 1, share of what a leaning body adds that is not in step with the acceleration: roll lags, and its gravity goes by the sine
+	leanRest     = 0.1    // 1, share of what a leaning body adds that is not in step with the acceleration: roll lags, and its gravity goes by the sine
 	stillSD      = 0.02   // m/s
 	stillRateSD  = 0.001  // rad/s
 	stillAccSD   = 0.02   // m/s²

@@ -185,4 +185,13 @@ func (m *model) step(g *kalman.State, h float64) {
 		}
 	}
 	g.Propagate(m.phi, moving, m.q, m.work)
+	// What stirs an acceleration or the yaw rate within the step moves its velocity or the
+	// yaw as well, as white noise does that is integrated twice. Without it these would go
+	// on by the step's first value, and come half a step late in every bend.
+	for i, s := range [...]int{accX, accY, rate} {
+		k, v := [...]int{velX, velY, yaw}[i], m.q[s]
+		g.P[k*n+k] += v * h * h / 3
+		g.P[k*n+s] += v * h / 2
+		g.P[s*n+k] += v * h / 2
+	}
 }

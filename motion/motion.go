@@ -22,9 +22,9 @@
 // the rear axle slips little unless the car corners hard, so that sideslip
 // without inertial sensors is that assumption and no measurement, and its
 // standard deviation says so. With them, laps at the limit of the synthetic ground's van,
-// which leans by 5°, have a sideslip within 0.2° of the truth (RMS), twice the stated
-// standard deviation: what its tyres and body do beyond the assumptions made of
-// them stays alike over several corners. A measured heading (two antennas) is not used.
+// which leans by 5°, have a sideslip within 0.1° of the truth (RMS). The ground may slope
+// and bank by as much as model allows; on level ground standard deviations are wider than
+// they need be. A measured heading (two antennas) is not used.
 // Sensors are taken to share one clock without delay: what soundness finds late
 // is to be moved first. A vehicle that starts in reverse is taken to face
 // backward.

@@ -183,13 +183,15 @@ func TestTheMotionOfMadeUpDrivesAndWhatIsSaidOfIt(t *testing.T) {
 		position float64 // greatest root mean square, m
 		speed    float64 // m/s
 		sideslip float64 // degrees
-		least    float64 // of the mean squares of yaw and sideslip: an assumption may be wide
+		// least of the mean squares of yaw and sideslip: an assumption may be wide, and the
+		// ground of the made-up drives is level, where that of the model may slope and bank.
+		least float64
 	}{
 		{"satellites alone", sensors{gnss: 10, slow: 0.02}, 0.05, 0.03, 1.0, 0.02},
 		{"positions alone", sensors{gnss: 10, slow: 0.02, withoutV: true}, 0.05, 0.05, 1.0, 0.02},
-		{"satellites and inertial", sensors{gnss: 10, slow: 0.02, inertial: 2}, 0.05, 0.01, 0.15, 0.3},
-		{"a receiver by itself, levers", sensors{gnss: 10, slow: 1.5, inertial: 2, antenna: motion.Lever{X: -0.8, Y: 0.3}, mounted: motion.Lever{X: 0.5, Y: -0.2}}, 2.5, 0.02, 0.15, 0.3},
-		{"wheels where satellites are lost", sensors{gnss: 10, slow: 0.02, inertial: 2, wheels: 4, lost: gap}, 0.06, 0.02, 0.15, 0.3},
+		{"satellites and inertial", sensors{gnss: 10, slow: 0.02, inertial: 2}, 0.05, 0.01, 0.1, 0.08},
+		{"a receiver by itself, levers", sensors{gnss: 10, slow: 1.5, inertial: 2, antenna: motion.Lever{X: -0.8, Y: 0.3}, mounted: motion.Lever{X: 0.5, Y: -0.2}}, 2.5, 0.02, 0.1, 0.08},
+		{"wheels where satellites are lost", sensors{gnss: 10, slow: 0.02, inertial: 2, wheels: 4, lost: gap}, 0.06, 0.02, 0.1, 0.08},
 	} {
 		t.Run(q.name, func(t *testing.T) {
 			var nees, within, square [6]float64

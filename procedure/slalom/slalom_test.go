@@ -267,7 +267,7 @@ func TestConformance(t *testing.T) {
 		"yaw_delay": 1e-3, "lateral_delay": 1e-3, "yaw_phase_delay": 1e-3, "lateral_phase_delay": 1e-3,
 		// Straight lines between samples cut off tops: 0.5 ω² (half a step)² of them.
 		"yaw_growth": 0.003, "sideslip_growth": 0.5, "offset_growth": 0.002, "asymmetry": 0.003, "room_used": 0.003, "marker_gap": 0.003,
-		"steering_rate": 0.01, "steering_travel": 0.005, "steering_work": 0.05, "marker_sideslip": 2e-4, "speed_lost": 1e-3,
+		"steering_rate": 0.01, "steering_travel": 0.005, "steering_work": 0.05, "marker_sideslip": 1e-3, "speed_lost": 1e-3,
 	}
 	body := []programme.Setting{number("vehicle_width", 1.8), number("body_ahead", 2), number("body_behind", 2.4), number("position_sd", 0.02)}
 	// Without roll the share of gravity is estimated, and without noise as badly as can be.
