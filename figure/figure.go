@@ -85,6 +85,11 @@ type (
 	Panel             = curves.Panel
 	Delay             = curves.Delay
 	Curve             = curves.Curve
+	RoomPlot          = curves.RoomPlot
+	Way               = curves.Way
+	Cone              = curves.Cone
+	Detail            = curves.Detail
+	Gap               = curves.Gap
 )
 
 // What every figure is made of.
@@ -199,6 +204,7 @@ var makers = map[string]func() Figure{
 	"past-the-peak":      func() Figure { return new(PastThePeak) },
 	"answer-curve":       func() Figure { return new(AnswerCurve) },
 	"control-chart":      func() Figure { return new(ControlChart) },
+	"room-plot":          func() Figure { return new(RoomPlot) },
 }
 
 type envelope struct {

@@ -28,6 +28,8 @@ func All() []Specimen {
 		{"gain-along-the-lap", Gain()},
 		{"past-the-peak", Peak()},
 		{"answer-curve", Answer()},
+		{"room-plot", Room()},
+		{"room-plot-slalom", Weave()},
 		{"verdict-strip-better", Verdict("R", figure.Better, 106.3, 104.2, 108.5)},
 		{"verdict-strip-same", Verdict("T", figure.Same, 99.7, 97.7, 101.8)},
 		{"verdict-strip-not-shown", Verdict("P", figure.NotShown, 102.1, 96, 121)},

@@ -315,6 +315,7 @@ func Odd() []Specimen {
 	add("profile-twelve", pr)
 
 	oddCurves(add)
+	oddRooms(add)
 
 	// charts
 	ch := Chart(40)
