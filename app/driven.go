@@ -10,7 +10,6 @@ import (
 	"example.org/bookend/clock"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
-	"example.org/bookend/match"
 	"example.org/bookend/programme"
 )
 
@@ -40,8 +39,8 @@ func (d *Driven) Measure(id string) (programme.Measure, error) {
 		WithHint("it has: %s", strings.Join(ids, ", "))
 }
 
-// Drive puts together what a test has. Recordings are matched to the runs that
-// the run log names for them, by order. A run that its recording flags (it holds
+// Drive puts together what a test has. Recordings are matched to the runs of the log
+// by order and clock, or where there is no clock by order alone. A run that its recording flags (it holds
 // a standstill, its length is off) is excluded with that reason.
 func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error) {
 	test, err := s.Test(id)
@@ -77,22 +76,8 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 			names[name] = append(names[name], runs...)
 		}
 	}
-	for i, r := range s.Recordings {
-		if r.Test != id {
-			continue
-		}
-		if f.Progress != nil {
-			f.Progress(i+1, len(s.Recordings), r.Name)
-		}
-		runs := names[r.Name]
-		if len(runs) == 0 {
-			d.Log.Caveats.Add("recording_unmatched", caveat.Place{Test: id, File: r.Name},
-				"No run of the run log names this recording; nothing of it is used. A column recording in the run log says which runs it holds.")
-			continue
-		}
-		if err := f.match(ctx, s, d, r, runs); err != nil {
-			return nil, err
-		}
+	if err := f.recordings(ctx, s, d, names); err != nil {
+		return nil, err
 	}
 	for _, x := range s.Exclusions {
 		if x.Test == id {
@@ -129,60 +114,6 @@ func ontoLog(log programme.Log, t TableEntry) (programme.Log, error) {
 		}
 	}
 	return add, nil
-}
-
-// match gives the numbers of a recording to the runs it holds.
-func (f *Folder) match(ctx context.Context, s *State, d *Driven, r RecordingEntry, runs []string) error {
-	got, err := f.Reduce(ctx, s, d.Test, r)
-	if err != nil {
-		return err
-	}
-	d.Inputs = append(d.Inputs, Hashed{Name: r.Name, SHA256: r.SHA256})
-	var pieces []match.Piece
-	var cut []ReducedPiece
-	for _, p := range got.Results.Pieces {
-		if p.Run != "" {
-			pieces = append(pieces, match.Piece{FromS: p.FromS, ToS: p.ToS, Kind: match.Timed, Number: len(pieces) + 1, Flags: p.Flags})
-			cut = append(cut, p)
-		}
-	}
-	var wanted []programme.Run
-	for _, id := range runs {
-		i := slices.IndexFunc(d.Log.Runs, func(o programme.Run) bool { return o.ID == id })
-		if i < 0 {
-			return fault.New(fault.Internal, "run %s of %s is in no table", id, r.Name)
-		}
-		wanted = append(wanted, d.Log.Runs[i])
-	}
-	owned, err := match.ByOrder(pieces, wanted)
-	if err != nil {
-		return fault.At(err, "%s", r.Name)
-	}
-	spec, err := f.Shelf.Procedure(d.Test.Test.Procedure)
-	if err != nil {
-		return err
-	}
-	for i, o := range owned {
-		for _, v := range got.Results.Observations {
-			if v.Run != cut[i].Run {
-				continue
-			}
-			m, _ := spec.Spec().Measure(v.Measure)
-			if !slices.ContainsFunc(d.Measures, func(k programme.Measure) bool { return k.ID == m.ID }) {
-				d.Measures = append(d.Measures, m)
-			}
-			d.Log.Observations = append(d.Log.Observations, programme.Observation{
-				Run: o.Run.ID, Measure: v.Measure, Place: v.Place, Value: v.Value, Uncertainty: v.Uncertainty,
-				Caveats: v.Caveats, Derivation: v.Derivation,
-			})
-		}
-		if len(o.Piece.Flags) > 0 {
-			d.Log.Exclusions = append(d.Log.Exclusions, programme.Exclusion{
-				Run: o.Run.ID, Reason: o.Piece.Flags[0].Text, Person: byRecording,
-			})
-		}
-	}
-	return nil
 }
 
 // TestRequest asks for the comparison of one measure of a test.

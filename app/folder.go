@@ -416,6 +416,7 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 	}
 	_, mends := s.mends(r)
 	key, err := programme.Hash(struct {
+		Schema    int                  `json:"schema"` // of the document; raised when it changes
 		Recording RecordingEntry       `json:"recording"`
 		Mends     []mend.Mend          `json:"mends,omitempty"`
 		Zone      string               `json:"zone"`
@@ -424,7 +425,7 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 		Version   int                  `json:"version"`
 		Settings  programme.Parameters `json:"settings"`
 		Programme string               `json:"programme"`
-	}{r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	}{2, r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
 	if err != nil {
 		return nil, err
 	}

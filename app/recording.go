@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/bookend/caveat"
+	"example.org/bookend/clock"
 	"example.org/bookend/course"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
@@ -153,6 +154,7 @@ type ReduceDocument struct {
 // ReduceResults is the pieces that a recording was cut into, and what they
 // yielded.
 type ReduceResults struct {
+	Began        clock.Instant       `json:"begin"` // time zero of the recording; its clock may be unknown
 	Pieces       []ReducedPiece      `json:"pieces"`
 	Observations []ReduceObservation `json:"observations"`
 }
@@ -227,7 +229,7 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend)
 		Schema:   "bookend.reduce/1",
 		Inputs:   []Hashed{{Name: rec.Name, SHA256: rec.SHA256}},
 		Settings: settingsOf(spec, params, q.Gates),
-		Results:  ReduceResults{Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
+		Results:  ReduceResults{Began: rec.Anchor, Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
 	}}
 	if len(mends) > 0 {
 		out.Document.Settings["mends"] = mends

@@ -53,6 +53,12 @@ func Judge(recs ...*signal.Recording) ([]Finding, error) {
 	return j.out, nil
 }
 
+// findings is every code of a finding but "gap", which readers say too.
+var findings = []string{"flipped_sign", "wrong_unit", "scale_error", "offset", "late_channel", "clock_jump", "stuck_channel", "clipped_channel", "contradicts", "impossible_change"}
+
+// Finds tells whether a caveat of that code is a finding of Judge about a channel.
+func Finds(code string) bool { return slices.Contains(findings, code) }
+
 type judge struct {
 	rec  *signal.Recording
 	file map[*signal.Channel]string

@@ -1,0 +1,217 @@
+package app
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"example.org/bookend/caveat"
+	"example.org/bookend/clock"
+	"example.org/bookend/fault"
+	"example.org/bookend/match"
+	"example.org/bookend/programme"
+	"example.org/bookend/soundness"
+)
+
+// cutRecording is a reduced recording of a test, and its pieces that may be runs.
+type cutRecording struct {
+	entry  RecordingEntry
+	got    *ReduceDocument
+	pieces []match.Piece
+	cut    []ReducedPiece
+}
+
+// recordings reduces the recordings of a test, finds whose run each of their pieces
+// is, and gives the runs their numbers. names is by recording which runs the log says
+// it holds, in the order driven.
+func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[string][]string) error {
+	var all []cutRecording
+	for i, r := range s.Recordings {
+		if r.Test != d.Test.Test.ID {
+			continue
+		}
+		if f.Progress != nil {
+			f.Progress(i+1, len(s.Recordings), r.Name)
+		}
+		got, err := f.Reduce(ctx, s, d.Test, r)
+		if err != nil {
+			return err
+		}
+		c := cutRecording{entry: r, got: got}
+		for _, p := range got.Results.Pieces {
+			if p.Run != "" {
+				c.pieces = append(c.pieces, match.Piece{FromS: p.FromS, ToS: p.ToS, Kind: match.Timed, Number: len(c.pieces) + 1, Flags: p.Flags})
+				c.cut = append(c.cut, p)
+			}
+		}
+		all = append(all, c)
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	done, err := f.byClock(d, all, names)
+	if err != nil || done {
+		return err
+	}
+	return f.byOrder(d, all, names)
+}
+
+// byClock matches all recordings of a test to its log by order and clock together;
+// done is false where one of them has no clock or the log has too few times, so that
+// order must do.
+func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]string) (done bool, err error) {
+	named := map[string]string{}
+	for _, c := range all {
+		for _, id := range names[c.entry.Name] {
+			named[id] = c.entry.Name
+		}
+	}
+	begins := make([]clock.Instant, len(all))
+	origin := int64(math.MaxInt64)
+	for i, c := range all {
+		begins[i] = c.got.Results.Began
+		if !begins[i].Known() {
+			return false, nil
+		}
+		origin = min(origin, begins[i].UnixNS)
+	}
+	const minute = 60_000_000_000
+	origin -= origin % minute
+	seconds := func(at clock.Instant) float64 { return float64(at.UnixNS-origin)/1e9 + at.OffsetS }
+	var seen []match.Seen
+	from := map[string]*cutRecording{}
+	for i := range all {
+		c := &all[i]
+		if from[c.entry.Name] != nil {
+			return false, nil // two recordings of one name: which of them the log means is not known
+		}
+		from[c.entry.Name] = c
+		for _, p := range c.pieces {
+			seen = append(seen, match.Seen{Recording: c.entry.Name, Piece: p, At: seconds(begins[i]) + p.FromS})
+		}
+	}
+	var log []match.Logged
+	timed := 0
+	for i, r := range d.Log.Runs {
+		l := match.Logged{Run: r, Recording: named[r.ID], Timed: r.At.Known()}
+		if l.Recording == "" && len(named) > 0 {
+			continue // driven without a logger, or in a recording that has not come
+		}
+		if l.Timed && i > 0 && d.Log.Runs[i-1].Stint == r.Stint && d.Log.Runs[i-1].At == r.At {
+			l.Timed = false // one time for all runs of a stint is the first one's
+		}
+		if l.Timed {
+			l.At = seconds(r.At)
+			timed++
+		}
+		log = append(log, l)
+	}
+	if timed < 3 || len(log) == 0 {
+		return false, nil
+	}
+	w, err := match.ByClock(seen, log)
+	if fault.CodeOf(err) == fault.Conflict && len(named) > 0 {
+		return false, nil // order within each named recording may still say it
+	}
+	if err != nil {
+		return false, err
+	}
+	for i := range all {
+		d.use(&all[i])
+	}
+	for _, p := range w.Pairs {
+		if err := f.give(d, from[p.Seen.Recording], p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
+			return false, err
+		}
+	}
+	d.Log.Caveats = append(d.Log.Caveats, w.Caveats.Within(caveat.Place{Test: d.Test.Test.ID})...)
+	return true, nil
+}
+
+// doubtful says why a pair is not used yet; empty for one that is.
+func doubtful(p match.Pair) string {
+	switch p.Doubt {
+	case match.Mislabelled:
+		return "By order and clock it is in recording " + p.Seen.Recording + ", and the log names " + p.Logged.Recording + "."
+	case match.OutOfOrder:
+		return "By its clock it stands at another place than in the log."
+	case match.ClockOff:
+		return "By its place in the log it is this run, by its clock it is not."
+	case match.Unclear:
+		return "A run that was not logged, or not recorded, may as well be this one."
+	}
+	return ""
+}
+
+// byOrder matches each recording to the runs that the log names for it, by order.
+func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]string) error {
+	for i := range all {
+		c := &all[i]
+		if len(names[c.entry.Name]) == 0 {
+			d.Log.Caveats.Add("recording_unmatched", caveat.Place{Test: d.Test.Test.ID, File: c.entry.Name},
+				"No run of the run log names this recording, and clocks do not tell whose it is; nothing of it is used. A column recording in the run log says which runs it holds.")
+			continue
+		}
+		var wanted []programme.Run
+		for _, id := range names[c.entry.Name] {
+			i := slices.IndexFunc(d.Log.Runs, func(o programme.Run) bool { return o.ID == id })
+			if i < 0 {
+				return fault.New(fault.Internal, "run %s of %s is in no table", id, c.entry.Name)
+			}
+			wanted = append(wanted, d.Log.Runs[i])
+		}
+		owned, err := match.ByOrder(c.pieces, wanted)
+		if err != nil {
+			return fault.At(err, "%s", c.entry.Name)
+		}
+		d.use(c)
+		for _, o := range owned {
+			if err := f.give(d, c, o.Piece, o.Run, ""); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// use takes a recording among what the test rests on, with what is wrong with it.
+func (d *Driven) use(c *cutRecording) {
+	d.Inputs = append(d.Inputs, Hashed{Name: c.entry.Name, SHA256: c.entry.SHA256})
+	for _, k := range c.got.Caveats {
+		if soundness.Finds(k.Code) {
+			k.Place = k.Place.Within(caveat.Place{Test: d.Test.Test.ID, File: c.entry.Name})
+			d.Log.Caveats = append(d.Log.Caveats, k)
+		}
+	}
+}
+
+// give gives a run the numbers of its piece; doubt, if there is any, and what the
+// recording flags leave it out.
+func (f *Folder) give(d *Driven, c *cutRecording, p match.Piece, run programme.Run, doubt string) error {
+	proc, err := f.Shelf.Procedure(d.Test.Test.Procedure)
+	if err != nil {
+		return err
+	}
+	spec := proc.Spec()
+	for _, v := range c.got.Results.Observations {
+		if v.Run != c.cut[p.Number-1].Run {
+			continue
+		}
+		m, _ := spec.Measure(v.Measure)
+		if !slices.ContainsFunc(d.Measures, func(k programme.Measure) bool { return k.ID == m.ID }) {
+			d.Measures = append(d.Measures, m)
+		}
+		d.Log.Observations = append(d.Log.Observations, programme.Observation{
+			Run: run.ID, Measure: v.Measure, Place: v.Place, Value: v.Value, Uncertainty: v.Uncertainty,
+			Caveats: v.Caveats, Derivation: v.Derivation,
+		})
+	}
+	why := doubt
+	if why == "" && len(p.Flags) > 0 {
+		why = p.Flags[0].Text
+	}
+	if why != "" && !slices.ContainsFunc(d.Log.Exclusions, func(x programme.Exclusion) bool { return x.Run == run.ID && x.Measure == "" }) {
+		d.Log.Exclusions = append(d.Log.Exclusions, programme.Exclusion{Run: run.ID, Reason: why, Person: byRecording})
+	}
+	return nil
+}
