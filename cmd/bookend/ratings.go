@@ -89,10 +89,11 @@ func (f *sheetFlags) settings() (app.RatingsRequest, error) {
 
 func ratingsCommand() *cobra.Command {
 	var f sheetFlags
-	var control string
+	var sealed codesFlags
+	var control, test, dir string
 	var asJSON bool
 	c := &cobra.Command{
-		Use:   "ratings SHEETS.csv",
+		Use:   "ratings [SHEETS.csv]",
 		Short: "put what evaluators rate against the control, attribute by attribute",
 		Long: `Compare rating sheets: columns stint, code, rater, attribute and value, from 1 to
 10 in quarter points, one line an attribute that one rater rated on one stint.
@@ -105,11 +106,37 @@ estimates alone unless they are repeated.
 An attribute that is best in the middle is compared by its distance from the
 target (--best-at) and is in no sum. The weighted sum (--weights) stands with the
 share of all weightings under which each code leads, and the weights at which
-the lead changes.`,
-		Args: cobra.ExactArgs(1),
+the lead changes.
+
+With --test the sheets are those of the run log, once every one is closed.`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if (test == "") != (len(args) == 1) {
+				return fault.New(fault.Invalid, "name a table of sheets, or a test whose sheets the run log holds: one of them").WithHint("bookend ratings SHEETS.csv, or bookend ratings --test NAME")
+			}
 			if control == "" {
 				return fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
+			}
+			if test != "" {
+				return inFolder(c.Context(), dir, func(a *app.Folder) error {
+					if err := sealed.apply(c, a); err != nil {
+						return err
+					}
+					q, err := f.settings()
+					if err != nil {
+						return err
+					}
+					q.Control = control
+					answer, err := a.CompareRatings(c.Context(), test, q)
+					if err != nil {
+						return err
+					}
+					if asJSON {
+						return printJSON(c.OutOrStdout(), answer.Document())
+					}
+					printRatings(c.OutOrStdout(), answer)
+					return nil
+				})
 			}
 			q, err := f.request(args[0], control)
 			if err != nil {
@@ -128,6 +155,9 @@ the lead changes.`,
 	}
 	f.add(c, "")
 	fs := c.Flags()
+	sealed.add(c)
+	addFolder(c, &dir)
+	fs.StringVar(&test, "test", "", "a test whose sheets the run log holds, instead of a table")
 	fs.StringVar(&control, "control", "", "code of the control")
 	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
 	fs.StringVar(&f.by, "by", "position", "where a stint lies in the sequence: position or clock")
