@@ -561,3 +561,90 @@ func TestThreeControlSets(t *testing.T) {
 		}
 	})
 }
+
+// cullis is a field trial in which one plot in six is a control: ten columns of 67
+// rows, each column a block; of the entries only those with several plots.
+func cullis(t *testing.T) []driven {
+	t.Helper()
+	file, err := os.Open(dataDir(t, "drift/agridat_cullis.earlygen.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	count := map[string]int{}
+	var all []driven
+	lines := bufio.NewScanner(file)
+	lines.Scan()
+	for lines.Scan() {
+		f := strings.Fields(lines.Text())
+		row, err := strconv.ParseFloat(f[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f[4] == "NA" {
+			continue
+		}
+		v, err := strconv.ParseFloat(f[4], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		count[f[0]]++
+		all = append(all, driven{code: f[0], block: "column " + f[2], position: row, values: []float64{v}})
+	}
+	var list []driven
+	for _, d := range all {
+		if count[d.code] > 1 {
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
+// Interpolating between neighbouring controls lowers the spread within the
+// replicated entries; "if the control shows drift" finds that it does.
+func TestCorrectionLowersTheSpread(t *testing.T) {
+	list := cullis(t)
+	golden.Run(t, "agridat", "cullis-spread", func(t *testing.T, c *golden.Case) {
+		var want struct {
+			Raw, Corrected float64
+			DF             int
+		}
+		c.JSON(t, "expected.json", &want)
+		for _, when := range []When{Always, IfShown} {
+			r := mustCompare(t, Input{Log: logOf("yield", list), Measure: programme.Measure{ID: "yield", Better: programme.Higher, Scale: programme.Difference}, Control: "Kite",
+				Settings: Settings{Drift: Bracket, Block: "column", TyreByBlock: AsOne, When: when}})
+			if !r.Corrected {
+				t.Fatalf("%s: not corrected: %+v", when, r.Controls)
+			}
+			raw, corrected, df := spread(r, func(s Stint) float64 { return s.Mean }), spread(r, func(s Stint) float64 { return *s.Difference }), 0
+			for _, row := range r.Rows {
+				df += row.Stints - 1
+			}
+			c.Near(t, "raw", raw, want.Raw)
+			c.Near(t, "corrected", corrected, want.Corrected)
+			if df != want.DF {
+				t.Errorf("%d degrees of freedom", df)
+			}
+		}
+	})
+}
+
+// spread is the pooled standard deviation of stints within candidates.
+func spread(r *Result, value func(Stint) float64) float64 {
+	ss, df := 0.0, 0.0
+	for _, row := range r.Rows {
+		m, n := 0.0, 0.0
+		for _, s := range r.Stints {
+			if s.Code == row.Code {
+				m, n = m+value(s), n+1
+			}
+		}
+		for _, s := range r.Stints {
+			if s.Code == row.Code {
+				ss += (value(s) - m/n) * (value(s) - m/n)
+			}
+		}
+		df += n - 1
+	}
+	return math.Sqrt(ss / df)
+}

@@ -43,7 +43,10 @@ type Report struct {
 	// stint, in per cent of their mean; nil where the mean is not above 0.
 	WorthPercent *float64
 	Test         *scatter.FResult // of the drift that the correction would take out
-	Shown        bool             // that test, at the settings' level
+	// Shown says whether the control shows drift at the settings' level: by that
+	// test. A bracket takes out more than a line; for it successive stints that
+	// resemble each other (LagOne) show drift as well, each test at half the level.
+	Shown bool
 	// Curvature is the coefficient of the square, the line allowed for: per
 	// position or s squared. Nil with several segments or fewer than four stints.
 	Curvature *scatter.Term
@@ -85,9 +88,15 @@ func Look(q *sequence.Sequence, set setting.Settings, caveats *caveat.List) Repo
 	if f, err := correct.LeastSquares(q, q.Controls, y, 1, 0, false, nil); err == nil && f.Common != nil && f.M.Estimated[f.CommonAt] {
 		c.slope(q, f)
 	}
+	if !set.Quick || set.When == setting.IfShown {
+		c.lagOne(q)
+	}
 	deg := max(1, set.Drift.Degree())
 	if f, err := correct.LeastSquares(q, q.Controls, y, deg, 0, false, nil); err == nil && f.Common != nil && f.Common.Degree() == deg {
 		c.test(f, set)
+	}
+	if c.byBracket(set) {
+		c.Shown = c.Shown || c.LagOne.P < set.ShownLevel/2
 	}
 	if !set.Quick {
 		c.evidence(q, set, caveats)
@@ -100,18 +109,43 @@ func Look(q *sequence.Sequence, set setting.Settings, caveats *caveat.List) Repo
 // nothing to judge by.
 const ShiftControls = 5
 
-// evidence is what takes permutations: bend, shift and lag-one correlation.
-func (c *Report) evidence(q *sequence.Sequence, set setting.Settings, caveats *caveat.List) {
-	bySegment := make([]drift.Sequence, q.Segments)
-	stints := make([][]int, q.Segments)
+// draws: where there are too many orders to count out, 5,000 place p to 0.003.
+var draws = resample.Options{Draws: 5000, Seed: 1}
+
+// bySegment gives the control's stints in each segment.
+func bySegment(q *sequence.Sequence) (values []drift.Sequence, stints [][]int) {
+	values, stints = make([]drift.Sequence, q.Segments), make([][]int, q.Segments)
 	for _, i := range q.Controls {
 		s := &q.Stints[i]
-		bySegment[s.Segment].At = append(bySegment[s.Segment].At, s.X)
-		bySegment[s.Segment].Value = append(bySegment[s.Segment].Value, s.Equal)
+		values[s.Segment].At = append(values[s.Segment].At, s.X)
+		values[s.Segment].Value = append(values[s.Segment].Value, s.Equal)
 		stints[s.Segment] = append(stints[s.Segment], i)
 	}
-	// Drawn, not counted out, where there are many: 5,000 draws place p to 0.003.
-	draws := resample.Options{Draws: 5000, Seed: 1}
+	return values, stints
+}
+
+// lagOne is the correlation from each control stint to the next.
+func (c *Report) lagOne(q *sequence.Sequence) {
+	values, _ := bySegment(q)
+	var long []drift.Sequence
+	for _, s := range values {
+		if len(s.At) >= 2 {
+			long = append(long, s)
+		}
+	}
+	if l, err := drift.LagOne(draws, long...); err == nil && l.Defined {
+		c.LagOne = &l
+	}
+}
+
+// byBracket tells whether resemblance of successive stints counts as drift.
+func (c *Report) byBracket(set setting.Settings) bool {
+	return set.Drift == setting.Bracket && set.When == setting.IfShown && c.LagOne != nil
+}
+
+// evidence is what takes long: bend and sudden shift.
+func (c *Report) evidence(q *sequence.Sequence, set setting.Settings, caveats *caveat.List) {
+	bySegment, stints := bySegment(q)
 	if q.Segments == 1 {
 		if t, err := drift.Curvature(bySegment[0]); err == nil {
 			c.Curvature = &scatter.Term{Name: "curvature", Estimate: t.Estimate}
@@ -134,15 +168,6 @@ func (c *Report) evidence(q *sequence.Sequence, set setting.Settings, caveats *c
 		if c.Shift == nil || sh.P < c.Shift.P {
 			c.Shift, where = &sh, k
 		}
-	}
-	var long []drift.Sequence
-	for _, s := range bySegment {
-		if len(s.At) >= 2 {
-			long = append(long, s)
-		}
-	}
-	if l, err := drift.LagOne(draws, long...); err == nil && l.Defined {
-		c.LagOne = &l
 	}
 	if c.Shift == nil {
 		return
@@ -209,8 +234,12 @@ func (c *Report) test(f *correct.Fit, set setting.Settings) {
 	}
 	switch {
 	case t.HasTest:
+		level := set.ShownLevel
+		if c.byBracket(set) {
+			level /= 2
+		}
 		c.Test = &scatter.FResult{F: t.F, P: t.P, Num: t.Num, Den: t.Den}
-		c.Shown = t.P < set.ShownLevel
+		c.Shown = t.P < level
 	case f.M.DF > 0 && f.M.PerfectFit:
 		// On a line to the last digit: it is shown unless it is level.
 		c.Shown = c.High-c.Low > 1e-12*math.Max(math.Abs(c.High), math.Abs(c.Low))

@@ -291,6 +291,9 @@ func (j *Estimates) Letters(alpha float64) (*Group, error) {
 	if err != nil {
 		return nil, fault.At(err, "comparing %d candidates with each other", k)
 	}
+	if math.IsInf(out.High, 0) || math.IsInf(few.Value, 0) {
+		return nil, nil // with next to no degrees of freedom nothing can be shown
+	}
 	out.Low = few.Value
 	if k == 2 {
 		out.High = out.Low

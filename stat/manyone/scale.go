@@ -39,6 +39,12 @@ func newBell(df, depth float64, majorant func(s float64) float64) *bell {
 		return b.logDensity(t) + math.Log(majorant(math.Exp(t)))
 	}
 	j, top := 0, log(0)
+	// Limits far out, on few degrees of freedom, gather where the deviation is
+	// small: near 1 the majorant is 0 in floating point.
+	for math.IsInf(top, -1) && j > -1<<20 {
+		j--
+		top = log(j)
+	}
 	for {
 		if v := log(j - 1); v > top {
 			j, top = j-1, v
