@@ -1,0 +1,101 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+)
+
+func interimCommand() *cobra.Command {
+	var q app.TestRequest
+	var folder string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "interim TEST",
+		Short: "what a client may see while a test goes on: codes and intervals, no verdict before a planned look",
+		Long: `What a client may see while a test goes on: codes, estimates and intervals,
+marked with the stint reached, and open brackets. No verdict is told but at a look
+that the frozen plan names. It is logged as a look. Whoever drives or rates is not
+to see it.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			q.Test = args[0]
+			return inFolder(c.Context(), folder, func(f *app.Folder) error {
+				a, err := f.Interim(c.Context(), q)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return printJSON(c.OutOrStdout(), a.Document())
+				}
+				printInterim(c.OutOrStdout(), a)
+				return nil
+			})
+		},
+	}
+	fs := c.Flags()
+	fs.StringVar(&q.Control, "control", "", "code of the control; by itself the plan's")
+	fs.StringVar(&q.Measure, "measure", "", "which measure; by itself the plan's first")
+	fs.StringVar(&q.Place, "place", "", "of a measure with places: sector 2")
+	addFolder(c, &folder)
+	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+// printInterim prints an interim view within 80 columns.
+func printInterim(out io.Writer, a *app.InterimAnswer) {
+	d := a.Document()
+	r := a.Of.Both.Result
+	of := ""
+	if a.Planned > 0 {
+		of = fmt.Sprintf(" of %d", a.Planned)
+	}
+	fmt.Fprintln(out, wrap(fmt.Sprintf("INTERIM, after %d%s stints. %s against control %s.", a.Stints, of, r.Measure.Title, r.Control), 78, ""))
+	if a.Look != "" {
+		fmt.Fprintf(out, "%s.\n", strings.ToUpper(a.Look[:1])+a.Look[1:])
+	}
+	fmt.Fprintln(out)
+	column, digits := "difference", r.Measure.Digits
+	if r.Scale == programme.Ratio {
+		column = "index"
+	}
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	head := fmt.Sprintf("code\t%s\tinterval\tstints", column)
+	if a.Told {
+		head += "\tverdict"
+	}
+	fmt.Fprintln(w, head)
+	for i, row := range d.Results.Rows {
+		v, low, high := row.Difference, row.DifferenceLow, row.DifferenceHigh
+		if r.Scale == programme.Ratio {
+			v, low, high = row.Index, row.IndexLow, row.IndexHigh
+		}
+		interval := "none"
+		if low != nil && high != nil {
+			interval = unit.Interval(*low, *high, digits, unit.Plain)
+		} else if low != nil {
+			interval = "from " + unit.Number(*low, digits, unit.Plain)
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, maybe(v, digits), interval, row.Stints)
+		if a.Told {
+			fmt.Fprintf(w, "\t%s", short(r.Rows[i].Verdict.Word))
+		}
+		fmt.Fprintln(w)
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, trimmed(b.String()))
+	var notes notes
+	for _, c := range d.Caveats {
+		notes.mark(c)
+	}
+	notes.print(out)
+	fmt.Fprintln(out, "This look is logged.")
+}
