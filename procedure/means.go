@@ -99,6 +99,43 @@ func Means(in []Overlaid, trace string) []Mean {
 	return out
 }
 
+// MeansOfEach gives what Means gives, each code over the places that its own runs share:
+// for curves that end elsewhere for each.
+func MeansOfEach(in []Overlaid, trace string) []Mean {
+	var out []Mean
+	for _, o := range in {
+		if slices.ContainsFunc(out, func(m Mean) bool { return m.Code == o.Code }) {
+			continue
+		}
+		var own []Overlaid
+		for _, q := range in {
+			if q.Code == o.Code {
+				own = append(own, q)
+			}
+		}
+		out = append(out, Means(own, trace)...)
+	}
+	return out
+}
+
+// BandWords says what the bands of means are, for the line below a figure's title; empty
+// where no mean has an interval.
+func BandWords(means []Mean) string {
+	n := 0
+	for _, m := range means {
+		if m.Low != nil {
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case len(means):
+		return " Bands: 95 % interval of each mean by itself."
+	}
+	return " Bands, where a code has two stints: 95 % interval of its mean by itself."
+}
+
 // Student gives the t that Student's distribution of df degrees of freedom leaves
 // between -t and t with a probability of 95 %.
 func Student(df float64) float64 { return tail.TPoint((1-confidence)/2, df) }

@@ -220,7 +220,7 @@ func rising(v, value []float64) (x, y []float64) {
 // first run's code is taken for the control, which opens every sequence. With fewer than
 // two codes there is no figure.
 func (aquaplane) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
-	means := procedure.Means(in, "slip_by_speed")
+	means := procedure.MeansOfEach(in, "slip_by_speed")
 	if len(means) < 2 {
 		return nil, nil
 	}
@@ -241,7 +241,7 @@ func (aquaplane) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("How the tyre loses the road in standing water, beside ", figure.CodeOf(f.Codes.Control))
 	f.TitleShort = figure.Say("Slip in standing water by speed")
-	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " passes in all, over the speeds that all of them reached. Description, without correction for drift; no verdict.")
+	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " passes in all, each code over the speeds that all of its passes reached. Description, without correction for drift; no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	return []figure.Figure{f}, nil
 }

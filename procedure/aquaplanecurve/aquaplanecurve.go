@@ -296,7 +296,7 @@ func place(v float64) string {
 // each code. The first run's code is taken for the control, which opens every sequence.
 // With fewer than two codes there is no figure.
 func (aquaplanecurve) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
-	means := procedure.Means(in, "lateral_by_speed")
+	means := procedure.MeansOfEach(in, "lateral_by_speed")
 	if len(means) < 2 {
 		return nil, nil
 	}
@@ -317,7 +317,7 @@ func (aquaplanecurve) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) 
 	f.Test = spec.Title
 	f.Title = figure.Say("What the tyres hold on to in the trough, by speed, beside ", figure.CodeOf(f.Codes.Control))
 	f.TitleShort = figure.Say("Lateral acceleration in the trough by speed")
-	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " series in all, over the speeds that all of them have. Description, without correction for drift; no verdict.")
+	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " series in all, each code over the speeds that all of its series have. Description, without correction for drift; no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	return []figure.Figure{f}, nil
 }

@@ -240,7 +240,7 @@ func (frequency) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("How much and how late the vehicle answers each frequency, beside ", figure.CodeOf(f.Codes.Control))
 	f.TitleShort = figure.Say("Answers to each frequency of steering")
-	f.Sub = figure.Say("Means of stints, where steering and answer belong together. Description, without correction for drift; no verdict.")
+	f.Sub = figure.Say("Means of stints, where steering and answer belong together. Description, without correction for drift; no verdict.", procedure.BandWords(first))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	for _, p := range []struct {
 		trace, axis string

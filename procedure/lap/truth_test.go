@@ -66,7 +66,11 @@ func TestTheTruthIsRecovered(t *testing.T) {
 		ins, behind := inputs(t, d, 0.02)
 		for i, in := range ins {
 			run := d.Stint.Runs[i]
-			out := reduce(t, in)
+			r := newRun(in)
+			if err := r.reduce(); err != nil {
+				t.Fatal(err)
+			}
+			out := r.out
 			laps++
 			was, _ := run.Value("lap_time")
 			got := value(t, out, "lap_time", "")
@@ -96,8 +100,7 @@ func TestTheTruthIsRecovered(t *testing.T) {
 				t.Errorf("seed %d, lap %d: %.3f m/s² for a second, was %.3f", seed, i+1, got, was)
 			}
 			// The motion beneath, against the trace.
-			r := newRun(in)
-			m := r.smooth()
+			m := r.motion
 			p := d.Trace(i).Point
 			for _, o := range m.Innovations {
 				if o.Numbers > 50 && o.MeanSquare > 1.3 {

@@ -359,7 +359,7 @@ func (sinedwell) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("How yaw dies down after a sine with dwell, beside ", figure.CodeOf(f.Codes.Control))
 	f.TitleShort = figure.Say("Yaw after a sine with dwell")
-	f.Sub = figure.Say("Means of stints, turned so that steering begins to the left. Description, without correction for drift; no verdict.")
+	f.Sub = figure.Say("Means of stints, turned so that steering begins to the left. Description, without correction for drift; no verdict.", procedure.BandWords(steer))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	for _, p := range []struct {
 		trace, axis string

@@ -26,15 +26,15 @@ func (step) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("How soon the vehicle answers a step of the wheel, beside ", figure.CodeOf(f.Codes.Control))
 	f.TitleShort = figure.Say("Answers to a step of the wheel")
-	stints, runs, banded := 0, 0, true
+	stints, runs := 0, 0
 	for _, m := range steer {
-		stints, runs, banded = stints+m.Stints, runs+m.Runs, banded && m.Low != nil
+		stints, runs = stints+m.Stints, runs+m.Runs
 	}
 	f.Sub = figure.Say("Means of ", strconv.Itoa(runs), " runs in ", strconv.Itoa(stints), " stints, laid over each other where the wheel is half way. ",
 		"Delay: to half of the last value. Description, without correction for drift; no verdict.")
 	f.SubShort = figure.Say("Means of stints, laid over each other at half the step. Delay: to half of the last value. No verdict.")
-	if banded {
-		f.Sub = append(f.Sub, figure.Span{Text: " Bands: 95 % interval of each mean by itself."})
+	if words := procedure.BandWords(steer); words != "" {
+		f.Sub = append(f.Sub, figure.Span{Text: words})
 		f.SubShort = append(f.SubShort, figure.Span{Text: " Bands: 95 %."})
 	}
 	f.Panels = []figure.Panel{common(steer)}
