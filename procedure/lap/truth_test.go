@@ -156,4 +156,54 @@ func TestTheTruthIsRecovered(t *testing.T) {
 	}
 }
 
+// Satellites that are lost as the vehicle crosses the finish leave a lap time that is as far
+// off as it says at most, and it is told.
+func TestALapTimeWithoutSatellitesAtTheFinish(t *testing.T) {
+	d, err := truth.Laps("", nil, 1, sim.Kit{}, 5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ins, _ := inputs(t, d, 0.02)
+	in := ins[0]
+	was, _ := d.Stint.Runs[0].Value("lap_time")
+	whole := 0.0
+	for _, lost := range []float64{0, 1, 3} {
+		finish := in.ToS - 0.3
+		for _, c := range in.Recordings[0].Channels {
+			switch c.Role {
+			case signal.Latitude, signal.Longitude, signal.Speed, signal.CourseAngle:
+				c.Valid = nil
+				for i, at := range c.Base.T {
+					if at > finish-lost*0.7 && at < finish+lost*0.3 {
+						continue
+					}
+					if n := len(c.Valid); n > 0 && c.Valid[n-1].To == i {
+						c.Valid[n-1].To++
+					} else {
+						c.Valid = append(c.Valid, signal.Span{From: i, To: i + 1})
+					}
+				}
+			}
+		}
+		out := reduce(t, in)
+		for _, o := range out.Observations {
+			if o.Measure != "lap_time" {
+				continue
+			}
+			t.Logf("lost for %g s: off by %+.4f s, stated %.4f s", lost, o.Value-was, *o.Uncertainty)
+			if math.Abs(o.Value-was) > 3**o.Uncertainty {
+				t.Errorf("lost for %g s: %.4f s, was %.4f; stated %.4f", lost, o.Value, was, *o.Uncertainty)
+			}
+			if lost == 0 {
+				whole = *o.Uncertainty
+			} else if *o.Uncertainty <= whole {
+				t.Errorf("lost for %g s: stated %.4f s, no more than the %.4f s of a whole lap", lost, *o.Uncertainty, whole)
+			}
+		}
+		if lost > 1 && !out.Caveats.Has("bridged") {
+			t.Errorf("lost for %g s: %v", lost, out.Caveats)
+		}
+	}
+}
+
 func newRun(in procedure.Input) *run { return &run{in: in, rec: in.Recordings[0]} }
