@@ -38,7 +38,7 @@ var house = []room{
 
 	// the rim
 	{"cmd/bookend", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
-	{"web/...", "self/... app app/day report report/html figure figure/... order order/* programme programme/runlog compare", "store/sqlite procedure/all ingest/all", "", "the web face calls use cases of app; programme and compare for their types"},
+	{"web/...", "self/... app app/day app/sight report report/html figure figure/... order order/* programme programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
 	{"report/html", "report figure figure/*", "programme compare", "", "a face draws the document and computes nothing"},
 	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
 	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},
@@ -47,6 +47,8 @@ var house = []room{
 	{"store/sqlite/powertest", "", "", "modernc.org/libc modernc.org/sqlite", "a disk that loses power; for tests alone, and no trade"},
 	{"store/sqlite/...", "self/... app programme signal", "", "github.com/pressly/goose/v3 modernc.org/sqlite github.com/google/uuid", "the store does what app asks of it, and knows no trade"},
 	{"store/sealed", "app", "", "filippo.io/age", "the one room that encrypts; what is in it is not its business"},
+	{"store/people", "", "", "github.com/alexedwards/argon2id", "who may sign in: passwords are hashed here and nowhere else"},
+	{"store/authority", "", "", "", "certificates of the folder's own, by crypto/x509"},
 	{"store/channels", "app programme signal", "", "github.com/parquet-go/parquet-go", "as store/sqlite"},
 	{"procedure/all", "procedure procedure/*", "", "", "the generated list of the shelf"},
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
@@ -113,7 +115,7 @@ const testModules = "github.com/google/go-cmp github.com/rogpeppe/go-internal pg
 // see, test files aside; the longest prefix of an import decides.
 var standard = []struct{ pkg, rooms, reason string }{
 	{"net/url", "...", "addresses are text"},
-	{"net", "web/... cmd/bookend", "bookend works without a network; only the web face speaks"},
+	{"net", "web/... cmd/bookend store/authority", "bookend works without a network; only the web face speaks"},
 	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
 	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
@@ -123,7 +125,7 @@ var standard = []struct{ pkg, rooms, reason string }{
 	{"os/exec", "cmd/bookend internal/genlist bench/...", "nothing is run behind the user's back"},
 	{"unsafe", "", "nothing here needs it"},
 	{"C", "", "the binary is pure Go, built with CGO_ENABLED=0"},
-	{"log", "", "faults and caveats are handed up, not logged"},
+	{"log", "cmd/bookend", "faults and caveats are handed up, not logged; net/http asks for a logger"},
 	{"plugin", "", "nothing is loaded at run time"},
 }
 

@@ -4,23 +4,24 @@
 // BOOKEND names the binary and BOOKEND_PROGRAMMES the folder of programmes; tools/browser
 // makes both. BOOKEND_SHOTS is where pictures go; empty: none are kept.
 import { spawn } from "node:child_process";
-import { existsSync, mkdirSync } from "node:fs";
+import { existsSync, mkdirSync, mkdtempSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
 import { chromium } from "playwright-core";
 
 const require = createRequire(import.meta.url);
 
 export const axe = require.resolve("axe-core/axe.min.js");
 
-// browserPath is where Debian and others put Chromium.
-const browserPath = [process.env.CHROMIUM, "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"].find((p) => p && existsSync(p));
+// browserAt is where Debian and others put Chromium.
+export const browserAt = [process.env.CHROMIUM, "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"].find((p) => p && existsSync(p));
 
 // open starts the server and the browser.
 export async function open() {
   const binary = process.env.BOOKEND;
   const programmes = process.env.BOOKEND_PROGRAMMES;
   if (!binary || !programmes) throw new Error("BOOKEND and BOOKEND_PROGRAMMES are not set: run tools/browser");
-  if (!browserPath) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
+  if (!browserAt) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
   const server = spawn(binary, ["serve", programmes, "--address", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "inherit"] });
   const url = await new Promise((done, fail) => {
     let said = "";
@@ -31,7 +32,7 @@ export async function open() {
     });
     server.on("exit", (code) => fail(new Error(`bookend serve ended with ${code}: ${said}`)));
   });
-  const browser = await chromium.launch({ executablePath: browserPath, args: ["--no-sandbox", "--disable-gpu"] });
+  const browser = await chromium.launch({ executablePath: browserAt, args: ["--no-sandbox", "--disable-gpu"] });
   return {
     url,
     browser,
@@ -39,6 +40,22 @@ export async function open() {
       await browser.close();
       server.removeAllListeners("exit");
       server.kill("SIGINT");
+    },
+  };
+}
+
+// launch starts a browser of its own, with a profile that it forgets.
+export async function launch(args) {
+  if (!browserAt) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
+  const profile = mkdtempSync(`${tmpdir()}/bookend-`);
+  const context = await chromium.launchPersistentContext(profile, { executablePath: browserAt, args: ["--no-sandbox", "--disable-gpu", ...args] });
+  return {
+    context,
+    browser: {
+      async close() {
+        await context.close();
+        rmSync(profile, { recursive: true, force: true });
+      },
     },
   };
 }

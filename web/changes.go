@@ -17,6 +17,10 @@ const watch = time.Second
 // from the command line: one event with what the chain then stands at. It ends
 // when the page is left.
 func (f *face) changes(w http.ResponseWriter, r *http.Request) {
+	if !f.seesAll(r) {
+		http.Error(w, "Your role may not follow this.", http.StatusForbidden)
+		return
+	}
 	p, err := f.find(r.Context(), r.PathValue("programme"))
 	if err != nil {
 		http.NotFound(w, r)

@@ -14,8 +14,10 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/day"
+	"example.org/bookend/app/sight"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
+	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 	"example.org/bookend/programme/runlog"
 	"example.org/bookend/report"
@@ -98,6 +100,11 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := s.state.Day
+	guest, err := f.who(r, sight.RunLog)
+	if err != nil {
+		return err
+	}
+	all := sight.May(guest.Role, sight.SetRecords, false) // nothing is hidden of the run log
 	zone, err := s.state.Zone()
 	if err != nil {
 		return err
@@ -126,7 +133,10 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	}
 	var now *day.Stint
 	for _, st := range v.Of(body.Test) {
-		d := dayStint{Number: st.Stint, Code: st.Code, Set: st.Set, Driver: st.Driver, When: clock(st.When), Runs: len(st.Runs), Broken: st.Broken()}
+		d := dayStint{Number: st.Stint, Code: st.Code, Driver: st.Driver, When: clock(st.When), Runs: len(st.Runs), Broken: st.Broken()}
+		if all {
+			d.Set = st.Set
+		}
 		body.Stints = append(body.Stints, d)
 		now = st
 	}
@@ -136,8 +146,12 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		last.Current = true
 		body.Now = last
 		for _, run := range slices.Backward(now.Runs) {
-			row := dayRun{Run: run.Run, When: clock(run.When), Remark: run.Remark, Held: strings.Join(run.HeldBy, ", ")}
-			if run.EntrySpeed != nil {
+			row := dayRun{Run: run.Run, When: clock(run.When), Held: strings.Join(run.HeldBy, ", ")}
+			mine := all || run.Entry.Author == guest.Name
+			if mine {
+				row.Remark = run.Remark
+			}
+			if run.EntrySpeed != nil && mine {
 				row.Entry = unit.Number(*run.EntrySpeed*3.6, 1, unit.Style{Comma: lookOf(r).Comma})
 			}
 			body.Runs = append(body.Runs, row)
@@ -148,14 +162,24 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	}
 	filled := map[string]string{"test": body.Test, "run": strconv.Itoa(body.Next), "rater": p.Folder.Author, "person": p.Folder.Author}
 	if now != nil {
-		filled["stint"], filled["set"] = now.Stint, now.Set
+		filled["stint"] = now.Stint
+		if all {
+			filled["set"] = now.Set
+		}
 	}
 	for _, i := range v.Open() {
 		form := f.form(p, runlog.Release, filled)
 		form.set("incident", i.Entry.ID)
-		body.Open = append(body.Open, dayIncident{ID: i.Entry.ID, Title: i.Title(), Text: i.Text, When: clock(i.When), Held: i.Held, Release: form})
+		o := dayIncident{ID: i.Entry.ID, Title: i.Title(), When: clock(i.When), Held: i.Held, Release: form}
+		if all || i.Entry.Author == guest.Name {
+			o.Text = i.Text
+		}
+		body.Open = append(body.Open, o)
 	}
 	for _, k := range runlog.Kinds() {
+		if !all && !slices.Contains(dayOfDrivers, k.ID) {
+			continue
+		}
 		switch k.ID {
 		case runlog.Run:
 			body.First = f.form(p, k.ID, filled)
@@ -167,15 +191,26 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 			body.Forms = append(body.Forms, f.form(p, k.ID, filled))
 		}
 	}
-	for i := len(v.Entries) - 1; i >= 0 && len(body.Lately) < 30; i-- {
-		e := v.Entries[i]
-		k, _ := runlog.KindOf(e.Entry.Kind)
-		body.Lately = append(body.Lately, dayEntry{Title: k.Title, Says: app.Summary(e.Entry), When: clock(e.When), Who: e.Entry.Author, Device: e.Entry.Device})
+	seen, err := sight.RunLogOf(guest.Role, guest.Name, v)
+	if err != nil {
+		return err
+	}
+	for i := len(seen) - 1; i >= 0 && len(body.Lately) < 30; i-- {
+		e := seen[i]
+		k, _ := runlog.KindOf(e.Kind)
+		says := app.Summary(programme.Entry{ID: e.ID, Kind: e.Kind, Version: k.Version, Body: e.Body})
+		body.Lately = append(body.Lately, dayEntry{Title: k.Title, Says: says, When: clock(e.WhenNS), Who: e.Author, Device: e.Device})
+	}
+	if !all {
+		v = &day.View{} // what does not fit together may say what is not to be seen
 	}
 	for _, c := range v.Clashes {
 		body.Notes = append(body.Notes, fmt.Sprintf("Two entries say different things of %s; the first stands until one is taken back.", c.What))
 	}
 	for _, g := range s.state.Gaps {
+		if !all {
+			break
+		}
 		body.Notes = append(body.Notes, g.String()+".")
 	}
 	for _, c := range caveat.List(v.Caveats) {
@@ -185,6 +220,12 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	for _, k := range runlog.Kinds() {
 		titles[k.ID] = k.Title
 	}
+	if !all {
+		body.First.without("set", "use_m")
+		for i := range body.Forms {
+			body.Forms[i].without("set", "use_m")
+		}
+	}
 	body.Script = dayScript{Home: body.Home, Test: body.Test, Next: body.Next, Author: body.Author, Limits: s.state.Limits(body.Test), Titles: titles}
 	if now != nil {
 		body.Script.Stint = now.Stint
@@ -193,8 +234,16 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	f.around(&h, p, s, "Day")
 	h.Stands, h.Waits, h.Live = nil, nil, ""
 	h.Scripts, h.Manifest = []string{"day.js"}, p.base()+"/day/manifest.json"
-	return f.hand(w, r, http.StatusOK, "day", h, s.palette())
+	codes := s.palette()
+	if !sight.May(guest.Role, sight.Control, false) {
+		codes = &figure.Codes{Candidates: s.codes()} // a blind control is one more candidate
+	}
+	return f.hand(w, r, http.StatusOK, "day", h, codes)
 }
+
+// dayOfDrivers are the kinds of entry that whoever drives and rates makes.
+var dayOfDrivers = []string{runlog.Cautions, runlog.Stint, runlog.Run, runlog.Conditions, runlog.Wetting, runlog.Depth, runlog.BrakeTemperature,
+	runlog.Fuel, runlog.Remark, runlog.Rating, runlog.SheetClosed, runlog.Incident}
 
 // dayTitle says what is to be done now.
 func dayTitle(b dayPage) report.Text {
@@ -233,6 +282,11 @@ func (f *face) form(p Programme, kind string, filled map[string]string) dayForm 
 		form.Fields = append(form.Fields, d)
 	}
 	return form
+}
+
+// without takes fields out of a form.
+func (d *dayForm) without(keys ...string) {
+	d.Fields = slices.DeleteFunc(d.Fields, func(x dayField) bool { return slices.Contains(keys, x.Key) })
 }
 
 // set fills a hidden field.
@@ -297,6 +351,15 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		code := fault.CodeOf(err)
 		answer(statuses[code], app.Receipt{ID: r.PathValue("id"), Code: code, Text: err.Error(), Hint: fault.HintOf(err)})
 	}
+	guest, err := f.who(r, sight.RunLog)
+	if err != nil {
+		status := http.StatusForbidden
+		if err == error(errNobody) {
+			status = http.StatusUnauthorized
+		}
+		answer(status, app.Receipt{ID: r.PathValue("id"), Code: fault.Invalid, Text: err.Error()})
+		return
+	}
 	p, err := f.find(r.Context(), r.PathValue("programme"))
 	if err != nil {
 		refuse(err)
@@ -318,6 +381,10 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		refuse(fault.New(fault.Invalid, "the address names entry %s, the entry itself %s", r.PathValue("id"), e.ID))
 		return
 	}
+	if f.doors.door != nil && e.Author != guest.Name && guest.Role != sight.Lead {
+		answer(http.StatusForbidden, app.Receipt{ID: e.ID, Code: fault.Invalid, Text: "this was entered by " + e.Author + ", and you are " + guest.Name, Hint: "it stays on the tablet until " + e.Author + " signs in there"})
+		return
+	}
 	got, err := p.Folder.Append(r.Context(), []programme.Entry{e})
 	if err != nil && len(got) == 0 {
 		refuse(err)
@@ -336,6 +403,10 @@ const mostBlob = 16 << 20
 
 // attach keeps a voice or a picture under the SHA-256 that the address names.
 func (f *face) attach(w http.ResponseWriter, r *http.Request) {
+	if _, err := f.who(r, sight.RunLog); err != nil {
+		http.Error(w, err.Error(), http.StatusUnauthorized)
+		return
+	}
 	p, err := f.find(r.Context(), r.PathValue("programme"))
 	if err != nil {
 		http.NotFound(w, r)

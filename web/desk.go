@@ -114,15 +114,7 @@ func (f *face) document(ctx context.Context, p Programme, v *seen, a asked) (*re
 	q := app.TestsRequest{Control: a.control}
 	q.Head.Comma = a.comma
 	q.Settings.Margin = a.margin
-	for _, t := range v.driven {
-		if len(t.Measures) > 0 {
-			q.Tests = append(q.Tests, t.Test.Test.ID)
-		}
-	}
-	if len(q.Tests) == 0 {
-		return nil, fault.New(fault.NotFound, "no test has results yet").WithHint("import a run log and its recordings, or a table of values")
-	}
-	d, err := p.Folder.ReportTests(ctx, q)
+	d, err := p.Folder.ReportTests(ctx, q) // all tests that can be compared
 	if err != nil {
 		return nil, err
 	}

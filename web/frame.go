@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/figure/svg"
@@ -39,6 +40,10 @@ type frame struct {
 	Live   string      // address that tells of changes; empty: nothing changes under this page
 	Head   string      // what the chain of entries stands at
 	Look   look
+
+	Guest  Guest
+	Signed bool // the guest signed in
+	Handed bool // the pages are with the driver
 
 	Class    string   // of the page's body
 	Scripts  []string // besides the one that follows changes
@@ -70,6 +75,10 @@ func code(s string) report.Span   { return report.Span{Text: s, As: report.Code}
 // a byte of it is sent.
 func (f *face) hand(w http.ResponseWriter, r *http.Request, status int, name string, v frame, codes *figure.Codes) error {
 	v.Look, v.Themes, v.Here = lookOf(r), themes, r.URL.RequestURI()
+	if g, ok := f.doors.guest(r.Context()); ok {
+		v.Guest, v.Signed, v.Handed = g, f.doors.door != nil, f.isHanded(r)
+	}
+	v.blind()
 	p := printer{base: v.Home}
 	if codes != nil {
 		p.codes = *codes
@@ -105,6 +114,21 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 		if err == nil || errors.Is(err, context.Canceled) {
 			return
 		}
+		var no forbidding
+		if errors.As(err, &no) {
+			if no == errNobody && r.Method == http.MethodGet {
+				http.Redirect(w, r, "/sign-in?back="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
+				return
+			}
+			status := http.StatusForbidden
+			if no == errNobody {
+				status = http.StatusUnauthorized
+			}
+			if err := f.hand(w, r, status, "trouble", frame{Title: say(sentence(no.Error())), Body: troubled{fault.HintOf(no)}}, nil); err != nil {
+				http.Error(w, err.Error(), http.StatusInternalServerError)
+			}
+			return
+		}
 		status := statuses[fault.CodeOf(err)]
 		if status == 0 {
 			status = http.StatusInternalServerError
@@ -114,7 +138,7 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 			status = http.StatusRequestEntityTooLarge
 		}
 		v := frame{Title: say(sentence(err.Error())), Body: troubled{fault.HintOf(err)}}
-		if name := r.PathValue("programme"); name != "" {
+		if name := r.PathValue("programme"); name != "" && f.seesAll(r) {
 			if p, e := f.find(r.Context(), name); e == nil {
 				if seen, e := f.see(r.Context(), p); e == nil {
 					f.around(&v, p, seen, "")
@@ -127,12 +151,37 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 	}
 }
 
+// seesAll tells whether a guest may see the steps of a programme and how each
+// stands.
+func (f *face) seesAll(r *http.Request) bool {
+	_, err := f.who(r, sight.Plan, sight.Verdicts)
+	return err == nil
+}
+
 // sentence begins a message with a capital.
 func sentence(s string) string {
 	if s == "" {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// blind takes out of a frame what the guest's role may not see: steps that lead
+// nowhere for it, how they stand, and what the chain of entries stands at.
+func (v *frame) blind() {
+	if sight.May(v.Guest.Role, sight.Plan, false) && sight.May(v.Guest.Role, sight.Verdicts, false) {
+		return
+	}
+	v.Stands, v.Waits, v.Live, v.Head = nil, nil, "", ""
+	var left []step
+	for _, s := range v.Shelf {
+		switch {
+		case s.Name == "Day" && sight.May(v.Guest.Role, sight.RunLog, false), s.Name == "Report" && sight.May(v.Guest.Role, sight.Report, false):
+			s.Says, s.Standing = "", ""
+			left = append(left, s)
+		}
+	}
+	v.Shelf = left
 }
 
 // find gives the programme of that name.
@@ -155,8 +204,19 @@ func (f *face) opened(r *http.Request) (Programme, *seen, error) {
 	if err != nil {
 		return p, nil, err
 	}
+	if g, ok := f.doors.guest(r.Context()); ok {
+		p = p.by(g)
+	}
 	v, err := f.see(r.Context(), p)
 	return p, v, err
+}
+
+// by gives the programme with what is entered now entered by a guest.
+func (p Programme) by(g Guest) Programme {
+	own := *p.Folder
+	own.Author = g.Name
+	p.Folder = &own
+	return p
 }
 
 // base is the address of a programme.

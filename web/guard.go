@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 )
 
@@ -21,7 +22,7 @@ const policyWhole = "default-src 'none'; style-src 'unsafe-inline'; img-src data
 // guard stands before every page: it refuses names of other hosts (a page
 // elsewhere that had its own name point to loopback would be read by it
 // otherwise), requests that another site's page sends, and bodies too large.
-func guard(next http.Handler) http.Handler {
+func (f *face) guard(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -32,8 +33,11 @@ func guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=(self)")
 		h.Set("Cache-Control", "no-store")
-		if !loopback(r.Host) {
-			http.Error(w, "This is bookend on its own machine; it answers to localhost alone.", http.StatusMisdirectedRequest)
+		if f.o.Secure {
+			h.Set("Strict-Transport-Security", "max-age=31536000")
+		}
+		if !f.mine(r.Host) {
+			http.Error(w, "This machine does not go by that name.", http.StatusMisdirectedRequest)
 			return
 		}
 		if err := cross.Check(r); err != nil {
@@ -51,6 +55,19 @@ func guard(next http.Handler) http.Handler {
 		}()
 		next.ServeHTTP(w, r)
 	})
+}
+
+// mine tells whether a host's name, with or without a port, is one that this
+// machine answers to.
+func (f *face) mine(host string) bool {
+	if loopback(host) {
+		return true
+	}
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
+	}
+	host = strings.Trim(host, "[]")
+	return slices.ContainsFunc(f.o.Hosts, func(h string) bool { return strings.EqualFold(h, host) })
 }
 
 // loopback tells whether a host's name, with or without a port, is this

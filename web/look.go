@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 	"strings"
 
 	"example.org/bookend/fault"
@@ -45,10 +44,6 @@ func (f *face) look(w http.ResponseWriter, r *http.Request) error {
 		value += ".comma"
 	}
 	http.SetCookie(w, &http.Cookie{Name: lookCookie, Value: value, Path: "/", MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode})
-	back := "/"
-	if u, err := url.Parse(r.PostForm.Get("back")); err == nil && u.Host == "" && u.Scheme == "" && strings.HasPrefix(u.Path, "/") && !strings.HasPrefix(u.Path, "//") {
-		back = u.RequestURI()
-	}
-	http.Redirect(w, r, back, http.StatusSeeOther)
+	http.Redirect(w, r, local(r.PostForm.Get("back")), http.StatusSeeOther)
 	return nil
 }

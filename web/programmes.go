@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 
+	"example.org/bookend/app/sight"
 	"example.org/bookend/report"
 )
 
@@ -22,6 +23,10 @@ type listedRow struct {
 
 // programmes lists what there is and what each waits for.
 func (f *face) programmes(w http.ResponseWriter, r *http.Request) error {
+	who, err := f.who(r)
+	if err != nil {
+		return err
+	}
 	all, err := f.o.Programmes(r.Context())
 	if err != nil {
 		return err
@@ -35,6 +40,8 @@ func (f *face) programmes(w http.ResponseWriter, r *http.Request) error {
 		}
 		var v frame
 		f.around(&v, p, s, "")
+		v.Guest = who
+		v.blind()
 		body.Rows = append(body.Rows, listedRow{Title: v.Which, About: v.About, To: p.base() + "/", Shelf: v.Shelf, Waits: v.Waits})
 	}
 	v := frame{Which: f.o.Ground, Body: body}
@@ -54,6 +61,14 @@ func (f *face) begin(w http.ResponseWriter, r *http.Request) error {
 	p, s, err := f.opened(r)
 	if err != nil {
 		return err
+	}
+	if !f.seesAll(r) {
+		to := "/day"
+		if _, err := f.who(r, sight.RunLog); err != nil {
+			to = "/report"
+		}
+		http.Redirect(w, r, p.base()+to, http.StatusSeeOther)
+		return nil
 	}
 	to := "/recordings"
 	if c := s.counts(); c.recordings == 0 || c.matched == c.recordings {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/bookend/app/sight"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -141,6 +142,9 @@ func shown(v float64, m programme.Measure, style unit.Style) (text, symbol strin
 // leaveOut leaves a run out. The reason is kept before anybody sees what that
 // does to the verdicts.
 func (f *face) leaveOut(w http.ResponseWriter, r *http.Request) error {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return forbidden("leave runs out")
+	}
 	p, _, err := f.opened(r)
 	if err != nil {
 		return err
@@ -157,6 +161,9 @@ func (f *face) leaveOut(w http.ResponseWriter, r *http.Request) error {
 
 // takeBack takes an exclusion back.
 func (f *face) takeBack(w http.ResponseWriter, r *http.Request) error {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return forbidden("leave runs out")
+	}
 	p, _, err := f.opened(r)
 	if err != nil {
 		return err

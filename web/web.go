@@ -4,8 +4,9 @@
 //
 // It calls the use cases of app and computes nothing itself. Errors of app's
 // five codes become statuses: invalid 422, not found 404, conflict 409,
-// unsupported 501, internal 500. It speaks on loopback alone: a request for
-// another host's name is refused, and so is one that another site's page sends.
+// unsupported 501, internal 500; who may not is answered 403, who has not signed
+// in is led there. A request for another host's name is refused, and so is one
+// that another site's page sends. Who may see what is said by app/sight alone.
 //
 // Sources: look of its own; WCAG 2.2 AA for contrast, names and keys; ISO 8601
 // for dates. Limits: one programme's entries are read anew for each page, what
@@ -18,6 +19,7 @@ import (
 	"net/http"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
 )
@@ -34,10 +36,16 @@ type Programme struct {
 	Folder *app.Folder
 }
 
-// Options say what the face shows.
+// Options say what the face shows, and to whom.
 type Options struct {
 	Ground     string                                     // whose programmes these are, in words; may be empty
 	Programmes func(context.Context) ([]Programme, error) // those there are now
+	Lead       string                                     // who it is where nobody has to sign in
+
+	Door   Door     // who may sign in; nil: nobody has to
+	Hosts  []string // names and addresses besides loopback that this machine answers to
+	Secure bool     // it is spoken to over TLS
+	Trust  *Trust   // what a tablet has to trust; nil: nothing
 }
 
 // face is the web face.
@@ -45,6 +53,7 @@ type face struct {
 	o      Options
 	sheets *sheets
 	kept   keeper
+	doors  *doors
 }
 
 // New makes the face as a handler.
@@ -56,32 +65,44 @@ func New(o Options) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &face{o: o, sheets: s}
+	if len(o.Hosts) > 0 && o.Door == nil {
+		return nil, fault.New(fault.Internal, "the web face was to answer to others, and nobody has to sign in")
+	}
+	f := &face{o: o, sheets: s, doors: newDoors(o)}
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", f.page(f.programmes))
-	mux.HandleFunc("GET /p/{programme}/{$}", f.page(f.begin))
-	mux.HandleFunc("GET /p/{programme}/brief", f.page(f.brief))
-	mux.HandleFunc("GET /p/{programme}/recordings", f.page(f.recordings))
-	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.page(f.recording))
-	mux.HandleFunc("GET /p/{programme}/verdicts", f.page(f.verdicts))
-	mux.HandleFunc("GET /p/{programme}/runs/{test}/{run}", f.page(f.run))
-	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/out", f.page(f.leaveOut))
-	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/back", f.page(f.takeBack))
-	mux.HandleFunc("GET /p/{programme}/report", f.page(f.report))
-	mux.HandleFunc("GET /p/{programme}/report/whole", f.page(f.whole))
+	mux.HandleFunc("GET /{$}", f.behind(f.programmes))
+	mux.HandleFunc("GET /p/{programme}/{$}", f.behind(f.begin))
+	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
+	mux.HandleFunc("GET /p/{programme}/recordings", f.behind(f.recordings, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.behind(f.recording, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/verdicts", f.behind(f.verdicts, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/runs/{test}/{run}", f.behind(f.run, sight.Times, sight.Verdicts))
+	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/out", f.behind(f.leaveOut, sight.Verdicts))
+	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/back", f.behind(f.takeBack, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/report", f.behind(f.report, sight.Report))
+	mux.HandleFunc("GET /p/{programme}/report/whole", f.behind(f.whole, sight.Report))
 	mux.HandleFunc("GET /p/{programme}/changes", f.changes)
-	mux.HandleFunc("GET /p/{programme}/day", f.page(f.dayAt))
-	mux.HandleFunc("POST /p/{programme}/day/entries/{kind}", f.page(f.enter))
+	mux.HandleFunc("GET /p/{programme}/day", f.behind(f.dayAt, sight.RunLog))
+	mux.HandleFunc("POST /p/{programme}/day/entries/{kind}", f.behind(f.enter, sight.RunLog))
 	mux.HandleFunc("PUT /p/{programme}/day/outbox/{id}", f.take)
 	mux.HandleFunc("PUT /p/{programme}/day/blobs/{sum}", f.attach)
 	mux.HandleFunc("GET /p/{programme}/day/manifest.json", f.manifest)
 	mux.HandleFunc("GET /worker.js", f.worker)
+	mux.HandleFunc("GET /sign-in", f.page(f.signIn))
+	mux.HandleFunc("POST /sign-in", f.page(f.enterBy))
+	mux.HandleFunc("POST /sign-out", f.page(f.leave))
+	mux.HandleFunc("GET /driver", f.behind(f.handOver))
+	mux.HandleFunc("POST /driver", f.behind(f.handTo))
+	mux.HandleFunc("POST /driver/back", f.behind(f.handBack))
+	mux.HandleFunc("GET /trust", f.page(f.trust))
+	mux.HandleFunc("GET /trust/authority.crt", f.certificate)
+	mux.HandleFunc("GET /trust/square.png", f.square)
 	mux.HandleFunc("POST /look", f.page(f.look))
 	mux.HandleFunc("GET /static/{sum}/{file}", s.static)
 	mux.HandleFunc("/", f.page(func(w http.ResponseWriter, r *http.Request) error {
 		return fault.New(fault.NotFound, "there is no page %s", r.URL.Path).WithHint("begin at the programmes")
 	}))
-	return guard(mux), nil
+	return f.guard(f.doors.sessions.LoadAndSave(mux)), nil
 }
 
 // asset names a font of figure/fonts as this face serves it.

@@ -148,7 +148,8 @@ func RunLogOf(r Role, person string, v *day.View) ([]Entry, error) {
 // visible gives the fields of an entry that somebody may see, or that all are.
 func visible(r Role, person string, v *day.View, e programme.Entry) (keep []string, all bool) {
 	test, rater := nameOf(e)
-	done := v.SheetsClosed(test)
+	// Where nothing is rated yet it may be later: no sheet is closed.
+	done := slices.ContainsFunc(v.Ratings, func(r day.Rating) bool { return r.Test == test }) && v.SheetsClosed(test)
 	switch e.Kind {
 	case runlog.Set, runlog.Tread, runlog.TyreChanged, runlog.Pressures, runlog.TyreTemperature:
 		return nil, May(r, SetRecords, done)

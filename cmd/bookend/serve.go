@@ -2,82 +2,186 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
+	"io"
+	"log"
 	"net"
 	"net/http"
 	"net/netip"
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
+	"example.org/bookend/store/authority"
+	"example.org/bookend/store/people"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/web"
 )
 
+// served is what bookend serve was told.
+type served struct {
+	dir, address string
+	names        []string
+	plain        bool
+}
+
 func serveCommand() *cobra.Command {
-	var address string
+	var s served
 	c := &cobra.Command{
 		Use:   "serve [FOLDER]",
-		Short: "show the programmes of a folder as pages on this machine",
+		Short: "show the programmes of a folder as pages, here or to tablets",
 		Long: `Show the programme in a folder, or every programme in the folders below it, as
-pages on this machine alone. Every page works without a script; what is entered
-in another window or by another command shows without reload.
+pages. Every page works without a script; what is entered in another window or
+by another command shows without reload.
 
-The address has to be one of this machine's own (127.0.0.1, ::1, localhost): the
-pages ask for no sign-in.`,
+On 127.0.0.1, which is the default, the pages are for this machine alone and
+nobody signs in. On any other address tablets see them, over HTTPS with an
+authority of the folder's own, and everybody signs in: bookend people add gives
+names and passwords, /trust leads a tablet through trusting the laptop once.`,
+		Example: `  bookend serve
+  bookend people add "I. Rask" --role lead
+  bookend serve --address 0.0.0.0:8420 --name laptop.local`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			dir := "."
+			s.dir = "."
 			if len(args) == 1 {
-				dir = args[0]
+				s.dir = args[0]
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
-			return serve(ctx, dir, address, func(at string) {
-				fmt.Fprintf(c.OutOrStdout(), "http://%s/ shows the programmes; end with Ctrl-C\n", at)
+			return s.serve(ctx, func(at []string, fingerprint string) {
+				fmt.Fprintf(c.OutOrStdout(), "%s shows the programmes; end with Ctrl-C\n", strings.Join(at, " or "))
+				if fingerprint != "" {
+					fmt.Fprintf(c.OutOrStdout(), "On a tablet, first: %s/trust\nFingerprint to compare there:\n  %s\n", at[0], fingerprint)
+				}
 			})
 		},
 	}
-	c.Flags().StringVar(&address, "address", "127.0.0.1:8420", "where to listen; port 0 takes a free one")
+	fs := c.Flags()
+	fs.StringVar(&s.address, "address", "127.0.0.1:8420", "where to listen; port 0 takes a free one")
+	fs.StringArrayVar(&s.names, "name", nil, "a name that tablets call this machine by; again for others")
+	fs.BoolVar(&s.plain, "without-tls", false, "speak plain HTTP to others, too: only where something else encrypts")
 	return c
 }
 
-// serve shows the programmes below dir until the context ends.
-func serve(ctx context.Context, dir, address string, ready func(string)) error {
-	host, _, err := net.SplitHostPort(address)
+// own gives the names and addresses that this machine answers to besides
+// loopback, those that were named first.
+func (s *served) own(host string) ([]string, error) {
+	names := slices.Clone(s.names)
+	if a, err := netip.ParseAddr(host); err == nil && !a.IsUnspecified() {
+		if !a.IsLoopback() {
+			names = append(names, host)
+		}
+		return names, nil
+	} else if err != nil && host != "" {
+		if host != "localhost" {
+			names = append(names, host)
+		}
+		return names, nil
+	}
+	all, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil, fault.New(fault.Internal, "asking for this machine's addresses: %w", err)
+	}
+	for _, a := range all {
+		if p, err := netip.ParsePrefix(a.String()); err == nil && !p.Addr().IsLoopback() && !p.Addr().IsLinkLocalUnicast() {
+			names = append(names, p.Addr().String())
+		}
+	}
+	return names, nil
+}
+
+// serve shows the programmes until the context ends.
+func (s *served) serve(ctx context.Context, ready func(at []string, fingerprint string)) error {
+	host, _, err := net.SplitHostPort(s.address)
 	if err != nil {
 		return fault.New(fault.Invalid, "--address: %w", err).WithHint("for example --address 127.0.0.1:8420")
 	}
-	if a, err := netip.ParseAddr(host); host != "localhost" && (err != nil || !a.IsLoopback()) {
-		return fault.New(fault.Unsupported, "--address: %s is not this machine's own", host).
-			WithHint("127.0.0.1, ::1 or localhost: there is no sign-in yet, so nobody else may ask")
+	names, err := s.own(host)
+	if err != nil {
+		return err
 	}
-	open := &programmes{dir: dir, open: map[string]*sqlite.Store{}}
+	open := &programmes{dir: s.dir, open: map[string]*sqlite.Store{}}
 	if _, err := open.list(ctx); err != nil {
 		return err
 	}
 	defer open.close()
-	handler, err := web.New(web.Options{Programmes: open.list})
-	if err != nil {
-		return err
+	o := web.Options{Programmes: open.list, Lead: author(), Hosts: names}
+	var secured *tls.Config
+	var trusted *authority.Authority
+	if len(names) > 0 {
+		who := people.In(s.dir)
+		all, err := who.List()
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 {
+			return fault.New(fault.Conflict, "others would see these pages, and nobody can sign in yet").
+				WithHint(`bookend people add NAME --role lead, in %s; or serve this machine alone, with --address 127.0.0.1:8420`, s.dir)
+		}
+		o.Door = door{who}
+		if !s.plain {
+			if trusted, err = authority.In(s.dir, time.Now()); err != nil {
+				return err
+			}
+			cert, err := trusted.Server(append(slices.Clone(names), "localhost", "127.0.0.1", "::1"), time.Now())
+			if err != nil {
+				return err
+			}
+			secured = &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12}
+			o.Secure = true
+		}
 	}
-	l, err := net.Listen("tcp", address)
+	l, err := net.Listen("tcp", s.address)
 	if err != nil {
 		return fault.New(fault.Conflict, "listening: %w", err).WithHint("another --address, or end what listens there")
 	}
-	s := &http.Server{
-		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, BaseContext: func(net.Listener) context.Context { return ctx },
+	defer l.Close() //nolint:errcheck // closed by the server already where all went well
+	_, port, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		return fault.New(fault.Internal, "listening: %w", err)
 	}
-	ready(l.Addr().String())
+	scheme := "http"
+	if secured != nil {
+		scheme = "https"
+	}
+	var at []string
+	for _, n := range names {
+		at = append(at, scheme+"://"+net.JoinHostPort(n, port))
+	}
+	if len(at) == 0 {
+		at = append(at, scheme+"://"+l.Addr().String())
+	}
+	fingerprint := ""
+	if trusted != nil {
+		fingerprint = trusted.Fingerprint()
+		o.Trust = &web.Trust{Certificate: trusted.DER(), Fingerprint: fingerprint, At: at}
+	}
+	handler, err := web.New(o)
+	if err != nil {
+		return err
+	}
+	if secured != nil {
+		l = tls.NewListener(l, secured)
+	}
+	server := &http.Server{
+		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 60 * time.Second, WriteTimeout: 60 * time.Second,
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, BaseContext: func(net.Listener) context.Context { return ctx },
+		ErrorLog: log.New(io.Discard, "", 0), // a tablet that does not trust yet is no news
+	}
+	ready(at, fingerprint)
 	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(l) }()
+	go func() { ended <- server.Serve(l) }()
 	select {
 	case err := <-ended:
 		return fault.New(fault.Internal, "serving: %w", err)
@@ -85,10 +189,23 @@ func serve(ctx context.Context, dir, address string, ready func(string)) error {
 	}
 	last, cancel := context.WithTimeout(context.Background(), 3*time.Second)
 	defer cancel()
-	if err := s.Shutdown(last); err != nil && !errors.Is(err, context.DeadlineExceeded) {
+	if err := server.Shutdown(last); err != nil && !errors.Is(err, context.DeadlineExceeded) {
 		return fault.New(fault.Internal, "ending: %w", err)
 	}
 	return nil
+}
+
+// door lets the people of a folder in.
+type door struct{ people *people.People }
+
+// Enter gives who has that name and password.
+func (d door) Enter(name, password string) (web.Guest, bool, error) {
+	p, ok, err := d.people.Check(name, password)
+	if err != nil || !ok {
+		return web.Guest{}, false, err
+	}
+	role, err := sight.Parse(p.Role)
+	return web.Guest{Name: p.Name, Role: role}, err == nil, err
 }
 
 // programmes opens the programmes below a folder, each once.
