@@ -48,7 +48,26 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
-	root.AddCommand(adviseCommand(), checkCommand(), compareCommand(), conesCommand(), demoCommand(), excludeCommand(), importCommand(), interimCommand(), newCommand(), peopleCommand(), orderCommand(), reduceCommand(), reportCommand(), serveCommand(), setsCommand(), verifyCommand())
+	for _, c := range []func() *cobra.Command{
+		adviseCommand,
+		checkCommand,
+		compareCommand,
+		conesCommand,
+		demoCommand,
+		excludeCommand,
+		importCommand,
+		interimCommand,
+		newCommand,
+		orderCommand,
+		peopleCommand,
+		reduceCommand,
+		reportCommand,
+		serveCommand,
+		setsCommand,
+		verifyCommand,
+	} {
+		root.AddCommand(c())
+	}
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
 		return 0
