@@ -62,8 +62,9 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]string) (done bool, err error) {
 	named := map[string]string{}
 	for _, c := range all {
-		for _, id := range names[c.entry.Name] {
-			named[id] = c.entry.Name
+		name := nameIn(names, c.entry)
+		for _, id := range names[name] {
+			named[id] = name
 		}
 	}
 	begins := make([]clock.Instant, len(all))
@@ -79,15 +80,9 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 	origin -= origin % minute
 	seconds := func(at clock.Instant) float64 { return float64(at.UnixNS-origin)/1e9 + at.OffsetS }
 	var seen []match.Seen
-	from := map[string]*cutRecording{}
-	for i := range all {
-		c := &all[i]
-		if from[c.entry.Name] != nil {
-			return false, nil // two recordings of one name: which of them the log means is not known
-		}
-		from[c.entry.Name] = c
+	for i, c := range all {
 		for _, p := range c.pieces {
-			seen = append(seen, match.Seen{Recording: c.entry.Name, Piece: p, At: seconds(begins[i]) + p.FromS})
+			seen = append(seen, match.Seen{Recording: nameIn(names, c.entry), Source: i, Piece: p, At: seconds(begins[i]) + p.FromS})
 		}
 	}
 	var log []match.Logged
@@ -120,12 +115,21 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 		d.use(&all[i])
 	}
 	for _, p := range w.Pairs {
-		if err := f.give(d, from[p.Seen.Recording], p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
+		if err := f.give(d, &all[p.Seen.Source], p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
 			return false, err
 		}
 	}
 	d.Log.Caveats = append(d.Log.Caveats, w.Caveats.Within(caveat.Place{Test: d.Test.Test.ID})...)
 	return true, nil
+}
+
+// nameIn gives the name that the log has for a recording: with its hash where the log
+// writes it so, to tell recordings of one name apart.
+func nameIn(names map[string][]string, r RecordingEntry) string {
+	if label := labelOf(r); len(names[label]) > 0 {
+		return label
+	}
+	return r.Name
 }
 
 // doubtful says why a pair is not used yet; empty for one that is.
@@ -147,13 +151,20 @@ func doubtful(p match.Pair) string {
 func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]string) error {
 	for i := range all {
 		c := &all[i]
-		if len(names[c.entry.Name]) == 0 {
+		name := nameIn(names, c.entry)
+		if twin := slices.IndexFunc(all, func(o cutRecording) bool {
+			return len(names[name]) > 0 && o.entry.SHA256 != c.entry.SHA256 && nameIn(names, o.entry) == name
+		}); twin >= 0 {
+			return fault.New(fault.Conflict, "two recordings are called %s, and no clock says which of them the log means", name).
+				WithHint("in the log, write %s or %s", labelOf(c.entry), labelOf(all[twin].entry))
+		}
+		if len(names[name]) == 0 {
 			d.Log.Caveats.Add("recording_unmatched", caveat.Place{Test: d.Test.Test.ID, File: c.entry.Name},
 				"No run of the run log names this recording, and clocks do not tell whose it is; nothing of it is used. A column recording in the run log says which runs it holds.")
 			continue
 		}
 		var wanted []programme.Run
-		for _, id := range names[c.entry.Name] {
+		for _, id := range names[name] {
 			i := slices.IndexFunc(d.Log.Runs, func(o programme.Run) bool { return o.ID == id })
 			if i < 0 {
 				return fault.New(fault.Internal, "run %s of %s is in no table", id, c.entry.Name)

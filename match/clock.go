@@ -14,7 +14,8 @@ import (
 // Seen is a timed piece of a recording with the time at which it begins by the
 // recorder's clock, in s since a whole minute of UTC that all pieces have in common.
 type Seen struct {
-	Recording string
+	Recording string // by the name that the log may give for it
+	Source    int    // which recording it is where several have a name; only handed back
 	Piece     Piece
 	At        float64
 }
