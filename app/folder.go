@@ -87,12 +87,13 @@ type ImportRequest struct {
 
 // Imported says what became of one file.
 type Imported struct {
-	Name   string `json:"name"`
-	Kind   string `json:"kind"` // "table" or "recording"
-	SHA256 string `json:"sha256"`
-	Runs   int    `json:"runs,omitempty"`  // of a table
-	Again  bool   `json:"again"`           // it was here already: nothing was done
-	Mends  int    `json:"mends,omitempty"` // of a recording: how many were accepted
+	Name    string `json:"name"`
+	Kind    string `json:"kind"` // "table" or "recording"
+	SHA256  string `json:"sha256"`
+	Runs    int    `json:"runs,omitempty"`    // of a table
+	Again   bool   `json:"again"`             // it was here already: nothing was done
+	Another bool   `json:"another,omitempty"` // a recording of the same name with other content is here
+	Mends   int    `json:"mends,omitempty"`   // of a recording: how many were accepted
 }
 
 // incoming is one file, read and judged but not kept yet.
@@ -143,6 +144,9 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 		} else {
 			done.Again = slices.ContainsFunc(s.Recordings, func(r RecordingEntry) bool {
 				return r.Test == q.Test && r.SHA256 == in.sum && r.Name == in.name
+			})
+			done.Another = slices.ContainsFunc(s.Recordings, func(r RecordingEntry) bool {
+				return r.Test == q.Test && r.SHA256 != in.sum && r.Name == in.name
 			})
 		}
 		if !done.Again {

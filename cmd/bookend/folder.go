@@ -131,7 +131,7 @@ values has the columns stint, code and value.
 func importCommand() *cobra.Command {
 	var q app.ImportRequest
 	var f reduceFlags
-	var dir, better, scale string
+	var dir, better, scale, secondDir string
 	var columns []string
 	var asJSON bool
 	c := &cobra.Command{
@@ -169,11 +169,18 @@ func importCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
+				var copies []app.Copied
+				if secondDir != "" {
+					if copies, err = second(c, a, app.Media{Kept: dir, Second: secondDir}, done); err != nil {
+						return err
+					}
+				}
 				if asJSON {
 					return printJSON(c.OutOrStdout(), struct {
 						Schema  string         `json:"schema"`
 						Results []app.Imported `json:"results"`
-					}{"bookend.import/1", done})
+						Copies  []app.Copied   `json:"copies,omitempty"`
+					}{"bookend.import/1", done, copies})
 				}
 				for _, d := range done {
 					what := d.Kind
@@ -187,6 +194,12 @@ func importCommand() *cobra.Command {
 						what += ", here already"
 					}
 					fmt.Fprintf(c.OutOrStdout(), "%s: %s, sha256 %s…\n", d.Name, what, d.SHA256[:16])
+					if d.Another {
+						fmt.Fprintln(c.OutOrStdout(), wrap(fmt.Sprintf("Another recording of test %s is called %s and has other content; both are kept. bookend intake tells them apart.", q.Test, d.Name), 80, "  "))
+					}
+				}
+				if copies != nil {
+					printCopies(c.OutOrStdout(), fmt.Sprintf("Second copies in %s:", secondDir), copies)
 				}
 				return nil
 			})
@@ -201,6 +214,7 @@ func importCommand() *cobra.Command {
 	fs.StringVar(&better, "better", "", "of typed values: higher or lower")
 	fs.StringVar(&scale, "scale", "ratio", "of typed values: ratio or difference")
 	fs.StringSliceVar(&columns, "columns", nil, "names in the table: code=tyre,value=metres")
+	fs.StringVar(&secondDir, "second", "", "a folder on a second medium: copy the recordings there too, and verify them")
 	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }

@@ -56,6 +56,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		demoCommand,
 		excludeCommand,
 		importCommand,
+		intakeCommand,
 		interimCommand,
 		newCommand,
 		orderCommand,
