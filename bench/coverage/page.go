@@ -77,7 +77,9 @@ func (p *page) markdown() []byte {
 	say("changed for a result.")
 	say("")
 	say("The values of a stint are level + tyre + drift + an effect of the stint, those of its runs scatter about it; all normal unless")
-	say("said otherwise. Covered: all 95 %% intervals of a programme hold the truth, candidates differing by %g %% each from the next.", apart)
+	say("said otherwise. A candidate is called different without differences where its interval, of the same programme with them, leaves the")
+	say("truth out: shifting a tyre's values shifts its interval and nothing else, which the first %d programmes of each design show again.", chunk)
+	say("Covered: all 95 %% intervals of a programme hold the truth, candidates differing by %g %% each from the next.", apart)
 	say("Family error: programmes without any difference in which a candidate is called better or worse. Half-width: the median of all")
 	say("intervals, in per cent (index points near 100) or units. Times known: the same over what it would be if both standard")
 	say("deviations were known. df: the median of the scatter's degrees of freedom.")
@@ -129,7 +131,7 @@ func (p *page) markdown() []byte {
 	say("")
 	p.simpler(&b)
 	say("")
-	say("Programmes from the synthetic ground are not among these: there is none yet.")
+	say("Programmes from the synthetic ground, driven through procedures and compare together, are `bench/recovery`.")
 	return b.Bytes()
 }
 

@@ -38,7 +38,7 @@ const mostPassword = 256
 type Person struct {
 	Name string `json:"name"`
 	Role string `json:"role"` // as app/sight has it
-	Hash string `json:"key"` // argon2id, with its salt and cost
+	Hash string `json:"key"`  // argon2id, with its salt and cost
 }
 
 type contents struct {
