@@ -158,6 +158,9 @@ func TestBudgetsAddUp(t *testing.T) {
 					t.Errorf("%s, %s: nothing is said of %s: %+v", c.name, b.Code, key, b.Parts)
 				}
 			}
+			if u := b.Unborrowed; (u != nil) != (c.name == "record") || u != nil && (*u < 1.5 || !strings.Contains(strings.Join(b.Words(), " "), "times as wide")) {
+				t.Errorf("%s, %s: without the record %v: %v", c.name, b.Code, u, b.Words())
+			}
 			if b.Known == nil || *b.Known > 1 || len(b.Remedies) == 0 || len(b.Words()) < 2 {
 				t.Errorf("%s, %s: %+v", c.name, b.Code, b)
 			}

@@ -33,8 +33,13 @@
 // joined through the tyres that recur in them.
 //
 // The work is done in the rooms below, and their words are this one's: setting
-// (what is asked), sequence (what was driven), correct (drift taken out),
-// scatter (what an estimate is judged by), edition (regulations), verdict.
+// (what is asked), sequence (what was driven), threshold (entry speeds from
+// attempts), control (what the control alone shows), correct (drift taken out),
+// scatter and record (what an estimate is judged by), fitment (set or tyre), wear
+// (what use is worth), joint (judged together, and candidates among each other),
+// verdict, budget (where the doubt comes from), edition (regulations and limits).
+// Beside them link puts tyres of two programmes against each other, and whole
+// holds the verdicts of all tests together.
 //
 // Sources: UN R117 (weights of the bracketing references), ASTM F1650 (when to
 // correct and to what level), 49 CFR 575.104(f) (correction by difference),

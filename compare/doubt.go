@@ -40,6 +40,10 @@ func (r *Result) budget(seq, fit *sequence.Sequence, est *correct.Estimates, sc 
 			e.Plain, e.PlainP = &plain.List[i], plainP
 		}
 		if row, ok := budget.Of(seq, sc, e); ok {
+			now := r.Rows[i].Verdict
+			if own := r.Rows[i].Alone; own != nil && y.method == scatter.ByRecord && own.Verdict.Low != nil && now.Low != nil {
+				row.Unborrowed = some((*own.Verdict.Estimate - *own.Verdict.Low) / (*now.Estimate - *now.Low))
+			}
 			r.Budget = append(r.Budget, row)
 		}
 	}

@@ -491,6 +491,44 @@ func TestOnlyIfShown(t *testing.T) {
 	}
 }
 
+// A control that is level is taken for one that drifts in no more than 1 of 20
+// programmes, by either of a bracket's two tests; one that wanders without a trend
+// is found by the second, which the first alone misses.
+func TestShownByNeighbours(t *testing.T) {
+	const n = 300
+	r := rand.New(rand.NewPCG(44, 1))
+	share := func(d Drift, walk float64) float64 {
+		shown := 0
+		for range n {
+			level := 0.0
+			var list []driven
+			for i := range 19 {
+				level += walk * r.NormFloat64()
+				code := "K"
+				if i%2 == 1 {
+					code = "P"
+				}
+				list = append(list, driven{code: code, values: []float64{7 + level + 0.05*r.NormFloat64()}})
+			}
+			res, err := Compare(Input{Log: logOf("gain", list), Measure: gain, Control: "K", Settings: Settings{Drift: d, When: IfShown, Quick: true}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if res.Corrected {
+				shown++
+			}
+		}
+		return float64(shown) / n
+	}
+	// 4 standard errors of 300 programmes at 0.05: 0.05.
+	if got := share(Bracket, 0); got > 0.10 {
+		t.Errorf("a level control drifts in %.3f of programmes", got)
+	}
+	if line, bracket := share(Linear, 0.05), share(Bracket, 0.05); bracket < line {
+		t.Errorf("a wandering control is found in %.3f by neighbours, in %.3f by the line alone", bracket, line)
+	}
+}
+
 // Stints of one candidate are averaged as logarithms: 7.80 against 7.47 and 7.71
 // against 7.395 are ratios of 1.044177 and 1.042596, their geometric mean
 // 1.043386.

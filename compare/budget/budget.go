@@ -75,7 +75,10 @@ type Row struct {
 	// Known and Alone are half-widths over that of the interval as it is: were the
 	// scatter known for certain, and were this candidate the only one.
 	Known, Alone *float64
-	Remedies     []Remedy // what would narrow the interval, most first
+	// Unborrowed is the half-width without the record over that with it; nil where no
+	// record was used, or where there is no interval without it.
+	Unborrowed *float64
+	Remedies   []Remedy // what would narrow the interval, most first
 }
 
 // Remedy is something that could still be driven.
@@ -166,6 +169,14 @@ func (r *Row) Words() []string {
 	}
 	if r.Known != nil && *r.Known < 0.995 {
 		out = append(out, fmt.Sprintf("Were the scatter known for certain, the interval would be %s narrower.", percent(100*(1-*r.Known))))
+	}
+	if u := r.Unborrowed; u != nil {
+		switch {
+		case *u > 1.005:
+			out = append(out, fmt.Sprintf("How stints scatter is borrowed from the ground's record; by this programme alone the interval would be %.1f times as wide.", *u))
+		case *u < 0.995:
+			out = append(out, fmt.Sprintf("How stints scatter is borrowed from the ground's record, which makes the interval %s wider than by this programme alone.", percent(100*(1 / *u - 1))))
+		}
 	}
 	var help []string
 	for _, m := range r.Remedies {

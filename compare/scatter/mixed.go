@@ -280,6 +280,11 @@ func (s *Scatter) Predictor(drift setting.Drift, set setting.Settings) (correct.
 	return &predictor{s.mixed, d, s.mixed.cov.fit(s.mixed.runs.columns(d))}, nil
 }
 
+// leastDF is the least degrees of freedom that an interval is made from: own
+// choice; on fewer it is more than forty thousand standard errors wide, which
+// says nothing, and its point lies beyond what can be worked out.
+const leastDF = 0.25
+
 // Errors is what several estimates are judged by together.
 type Errors struct {
 	Cov           [][]float64 // of the estimates, on the analysis scale
@@ -360,7 +365,7 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 	}
 	e.DF = math.Inf(1)
 	for i, d := range e.Own {
-		if !(e.Cov[i][i] > 0) || !(d > 0) || math.IsInf(d, 1) {
+		if !(e.Cov[i][i] > 0) || !(d >= leastDF) || math.IsInf(d, 1) {
 			return nil, false, nil
 		}
 		e.DF = min(e.DF, d)
