@@ -21,7 +21,8 @@ const kmh = 1 / 3.6
 // sequence, on three sets by turns; candidates are driven twice, on two sets, the
 // second time in reversed order. After the seventh fitment of the dry day there is a
 // shower; all wait, and a sixth control stint opens what comes after it. One receiver
-// loses its place in a wet lap, and one dry lap meets traffic and is left out.
+// loses its place in a wet lap, one dry lap meets traffic and is left out, and two
+// recordings of wet stops stand in the run log under each other's stint.
 //
 // P grips better in the wet and lets go suddenly; R has a softer sidewall and less wet
 // grip; T is as the control; W grips better in the dry and worse in the wet, where it
@@ -71,7 +72,7 @@ func SkerryMoor(seed uint64) Scenario {
 		dry.test(Test{ID: "dry-lap", Title: "Handling laps, dry", Kind: Laps, Procedure: "lap", Course: ground.DryHandling(),
 			Start: at(12, 6, 50), StintS: fitment, Runs: 4, Kit: Kit{Hz: 50}, Day: air}, Incident{Kind: Traffic, Stint: 3, Run: 3}),
 		wet.test(Test{ID: "wet-stop", Title: "Stops on a wetted lane", Kind: Stops, Procedure: "braking", Course: ground.BrakingStraight(0.0010),
-			Start: at(13, 6, 30), StintS: fitment, Runs: 6, Speed: 85 * kmh, Kit: Kit{Hz: 50}, Day: water}),
+			Start: at(13, 6, 30), StintS: fitment, Runs: 6, Speed: 85 * kmh, Kit: Kit{Hz: 50}, Day: water}, Incident{Kind: Swapped, Stint: 5}),
 		wet.test(Test{ID: "wet-lap", Title: "Handling laps, wet", Kind: Laps, Procedure: "lap", Course: ground.WetHandling(),
 			Start: at(13, 6, 45), StintS: fitment, Runs: 5, Kit: Kit{Hz: 50}, Day: still}, Incident{Kind: Dropout, Stint: 4, Run: 2, Size: 3}),
 	}

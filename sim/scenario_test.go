@@ -126,7 +126,6 @@ func TestTraffic(t *testing.T) {
 func TestSwapped(t *testing.T) {
 	s := sim.SkerryMoor(2)
 	test := cut(&s, "wet-stop", 6, 1)
-	test.Incidents = []sim.Incident{{Kind: sim.Swapped, Stint: 5}}
 	var names []string
 	var log []byte
 	if err := s.Write(test, func(f sim.File) error { names, log = append(names, f.Name), f.Data; return nil }, nil); err != nil {

@@ -17,6 +17,7 @@ import (
 	"example.org/bookend/app"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
+	"example.org/bookend/match"
 	"example.org/bookend/programme"
 	"example.org/bookend/report/html"
 	"example.org/bookend/sim"
@@ -70,6 +71,7 @@ type demo struct {
 	held     int // true values that lie in their intervals
 	of       int
 	missed   []string
+	odd      []string // recordings that were found to be mislabelled
 }
 
 // demoTest says how a test of the scenario is done.
@@ -297,6 +299,35 @@ func (d *demo) print(answer *app.CompareAnswer, known []sim.Known, measure strin
 	if n := leftOut(r); n > 0 {
 		fmt.Fprintf(d.out, "Runs left out: %d.\n", n)
 	}
+	for _, name := range mislabelled(answer) {
+		d.odd = append(d.odd, name)
+		fmt.Fprintln(d.out, wrap(fmt.Sprintf("%s: the run log names another recording for its runs, and by order and clock they are in this one. They are not used until somebody has decided.", name), 78, ""))
+	}
+}
+
+// exchanged counts the recordings that the run logs name for each other's stints.
+func (d *demo) exchanged() int {
+	n := 0
+	for _, t := range d.scenario.Tests {
+		for _, x := range t.Incidents {
+			if x.Kind == sim.Swapped {
+				n += 2
+			}
+		}
+	}
+	return n
+}
+
+// mislabelled gives the recordings whose runs the log looks for in another one.
+func mislabelled(answer *app.CompareAnswer) []string {
+	var out []string
+	for _, c := range answer.Caveats() {
+		if c.Code == match.Mislabelled && !slices.Contains(out, c.Place.File) {
+			out = append(out, c.Place.File)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 func find(known []sim.Known, code, measure string) (float64, bool) {
@@ -374,8 +405,8 @@ func (d *demo) report(ctx context.Context, a *app.Folder, q app.TestsRequest) er
 	}
 	d.progress.done()
 	if d.truth {
-		fmt.Fprintf(d.out, "\nThe truth, which nothing above has seen: %d of %d true values lie in their\nintervals; wrong verdicts: %d. It is written down in %s.\n",
-			d.held, d.of, len(d.missed), filepath.Join(d.folder, "truth"))
+		fmt.Fprintf(d.out, "\nThe truth, which nothing above has seen: %d of %d true values lie in their\nintervals; wrong verdicts: %d; recordings exchanged in the run log: %d of %d found.\nIt is written down in %s.\n",
+			d.held, d.of, len(d.missed), len(d.odd), d.exchanged(), filepath.Join(d.folder, "truth"))
 	}
 	fmt.Fprintf(d.out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --json\n\n%s",
 		filepath.Join(d.folder, "report.html"), d.folder, cautions)

@@ -8,8 +8,8 @@ import (
 )
 
 // The whole demonstration, with its fixed seed: every true difference above the
-// margin is found, none is invented, each true value lies in its interval, and
-// nothing printed is wider than a terminal. It drives two days, which takes half a
+// margin is found, none is invented, each true value lies in its interval, the
+// recordings that the run log exchanged are found, and nothing printed is wider than a terminal. It drives two days, which takes half a
 // minute of two processors: BOOKEND_PROOF=1 asks for it.
 func TestTheWholeDemo(t *testing.T) {
 	if os.Getenv("BOOKEND_PROOF") == "" {
@@ -20,7 +20,7 @@ func TestTheWholeDemo(t *testing.T) {
 	if code != 0 {
 		t.Fatalf("exit %d: %s", code, errs)
 	}
-	if m := regexp.MustCompile(`seen: (\d+) of (\d+) true`).FindStringSubmatch(out); m == nil || m[1] != m[2] || !strings.Contains(out, "wrong verdicts: 0") {
+	if m := regexp.MustCompile(`seen: (\d+) of (\d+) true`).FindStringSubmatch(out); m == nil || m[1] != m[2] || !strings.Contains(out, "wrong verdicts: 0;") || !strings.Contains(out, "2 of 2 found") {
 		t.Errorf("truth and verdicts do not agree:\n%s", out)
 	}
 	for _, line := range strings.Split(out, "\n") {
