@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
@@ -26,25 +28,22 @@ type cutRecording struct {
 // it holds, in the order driven.
 func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[string][]string) error {
 	var all []cutRecording
-	for i, r := range s.Recordings {
-		if r.Test != d.Test.Test.ID {
-			continue
+	for _, r := range s.Recordings {
+		if r.Test == d.Test.Test.ID {
+			all = append(all, cutRecording{entry: r})
 		}
-		if f.Progress != nil {
-			f.Progress(i+1, len(s.Recordings), r.Name)
-		}
-		got, err := f.Reduce(ctx, s, d.Test, r)
-		if err != nil {
-			return err
-		}
-		c := cutRecording{entry: r, got: got}
-		for _, p := range got.Results.Pieces {
+	}
+	if err := f.reduceAll(ctx, s, d.Test, all); err != nil {
+		return err
+	}
+	for i := range all {
+		c := &all[i]
+		for _, p := range c.got.Results.Pieces {
 			if p.Run != "" {
 				c.pieces = append(c.pieces, match.Piece{FromS: p.FromS, ToS: p.ToS, Kind: match.Timed, Number: len(c.pieces) + 1, Flags: p.Flags})
 				c.cut = append(c.cut, p)
 			}
 		}
-		all = append(all, c)
 	}
 	if len(all) == 0 {
 		return nil
@@ -54,6 +53,35 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 		return err
 	}
 	return f.byOrder(d, all, names)
+}
+
+// atOnce is how many recordings are reduced at the same time at most: each is held as
+// a whole meanwhile (own choice).
+const atOnce = 4
+
+// reduceAll reduces recordings, as many at a time as there are processors. The fault is
+// that of the first recording that has one, in their order.
+func (f *Folder) reduceAll(ctx context.Context, s *State, test TestEntry, all []cutRecording) error {
+	errs := make([]error, len(all))
+	free := make(chan struct{}, min(atOnce, runtime.GOMAXPROCS(0)))
+	var wait sync.WaitGroup
+	for i := range all {
+		free <- struct{}{}
+		if f.Progress != nil {
+			f.Progress(i+1, len(all), all[i].entry.Name)
+		}
+		wait.Go(func() {
+			all[i].got, errs[i] = f.Reduce(ctx, s, test, all[i].entry)
+			<-free
+		})
+	}
+	wait.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // byClock matches all recordings of a test to its log by order and clock together;

@@ -33,11 +33,11 @@ var (
 	// The rolling radius of a tyre changes by a percent with load, pressure and wear, and
 	// a driven wheel slips by another; slip comes with the force, and so before the speed.
 	expectWheel = expectation{spread: 1, low: 0.98, high: 1.02, offset: 0.3, early: 0.25, late: 0.1}
-	// Twice the 0.1 °/s that Euro NCAP's protocol asks of a yaw rate. The course turns
+	// Twice the 0.1 °/s that a protocol asks of a yaw rate (euro-ncap-aeb-4.3.1, 4.2). The course turns
 	// with the sideslip too, which shifts it against the yaw by up to a tenth of a second.
 	expectYaw = expectation{spread: 0.03, low: 0.93, high: 1.07, offset: 0.2 * math.Pi / 180, early: 0.2, late: 0.2}
 	// A body that rolls by 7° for 9.8 m/s² adds an eighth; a bank of 2.5 %, the most that
-	// ISO 15037-1 allows, 0.25 m/s².
+	// iso-15037-1 allows (6.2, from memory), 0.25 m/s².
 	expectAcross = expectation{spread: 0.4, low: 0.9, high: 1.25, offset: 0.3, early: 0.1, late: 0.1}
 	// Wheels of one vehicle, of one kind of tyre; on the outside of a bend they are
 	// faster by half the track over its radius, which a lap levels out in part.
