@@ -476,4 +476,5 @@ func (r *run) traces() {
 		}
 		r.Trace(q.id, q.title, x, "m", y, q.unit)
 	}
+	r.Trace("markers", "Markers", r.markers, "m", make([]float64, len(r.markers)), "m")
 }
