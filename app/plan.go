@@ -302,8 +302,11 @@ func ParseMargin(text, scale string) (*compare.Margin, error) {
 	if err != nil {
 		return nil, fault.At(err, "margin")
 	}
-	value := u.DifferenceToHouse(v)
-	if !(value > 0) {
+	value := v
+	if u != (unit.Unit{}) { // a bare number that is not above 0 comes here too
+		value = u.DifferenceToHouse(v)
+	}
+	if !(value > 0) || u == (unit.Unit{}) {
 		return nil, fault.New(fault.Invalid, "the margin %q is not greater than 0", text).WithHint("for example 1, or 0.20m")
 	}
 	return &compare.Margin{Value: value, InUnit: true}, nil

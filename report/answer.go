@@ -278,7 +278,9 @@ func (b *builder) front() {
 			}
 			t = say(t, w)
 		}
-		d.Answer = append(d.Answer, say(t, "."))
+		if b.described = say(t, "."); len(firsts) <= lines {
+			d.Answer = append(d.Answer, b.described)
+		}
 	}
 	b.matrix()
 	b.asides(firsts)
@@ -623,7 +625,12 @@ func (b *builder) asides(firsts []*measured) {
 			sure.Texts = append(sure.Texts, b.sure(m, len(firsts) > 1)...)
 		}
 	}
-	sure.Texts = append(append(sure.Texts, b.counted()...), b.plannedSaid())
+	if len(firsts) > spelt {
+		sure.Texts = append(sure.Texts, b.countedShort())
+	} else {
+		sure.Texts = append(sure.Texts, b.counted()...)
+	}
+	sure.Texts = append(sure.Texts, b.plannedSaid())
 
 	d.Asides = []Aside{read, sure, b.holds(firsts)}
 }
@@ -826,6 +833,9 @@ func (b *builder) every() {
 		return
 	}
 	s := Section{ID: "every-measure", Short: "Every measure", Begins: true, Title: say("Every measure: the first of each test answers the question, the others describe")}
+	if len(b.firsts()) > lines && len(b.described) > 0 {
+		s.Blocks = append(s.Blocks, Block{Text: b.described})
+	}
 	b.firstsAlone = false
 	letters := b.doc.Codes.Candidates
 	for from := 0; from < len(letters); from += wide {

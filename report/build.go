@@ -23,6 +23,7 @@ type builder struct {
 	figures     int
 	together    *whole.Programme // nil where first measures cannot be held together
 	apart       string           // why
+	described   Text             // what the measures that describe say, in a sentence
 	firstsAlone bool             // the first page's table has first measures alone
 	several     bool             // measures
 }

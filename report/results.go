@@ -15,9 +15,43 @@ import (
 // test makes the sections of a test: one a measure, then its conditions.
 func (b *builder) test(t *test) {
 	for i := range t.measures {
-		b.measure(&t.measures[i])
+		if i < detailed {
+			b.measure(&t.measures[i])
+		}
 	}
+	b.more(t)
 	b.conditions(t)
+}
+
+// detailed is how many measures of a test have pages of their own; of the rest the
+// candidates' table stands, and every run at the end (own choice: a report is read).
+const detailed = 6
+
+// more gives the measures of a test that have no pages of their own.
+func (b *builder) more(t *test) {
+	if len(t.measures) <= detailed {
+		return
+	}
+	title := count(len(t.measures)-detailed, "more measure") + ", description alone"
+	s := Section{ID: t.id + "-more", Short: "More measures", Begins: true, Title: say(upper(title))}
+	if t.Title != "" {
+		s.Short += ": " + t.Title
+		s.Title = say(upper(title) + ", " + t.Title)
+	}
+	for i := detailed; i < len(t.measures); i++ {
+		m := &t.measures[i]
+		if m.r == nil {
+			s.Blocks = append(s.Blocks, Block{Text: say(upper(m.title) + " is not compared: " + m.failed + ".")})
+			continue
+		}
+		c := b.candidates(m)
+		c.Table.ID = m.id // what links lead to
+		if g := b.noted(m.general()); len(g) > 0 {
+			c.Table.Caption = say(c.Table.Caption, g)
+		}
+		s.Blocks = append(s.Blocks, c)
+	}
+	b.section(s)
 }
 
 // where says test and measure above a figure.

@@ -44,6 +44,31 @@ func (b *builder) counted() []Text {
 	return out
 }
 
+// countedShort says the same for the first page, where there are many tests.
+func (b *builder) countedShort() Text {
+	p := b.together
+	if p == nil {
+		return b.counted()[0]
+	}
+	t := say(fmt.Sprintf("%s on %s; %d on first measures answer, the others describe.", count(p.Verdicts, "verdict"), count(p.Measures, "measure"), p.Firsts))
+	if !p.Adjusted {
+		return t
+	}
+	failed := 0
+	for _, a := range p.Answers {
+		if a.Holds != nil && !*a.Holds {
+			failed++
+		}
+	}
+	switch failed {
+	case 0:
+		return say(t, " Every claim of a first measure stands ", link("over all tests", "over-tests"), ".")
+	case 1:
+		return say(t, " One claim of a first measure does not stand ", link("over all tests", "over-tests"), ".")
+	}
+	return say(t, " "+upper(words(failed))+" claims of first measures do not stand ", link("over all tests", "over-tests"), ".")
+}
+
 // overTests sets the first measures' verdicts beside what stands over all tests.
 func (b *builder) overTests() {
 	p := b.together
