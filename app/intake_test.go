@@ -20,7 +20,11 @@ import (
 
 // stopsLog writes a text log of so many stops from 90 km/h at 7 m/s², 50 rows a second;
 // odd makes its content another's.
-func stopsLog(n int, odd string) string {
+func stopsLog(n int, odd string) string { return stopsWith(odd, make([]int, n)...) }
+
+// stopsWith makes as many stops as there are pauses, each of so many seconds besides the
+// two at rest.
+func stopsWith(odd string, pauses ...int) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "time_s,speed_kmh%s\n", odd)
 	t := 0.0
@@ -28,14 +32,14 @@ func stopsLog(n int, odd string) string {
 		fmt.Fprintf(&b, "%.2f,%.3f%s\n", t, v*3.6, strings.Repeat(",0", strings.Count(odd, ",")))
 		t += 0.02
 	}
-	for range n {
+	for _, pause := range pauses {
 		for v := 0.0; v < 25; v += 0.1 {
 			row(v)
 		}
 		for v := 25.0; v > 0; v -= 0.14 {
 			row(v)
 		}
-		for range 100 {
+		for range 100 + 50*pause {
 			row(0)
 		}
 	}
@@ -131,6 +135,32 @@ func TestWhatHasArrivedByStint(t *testing.T) {
 	brought(t, f, file(t, card, "a.csv", strings.TrimSuffix(stopsLog(2, ""), "00\n")))
 	if list, err = f.Intake(context.Background(), state(t, f), "wet-stop"); err != nil || list[0].State != Short || list[0].Pieces != 2 {
 		t.Errorf("%v %+v", err, list)
+	}
+}
+
+// A recording without a clock that holds a run more than the log lists: the times
+// between the runs tell which, and the one that was not logged is said and not used.
+func TestTimesBetweenRunsTellWhich(t *testing.T) {
+	f, _ := moor(t)
+	// Stops begin 0, 30.6, 66.1, 86.7 and 127.2 s after the first; the third is not logged.
+	log := "stint,code,run,clock,recording\n" +
+		"5,K,1,2026-05-13T09:00:10,e.csv\n5,K,2,2026-05-13T09:00:40,e.csv\n5,K,3,2026-05-13T09:01:37,e.csv\n5,K,4,2026-05-13T09:02:17,e.csv\n"
+	brought(t, f, file(t, t.TempDir(), "more.csv", log), file(t, t.TempDir(), "e.csv", stopsWith("", 20, 25, 10, 30, 0)))
+	d, err := f.Drive(context.Background(), state(t, f), "wet-stop")
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs := map[string]bool{}
+	for _, o := range d.Log.Observations {
+		runs[o.Run] = true
+	}
+	if len(runs) != 4 || !d.Log.Caveats.Has("run_extra") || d.Log.Caveats.Has("clock_offset") || len(d.Log.Exclusions) != 0 {
+		t.Errorf("runs %v, caveats %v, left out %v", runs, d.Log.Caveats, d.Log.Exclusions)
+	}
+	for _, c := range d.Log.Caveats {
+		if c.Code == "run_extra" && (*c.Place.TimeS < 60 || *c.Place.TimeS > 72) {
+			t.Errorf("the run that was not logged is at %.1f s", *c.Place.TimeS)
+		}
 	}
 }
 

@@ -133,8 +133,10 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 		return false, nil
 	}
 	w, err := match.ByClock(seen, log)
-	if fault.CodeOf(err) == fault.Conflict && len(named) > 0 {
-		return false, nil // order within each named recording may still say it
+	if fault.CodeOf(err) == fault.Conflict && len(named) > 0 { // order within each named recording may still say it
+		d.Log.Caveats.Add("clock_unclear", caveat.Place{Test: d.Test.Test.ID},
+			"The clocks of recordings and run log do not say whose each run is: %v. It is told by order within each recording alone.", err)
+		return false, nil
 	}
 	if err != nil {
 		return false, err
@@ -201,6 +203,13 @@ func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]strin
 		}
 		owned, err := match.ByOrder(c.pieces, wanted)
 		if err != nil {
+			done, e := f.byTimes(d, c, wanted)
+			if e != nil {
+				return e
+			}
+			if done {
+				continue
+			}
 			return fault.At(err, "%s", c.entry.Name)
 		}
 		d.use(c)
@@ -211,6 +220,51 @@ func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]strin
 		}
 	}
 	return nil
+}
+
+// byTimes matches one recording, which holds more or fewer runs than the log lists for
+// it, by the times between them: where it has no clock, its own seconds will do. done
+// is false where that does not tell either.
+func (f *Folder) byTimes(d *Driven, c *cutRecording, wanted []programme.Run) (done bool, err error) {
+	var seen []match.Seen
+	for _, p := range c.pieces {
+		seen = append(seen, match.Seen{Recording: c.entry.Name, Piece: p, At: p.FromS})
+	}
+	const minute = 60_000_000_000
+	origin, timed := int64(0), 0
+	var log []match.Logged
+	for i, r := range wanted {
+		l := match.Logged{Run: r, Timed: r.At.Known() && (i == 0 || wanted[i-1].At != r.At || wanted[i-1].Stint != r.Stint)}
+		if l.Timed {
+			if timed++; timed == 1 {
+				origin = r.At.UnixNS - r.At.UnixNS%minute
+			}
+			l.At = float64(r.At.UnixNS-origin)/1e9 + r.At.OffsetS
+		}
+		log = append(log, l)
+	}
+	if timed < 3 || len(seen) < 3 {
+		return false, nil
+	}
+	w, err := match.ByClock(seen, log)
+	if fault.CodeOf(err) == fault.Conflict {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	d.use(c)
+	for _, p := range w.Pairs {
+		if err := f.give(d, c, p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
+			return false, err
+		}
+	}
+	for _, k := range w.Caveats.Within(caveat.Place{Test: d.Test.Test.ID, File: c.entry.Name}) {
+		if k.Code != "clock_offset" && k.Code != "clock_hour" { // seconds from nowhere in particular
+			d.Log.Caveats = append(d.Log.Caveats, k)
+		}
+	}
+	return true, nil
 }
 
 // use takes a recording among what the test rests on, with what is wrong with it.
