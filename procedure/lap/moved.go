@@ -35,7 +35,7 @@ func (r *run) smooth() *motion.Motion {
 	if p.Word(paramMotion) != motionSmoothed {
 		return nil
 	}
-	m, err := motion.Smooth(part(r.rec, r.in.FromS-lead, r.in.ToS+lead), r.in.Course.Plane(), motion.Settings{
+	m, err := motion.Smooth(thin(part(r.rec, r.in.FromS-lead, r.in.ToS+lead)), r.in.Course.Plane(), motion.Settings{
 		Antenna:    motion.Lever{X: -p.Number(paramReference), Y: p.Number(paramAntenna)},
 		Inertial:   motion.Lever{X: p.Number(paramInertial) - p.Number(paramReference), Y: p.Number(paramInertialY)},
 		RearAxle:   -p.Number(paramRearAxle),
@@ -94,6 +94,64 @@ func part(rec *signal.Recording, from, to float64) *signal.Recording {
 		for _, v := range c.Valid {
 			if a, b := max(v.From, q.lo), min(v.To, q.hi); a < b {
 				d.Valid = append(d.Valid, signal.Span{From: a - q.lo, To: b - q.lo})
+			}
+		}
+		out.Channels = append(out.Channels, &d)
+	}
+	return &out
+}
+
+// motionStep is the least step in s of what motion is made of: faster channels are
+// averaged to it, which takes half of their noise and of the time that motion takes. Own
+// choice: a vehicle does nothing in 20 ms that a straight line through it does not say.
+const motionStep = 0.02
+
+// thin gives a recording whose channels are means over steps of at least motionStep, at the
+// means of their times; a step that is not valid throughout is left out. Slower channels
+// stay as they are.
+func thin(rec *signal.Recording) *signal.Recording {
+	out := *rec
+	out.Channels = nil
+	bases := map[*signal.Base]*signal.Base{}
+	for _, c := range rec.Channels {
+		step := c.Base.Step()
+		n := int(motionStep/math.Max(step, 1e-6) + 1e-6)
+		if n < 2 || len(c.Base.T) < 2*n {
+			out.Channels = append(out.Channels, c)
+			continue
+		}
+		b := bases[c.Base]
+		if b == nil {
+			b = &signal.Base{}
+			for i := 0; i+n <= len(c.Base.T); i += n {
+				sum := 0.0
+				for _, t := range c.Base.T[i : i+n] {
+					sum += t
+				}
+				b.T = append(b.T, sum/float64(n))
+			}
+			bases[c.Base] = b
+		}
+		d := *c
+		d.Base, d.Values, d.Valid = b, make([]float64, len(b.T)), nil
+		turns := c.Role == signal.CourseAngle || c.Role == signal.Heading
+		for _, v := range c.Valid {
+			for k := (v.From + n - 1) / n; (k+1)*n <= v.To && k < len(b.T); k++ {
+				first := c.Values[k*n]
+				sum := 0.0
+				for _, x := range c.Values[k*n : (k+1)*n] {
+					x -= first
+					if turns { // north lies between a whole turn and none
+						x -= 2 * math.Pi * math.Round(x/(2*math.Pi))
+					}
+					sum += x
+				}
+				d.Values[k] = first + sum/float64(n)
+				if m := len(d.Valid); m > 0 && d.Valid[m-1].To == k && k*n > v.From {
+					d.Valid[m-1].To++
+				} else {
+					d.Valid = append(d.Valid, signal.Span{From: k, To: k + 1})
+				}
 			}
 		}
 		out.Channels = append(out.Channels, &d)
