@@ -42,6 +42,7 @@ type Input struct {
 	ToS        float64
 	Course     *course.Course       // the test's; nil where the procedure needs none
 	Parameters programme.Parameters // complete, by Spec.Settings
+	Ratings    []programme.Rating   // of the run's sheets, for the procedure that reads those; it has no recording
 }
 
 // Output is what a run yields. Observations carry no derivation yet; whoever

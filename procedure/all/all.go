@@ -12,6 +12,7 @@ import (
 	"example.org/bookend/procedure/frequency"
 	"example.org/bookend/procedure/lanechange"
 	"example.org/bookend/procedure/lap"
+	"example.org/bookend/procedure/rating"
 	"example.org/bookend/procedure/sinedwell"
 	"example.org/bookend/procedure/slalom"
 	"example.org/bookend/procedure/step"
@@ -27,6 +28,7 @@ func Procedures() []procedure.Procedure {
 		frequency.New(),
 		lanechange.New(),
 		lap.New(),
+		rating.New(),
 		sinedwell.New(),
 		slalom.New(),
 		step.New(),

@@ -229,7 +229,7 @@ func (s Suite) holds(t *testing.T, in procedure.Input, out procedure.Output) {
 		if !ok {
 			t.Errorf("measure %s is not declared", o.Measure)
 		}
-		if o.Run != in.Run || o.Derivation != "" || o.Rater != "" {
+		if o.Run != in.Run || o.Derivation != "" || (o.Rater != "") != (len(in.Ratings) > 0) {
 			t.Errorf("%s: run %q, rater %q, derivation %q", o.Measure, o.Run, o.Rater, o.Derivation)
 		}
 		if !finite(o.Value) || o.Uncertainty != nil && !(finite(*o.Uncertainty) && *o.Uncertainty >= 0) {
@@ -241,7 +241,7 @@ func (s Suite) holds(t *testing.T, in procedure.Input, out procedure.Output) {
 		if m.Places != (o.Place != "") {
 			t.Errorf("%s has the place %q", o.Measure, o.Place)
 		}
-		if key := o.Measure + "\x00" + o.Place; seen[key] {
+		if key := o.Measure + "\x00" + o.Place + "\x00" + o.Rater; seen[key] {
 			t.Errorf("%s at %q occurs twice", o.Measure, o.Place)
 		} else {
 			seen[key] = true
@@ -292,7 +292,7 @@ func compare(t *testing.T, want, got procedure.Output, tol func(measure string, 
 	t.Helper()
 	find := func(o programme.Observation) (programme.Observation, bool) {
 		for _, q := range got.Observations {
-			if q.Measure == o.Measure && q.Place == o.Place {
+			if q.Measure == o.Measure && q.Place == o.Place && q.Rater == o.Rater {
 				return q, true
 			}
 		}
@@ -564,6 +564,7 @@ func (s Suite) overlay(t *testing.T) {
 func clone(in procedure.Input) procedure.Input {
 	out := in
 	out.Parameters = slices.Clone(in.Parameters)
+	out.Ratings = slices.Clone(in.Ratings)
 	if in.Course != nil {
 		b, err := json.Marshal(in.Course)
 		if err != nil {
