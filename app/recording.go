@@ -63,7 +63,9 @@ type CheckResults struct {
 type CheckedChannel struct {
 	File string `json:"file"`
 	soundness.Channel
-	Findings []soundness.Finding `json:"findings"`
+	ConfirmedBy string              `json:"confirmed_by,omitempty"` // what bears out its role, in words
+	Correlation *float64            `json:"correlation,omitempty"`  // with that
+	Findings    []soundness.Finding `json:"findings"`
 }
 
 // CheckFiles reads the recordings of one drive, one file a sensor or one for all, and
@@ -86,7 +88,7 @@ func (s Shelf) CheckFiles(ctx context.Context, paths []string, opt ingest.Option
 		recs = append(recs, rec)
 		d.Inputs = append(d.Inputs, Hashed{Name: rec.Name, SHA256: rec.SHA256})
 	}
-	found, err := soundness.Judge(recs...)
+	found, sure, err := soundness.Examine(recs...)
 	if err != nil {
 		return CheckDocument{}, err
 	}
@@ -95,6 +97,9 @@ func (s Shelf) CheckFiles(ctx context.Context, paths []string, opt ingest.Option
 	for _, rec := range recs {
 		for _, c := range soundness.Channels(rec) {
 			k := CheckedChannel{File: rec.Name, Channel: c, Findings: []soundness.Finding{}}
+			if i := slices.IndexFunc(sure, func(x soundness.Confirmation) bool { return x.File == rec.Name && x.Channel == c.Name }); i >= 0 {
+				k.ConfirmedBy, k.Correlation = sure[i].By, &sure[i].Correlation
+			}
 			for _, f := range found {
 				if f.Place.File == rec.Name && f.Place.Channel == c.Name {
 					k.Findings = append(k.Findings, f)

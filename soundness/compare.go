@@ -189,6 +189,9 @@ func (j *judge) steady(c *signal.Channel, e expectation) {
 		}
 		j.late = append(j.late, l)
 	}
+	if f.Spread >= e.spread && f.Correlation >= goodShape {
+		j.confirm(c, e.what, f.Correlation)
+	}
 	// Wheels float, lock and spin: only what the whole drive shows as well is an error
 	// of the sensor.
 	if m := meanOf(all); m > 0 {
@@ -259,6 +262,7 @@ func (j *judge) decide(c *signal.Channel, f agree.Fit, e expectation, mean float
 	}
 	slope, offset, offsetSE := 1.0, f.Shift, f.ShiftSE
 	if lively && math.Abs(f.Correlation) >= goodShape {
+		j.confirm(c, e.what, f.Correlation)
 		slope, offset, offsetSE = j.factor(c, f, e, mean)
 	} else if mean != 0 && f.ShiftSE < math.Abs(mean) {
 		// Speeds that hardly change show a factor and no offset.
@@ -457,6 +461,8 @@ func (j *judge) upright(c *signal.Channel) {
 		}
 	case math.Abs(mean+g) < uprightWithin:
 		j.turned(c, mean)
+	case math.Abs(mean-g) < uprightWithin:
+		j.confirm(c, "gravity", 1)
 	}
 }
 
@@ -474,7 +480,11 @@ const leanShape = 0.6
 // the nose down).
 func (j *judge) lean(c, by *signal.Channel, want float64, why string) {
 	f, ok := agree.Between(j.ref.On(j.clean[by]), j.ref.On(j.clean[c]), agree.LongestLag, math.Inf(1), 0)
-	if !ok || f.Spread < expectAlong.spread || want*f.Correlation > -leanShape {
+	if !ok || f.Spread < expectAlong.spread || math.Abs(f.Correlation) < leanShape {
+		return
+	}
+	j.confirm(c, by.Name, f.Correlation)
+	if want*f.Correlation > 0 {
 		return
 	}
 	j.find(c, "flipped_sign", nil, []mend.Mend{{What: mend.Sign, Value: -1, Reason: "A body leans the other way."}},

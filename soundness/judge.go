@@ -32,11 +32,27 @@ type Finding struct {
 // limit, and what contradicts what other channels let expect by physics. The order
 // is that of the files and their channels.
 func Judge(recs ...*signal.Recording) ([]Finding, error) {
+	found, _, err := Examine(recs...)
+	return found, err
+}
+
+// Confirmation says that physics bears out what a channel's role says: it goes with By,
+// with that correlation (negative where its sign is the wrong way round).
+type Confirmation struct {
+	File, Channel string
+	By            string // in words
+	Correlation   float64
+}
+
+// Examine judges as Judge does, and says besides which roles are confirmed, in the
+// order of files and channels. What is neither found wrong nor confirmed moved too
+// little, or nothing stands beside it that would tell.
+func Examine(recs ...*signal.Recording) ([]Finding, []Confirmation, error) {
 	rec, err := motion.Join(recs...)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	j := &judge{rec: rec, file: map[*signal.Channel]string{}, bad: map[*signal.Channel][]signal.Span{}}
+	j := &judge{rec: rec, file: map[*signal.Channel]string{}, bad: map[*signal.Channel][]signal.Span{}, sure: map[*signal.Channel]Confirmation{}}
 	i := 0
 	for _, r := range recs {
 		for range r.Channels {
@@ -50,7 +66,13 @@ func Judge(recs ...*signal.Recording) ([]Finding, error) {
 	}
 	j.physics()
 	slices.SortStableFunc(j.out, func(a, b Finding) int { return j.rank(a) - j.rank(b) })
-	return j.out, nil
+	var sure []Confirmation
+	for _, c := range rec.Channels {
+		if k, ok := j.sure[c]; ok {
+			sure = append(sure, k)
+		}
+	}
+	return j.out, sure, nil
 }
 
 // findings is every code of a finding but "gap", which readers say too.
@@ -67,6 +89,7 @@ type judge struct {
 
 	clean map[*signal.Channel]*signal.Channel // channels without what is bad
 	late  []lag
+	sure  map[*signal.Channel]Confirmation
 	ref   agree.Reference
 }
 
@@ -75,6 +98,11 @@ func (j *judge) rank(f Finding) int {
 	return slices.IndexFunc(j.rec.Channels, func(c *signal.Channel) bool {
 		return c.Name == f.Place.Channel && j.file[c] == f.Place.File
 	})
+}
+
+// confirm says that a channel goes with what its role lets expect.
+func (j *judge) confirm(c *signal.Channel, by string, correlation float64) {
+	j.sure[c] = Confirmation{File: j.file[c], Channel: c.Name, By: by, Correlation: correlation}
 }
 
 // find says something about a channel; the mends are for it.

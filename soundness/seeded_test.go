@@ -372,3 +372,33 @@ func TestSoundRecordingsDrawNothing(t *testing.T) {
 	}
 	t.Logf("%d of %d recordings draw a false alarm", alarms, n)
 }
+
+// On a handling lap every role that has something beside it is confirmed; a channel
+// whose content is another's is not.
+func TestRolesAreConfirmedByPhysics(t *testing.T) {
+	l := simulated(t, 11, "wet-lap", 2)
+	names := func(rec *signal.Recording) map[string]float64 {
+		_, sure, err := soundness.Examine(rec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := map[string]float64{}
+		for _, c := range sure {
+			out[c.Channel] = c.Correlation
+		}
+		return out
+	}
+	got := names(l.read(t, "sound.csv"))
+	for _, c := range []string{"speed_kmh", "ax_mps2", "ay_mps2", "yaw_rate_degps", "steering_angle_deg", "wheel_speed_fl_kmh", "wheel_speed_rr_kmh"} {
+		if r := got[c]; r < 0.8 {
+			t.Errorf("%s is not confirmed: %.2f", c, r)
+		}
+	}
+	a, b := l.column("ay_mps2"), l.column("throttle")
+	for _, r := range l.cells {
+		r[a] = r[b]
+	}
+	if r, ok := names(l.read(t, "spoilt.csv"))["ay_mps2"]; ok {
+		t.Errorf("a throttle is confirmed as a lateral acceleration: %.2f", r)
+	}
+}

@@ -57,6 +57,7 @@ func (j *judge) steering(c *signal.Channel) {
 	sign := 1.0
 	if f.Spread >= steerSpread && math.Abs(f.Correlation) >= goodShape {
 		slope = f.Slope
+		j.confirm(c, "the bend, by "+what, f.Correlation)
 		if f.Correlation < 0 {
 			sign = -1
 			j.find(c, "flipped_sign", nil, []mend.Mend{{What: mend.Sign, Value: -1, Reason: fmt.Sprintf("It ran against %s.", what)}},

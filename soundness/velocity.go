@@ -36,6 +36,11 @@ func (j *judge) velocityAgainstPath(channels []*signal.Channel, measured, path a
 	if !ok {
 		return true
 	}
+	if f.Spread >= e.spread && f.Correlation >= goodShape {
+		for _, k := range channels {
+			j.confirm(j.original(k), e.what, f.Correlation)
+		}
+	}
 	if f.Spread < e.spread || f.Correlation < goodShape || !beyond(f.SlopeLow, f.SlopeHigh, f.SlopeSE, e) {
 		return true
 	}

@@ -156,6 +156,15 @@ func printCheck(out io.Writer, d app.CheckDocument) {
 		})
 		from = to
 	}
+	var sure []string
+	for _, c := range d.Results.Channels {
+		if c.ConfirmedBy != "" {
+			sure = append(sure, c.Name)
+		}
+	}
+	if sure != nil {
+		fmt.Fprintf(out, "\n%s\n", wrap("Roles that physics confirms: "+strings.Join(sure, ", ")+".", 80, "  "))
+	}
 	if len(wrong) > 0 {
 		fmt.Fprintln(out, "\nWhat is wrong, and the words that accept the mend proposed for it:")
 	}
