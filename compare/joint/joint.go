@@ -332,12 +332,16 @@ func (j *Estimates) Letters(alpha float64) (*Group, error) {
 	return out, nil
 }
 
+// mostSteps bounds step-down tests: own choice; each step is a probability of its
+// own, and with a dozen brackets one takes the better part of a second.
+const mostSteps = 10
+
 // StepDown gives p-values adjusted step by step: never larger than Adjusted's,
 // for decisions alone, since no intervals belong to them. Nil where there are too
 // many.
 func (j *Estimates) StepDown(sided setting.Sides) ([]float64, error) {
 	k := len(j.Codes)
-	if k == 0 || k > manyone.MaxComparisons {
+	if k == 0 || k > mostSteps {
 		return nil, nil
 	}
 	t := make([]float64, k)

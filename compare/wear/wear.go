@@ -201,7 +201,7 @@ func (u *Use) measure(q *sequence.Sequence) {
 	}
 	for _, a := range f.M.Aliased {
 		if a.Column == f.CovAt {
-			u.Why = "the control's use rises and falls with the drift; a fresh control set beside a used one would tell them apart"
+			u.Why = "the control's use rises as a drift would; a fresh control set beside a used one would tell them apart"
 			return
 		}
 	}
