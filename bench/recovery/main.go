@@ -72,13 +72,16 @@ func run(list string, n, workers, repeats int, commit, date, out, only string) e
 		}
 		p.got[d.id] = o
 		fmt.Fprintf(os.Stderr, "%s %s, %.0f s\n", d.id, o, time.Since(start).Seconds())
+		if out != "" { // after each design: the page then says what was not run
+			if err := os.WriteFile(out, p.markdown(), 0o644); err != nil {
+				return err
+			}
+		}
 	}
-	b := p.markdown()
 	if out == "" {
-		_, err = os.Stdout.Write(b)
-		return err
+		_, err = os.Stdout.Write(p.markdown())
 	}
-	return os.WriteFile(out, b, 0o644)
+	return err
 }
 
 // outcome is what came of one design.

@@ -83,7 +83,7 @@ func (p *page) markdown() []byte {
 			}
 		}
 	}
-	say("%d of %d designs that claim something hold.", held, run)
+	say("%d of %d designs that claim something hold; %d programmes a design, half as many of the demonstration's.", held, run, p.n)
 	for _, part := range []struct {
 		kind  kind
 		title string
