@@ -575,17 +575,11 @@ func (f *Folder) RefreshRecord(ctx context.Context, test, reason string) (*Recor
 
 // putAs keeps an entry that was made elsewhere, under its id.
 func (f *Folder) putAs(ctx context.Context, of programme.Entry) error {
-	kept, err := f.Store.Entries(ctx, 0)
+	last, err := f.Store.Counter(ctx, f.Device)
 	if err != nil {
 		return err
 	}
-	counter := int64(1)
-	for _, e := range kept {
-		if e.Device == f.Device && e.Counter >= counter {
-			counter = e.Counter + 1
-		}
-	}
 	_, _, err = f.Store.Put(ctx, programme.Entry{ID: of.ID, Kind: of.Kind, Version: of.Version, Body: of.Body, Supersedes: of.Supersedes,
-		Author: of.Author, Device: f.Device, Counter: counter, DeviceTime: of.DeviceTime})
+		Author: of.Author, Device: f.Device, Counter: last + 1, DeviceTime: of.DeviceTime})
 	return err
 }

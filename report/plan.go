@@ -50,6 +50,7 @@ func (b *builder) plans() {
 	default:
 		s.Title = say(upper(words(changed)) + " things were done otherwise than planned; the planned verdicts stand beside")
 	}
+	s.Blocks = append(s.Blocks, b.planned()...)
 	for i := range b.tests {
 		t := &b.tests[i]
 		p := t.Plan
@@ -61,23 +62,6 @@ func (b *builder) plans() {
 			s.Blocks = append(s.Blocks, Block{Text: say("No plan is frozen for " + t.name(i) + ".")})
 			continue
 		}
-		lead := say("The plan")
-		if p.Frozen != "" {
-			lead = say(lead, " was frozen "+p.Frozen+" by "+p.Person+" and")
-		}
-		lead = say(lead, " has the SHA-256 ", Span{Text: p.SHA256, As: Sum}, ". This is "+p.Look+".")
-		if p.Look == "at the end" {
-			lead = say(lead[:len(lead)-1], ". This is the look at the end.")
-		}
-		if p.Late != "" {
-			lead = say(lead, " ", strong("It came late: "+p.Late+"."))
-		}
-		s.Blocks = append(s.Blocks, Block{Text: lead})
-		tab := Table{ID: t.id + "-plan", Caption: say("What was planned" + name), Columns: heads("what", "plan")}
-		for _, l := range p.Lines {
-			tab.Rows = append(tab.Rows, Row{Cells: []Cell{{Text: say(l[0]), Head: true}, cell(l[1])}})
-		}
-		s.Blocks = append(s.Blocks, Block{Table: &tab})
 		if len(p.Changes) == 0 {
 			continue
 		}
@@ -113,6 +97,69 @@ func (b *builder) plans() {
 		s.Blocks = append(s.Blocks, Block{Table: &w})
 	}
 	b.section(s)
+}
+
+// planned says what was planned: what all tests share once, the rest test by test.
+func (b *builder) planned() []Block {
+	var out []Block
+	var with []int
+	said := map[string]bool{}
+	for i := range b.tests {
+		p := b.tests[i].Plan
+		if p == nil {
+			continue
+		}
+		with = append(with, i)
+		if key := p.SHA256 + p.Look + p.Late; !said[key] {
+			said[key] = true
+			lead := say("The plan")
+			if p.Frozen != "" {
+				lead = say(lead, " was frozen "+p.Frozen+" by "+p.Person+" and")
+			}
+			look := p.Look
+			if look == "at the end" {
+				look = "the look at the end"
+			}
+			lead = say(lead, " has the SHA-256 ", Span{Text: p.SHA256, As: Sum}, ". This is "+look+".")
+			if p.Late != "" {
+				lead = say(lead, " ", strong("It came late: "+p.Late+"."))
+			}
+			out = append(out, Block{Text: lead})
+		}
+	}
+	shared := func(l [2]string) bool {
+		for _, i := range with {
+			if !slices.Contains(b.tests[i].Plan.Lines, l) {
+				return false
+			}
+		}
+		return true
+	}
+	all := Table{ID: "plan-shared", Caption: say("What was planned"), Columns: heads("what", "plan")}
+	each := Table{ID: "plan-each", Caption: say("What was planned test by test"), Columns: heads("test", "what", "plan")}
+	for n, i := range with {
+		first := true
+		for _, l := range b.tests[i].Plan.Lines {
+			if shared(l) {
+				if n == 0 {
+					all.Rows = append(all.Rows, Row{Cells: []Cell{{Text: say(l[0]), Head: true}, cell(l[1])}})
+				}
+				continue
+			}
+			name := ""
+			if first {
+				name = b.tests[i].name(i)
+			}
+			each.Rows = append(each.Rows, Row{Group: first && len(each.Rows) > 0, Cells: []Cell{{Text: say(name), Head: true}, cell(l[0]), cell(l[1])}})
+			first = false
+		}
+	}
+	for _, t := range []*Table{&all, &each} {
+		if len(t.Rows) > 0 {
+			out = append(out, Block{Table: t})
+		}
+	}
+	return out
 }
 
 // beside sets the planned verdicts of a measure beside those given.

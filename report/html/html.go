@@ -41,9 +41,14 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"word":      word,
 	"isCode":    func(t report.Text) bool { return len(t) > 0 && t[0].As == report.Code },
 	"codeOf":    func(t report.Text) string { return t[0].Text },
+	"long":      func(t report.Text) bool { return len([]rune(t.String())) > longTitle },
 	"short":     func(rows []report.Row) bool { return len(rows) <= shortTable },
 	"colClass":  func(t report.Text) string { return strings.ToLower(t.String()) },
 }).Parse(pageText))
+
+// longTitle is how many letters a title may have before it is set smaller: what
+// fills three lines.
+const longTitle = 130
 
 // shortTable is how many rows a table may have to be kept on one sheet: own choice,
 // about a third of one.
