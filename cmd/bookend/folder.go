@@ -105,6 +105,7 @@ func newCommand() *cobra.Command {
 			if err := a.Begin(c.Context(), p); err != nil {
 				return err
 			}
+			sayDoubts(c.ErrOrStderr(), s)
 			return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON, fmt.Sprintf("%s is begun. In its folder:\n\n%s", p.Title, strings.TrimSuffix(firstSteps, "\n")))
 		},
 	}
@@ -270,6 +271,7 @@ func verifyCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
+				sayDoubts(c.ErrOrStderr(), a.Store)
 				said := fmt.Sprintf("%d entries, nothing has changed. The chain stands at\n%s.", s.Entries, s.Head)
 				if stood != "" {
 					e, err := a.Stood(c.Context(), stood)

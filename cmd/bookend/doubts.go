@@ -1,0 +1,20 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"example.org/bookend/app"
+	"example.org/bookend/caveat"
+)
+
+// sayDoubts prints what makes the place of a programme a doubtful one.
+func sayDoubts(out io.Writer, s app.Store) {
+	placed, ok := s.(interface{ Doubts() caveat.List })
+	if !ok {
+		return
+	}
+	for _, c := range placed.Doubts() {
+		fmt.Fprintln(out, wrap(c.Text, 80, "  "))
+	}
+}
