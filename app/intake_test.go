@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"example.org/bookend/clock"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/ingest/delimited"
@@ -325,5 +326,21 @@ func TestABrokenCopyLeavesNothing(t *testing.T) {
 	}
 	if left := bytesBelow(t, second); len(left) != 0 {
 		t.Errorf("%d files are left", len(left))
+	}
+}
+
+// Two runs within one minute have a time each; one time for all runs of a stint is the
+// first one's.
+func TestOwnTimes(t *testing.T) {
+	at := func(s int64) clock.Instant { return clock.Instant{UnixNS: s * 1e9, Clock: clock.Typed} }
+	runs := []programme.Run{
+		{Stint: "1", At: at(60)}, {Stint: "1", At: at(120)}, {Stint: "1", At: at(120)}, {Stint: "1"},
+		{Stint: "2", At: at(600)}, {Stint: "2", At: at(600)}, {Stint: "2", At: at(600)}, {Stint: "3"},
+	}
+	want := []bool{true, true, true, false, true, false, false, false}
+	for i, got := range ownTimes(runs) {
+		if got != want[i] {
+			t.Errorf("run %d: %v", i, got)
+		}
 	}
 }

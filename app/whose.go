@@ -115,13 +115,11 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 	}
 	var log []match.Logged
 	timed := 0
+	alone := ownTimes(d.Log.Runs)
 	for i, r := range d.Log.Runs {
-		l := match.Logged{Run: r, Recording: named[r.ID], Timed: r.At.Known()}
+		l := match.Logged{Run: r, Recording: named[r.ID], Timed: alone[i]}
 		if l.Recording == "" && len(named) > 0 {
 			continue // driven without a logger, or in a recording that has not come
-		}
-		if l.Timed && i > 0 && d.Log.Runs[i-1].Stint == r.Stint && d.Log.Runs[i-1].At == r.At {
-			l.Timed = false // one time for all runs of a stint is the first one's
 		}
 		if l.Timed {
 			l.At = seconds(r.At)
@@ -160,6 +158,28 @@ func nameIn(names map[string][]string, r RecordingEntry) string {
 		return label
 	}
 	return r.Name
+}
+
+// ownTimes tells which runs have a time of their own: where one time stands for all
+// runs of a stint it is the first one's.
+func ownTimes(runs []programme.Run) []bool {
+	out := make([]bool, len(runs))
+	several := map[string]bool{} // stints whose runs have several times
+	first := map[string]int{}
+	for i, r := range runs {
+		out[i] = r.At.Known()
+		if k, ok := first[r.Stint]; !ok {
+			first[r.Stint] = i
+		} else if runs[k].At != r.At {
+			several[r.Stint] = true
+		}
+	}
+	for i, r := range runs {
+		if first[r.Stint] != i && !several[r.Stint] {
+			out[i] = false
+		}
+	}
+	return out
 }
 
 // doubtful says why a pair is not used yet; empty for one that is.
@@ -233,8 +253,9 @@ func (f *Folder) byTimes(d *Driven, c *cutRecording, wanted []programme.Run) (do
 	const minute = 60_000_000_000
 	origin, timed := int64(0), 0
 	var log []match.Logged
+	alone := ownTimes(wanted)
 	for i, r := range wanted {
-		l := match.Logged{Run: r, Timed: r.At.Known() && (i == 0 || wanted[i-1].At != r.At || wanted[i-1].Stint != r.Stint)}
+		l := match.Logged{Run: r, Timed: alone[i]}
 		if l.Timed {
 			if timed++; timed == 1 {
 				origin = r.At.UnixNS - r.At.UnixNS%minute
