@@ -61,6 +61,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		newCommand,
 		orderCommand,
 		peopleCommand,
+		proceduresCommand,
 		reduceCommand,
 		reportCommand,
 		serveCommand,

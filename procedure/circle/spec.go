@@ -57,7 +57,7 @@ var spec = programme.Spec{
 			About: "Angle of the steering wheel over that of the road wheels."},
 		{ID: "wheelbase", Title: "Wheelbase", Unit: "m", Default: 0, Low: 0, High: 8, Source: own("0: not told"),
 			About: "Takes out of the steering what the radius driven asks for. Needed unless the radius is constant."},
-		{ID: "lateral", Title: "Lateral acceleration", Words: []string{bySpeedAndYaw, byAccelerometer}, Source: own("on a steady circle they are the same, and a body that leans puts some 5 to 10 % of gravity's share into an accelerometer"),
+		{ID: "lateral", Title: "Lateral acceleration", Words: []string{bySpeedAndYaw, byAccelerometer}, Source: own("on a steady circle they are the same, and a body that leans puts some 5 to 10 % more into an accelerometer"),
 			About: "Taken from speed times yaw rate, or from the accelerometer, levelled by roll where there is a roll channel."},
 		{ID: "low", Title: "Lowest lateral acceleration of the gradient", Unit: "m/s²", Default: 1, Low: 0, High: 10, Source: own("below 1 m/s² a circle is driven at walking pace, and friction in the steering is most of what is seen"),
 			About: "The line is laid through what lies above it."},
