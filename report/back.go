@@ -88,7 +88,7 @@ func (b *builder) exclusions() {
 			for k, row := range m.rows {
 				r := Row{Group: k == 0 && len(w.Rows) > 0}
 				if k == 0 {
-					r.Cells = append(r.Cells, Cell{Text: say(link(m.title, m.id)), Head: true, Rows: len(m.rows)})
+					r.Cells = append(r.Cells, Cell{Text: say(link(b.named(m), m.id)), Head: true, Rows: len(m.rows)})
 				}
 				r.Cells = append(r.Cells, cell(code(row.Code)), cell(row.Verdict.Word.String()), cell(b.full(m, row)))
 				switch {
@@ -115,6 +115,14 @@ func (b *builder) exclusions() {
 		s.Blocks = append(s.Blocks, Block{Table: &w})
 	}
 	b.section(s)
+}
+
+// named names a measure among those of several tests.
+func (b *builder) named(m *measured) string {
+	if len(b.tests) > 1 && m.t.Title != "" {
+		return m.t.Title + ", " + m.title
+	}
+	return m.title
 }
 
 // full writes estimate and interval.
@@ -226,7 +234,7 @@ func (b *builder) method() {
 				if !slices.ContainsFunc(r.Spelled, func(y compare.Spelled) bool { return y.Key == x.Key && y.Value == x.Value }) {
 					row := b.setting(x)
 					row.Cells[0].Head = false
-					row.Cells = slices.Insert(row.Cells, 0, Cell{Text: say(m.title), Head: true})
+					row.Cells = slices.Insert(row.Cells, 0, Cell{Text: say(b.named(m)), Head: true})
 					o.Rows = append(o.Rows, row)
 				}
 			}

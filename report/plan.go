@@ -170,7 +170,7 @@ func (b *builder) beside(w *Table, m *measured) {
 	for k, row := range m.rows {
 		r := Row{Group: k == 0 && len(w.Rows) > 0}
 		if k == 0 {
-			r.Cells = append(r.Cells, Cell{Text: say(link(m.title, m.id)), Head: true, Rows: len(m.rows)})
+			r.Cells = append(r.Cells, Cell{Text: say(link(b.named(m), m.id)), Head: true, Rows: len(m.rows)})
 		}
 		r.Cells = append(r.Cells, cell(code(row.Code)))
 		given := say(row.Verdict.Word.String())
