@@ -27,7 +27,7 @@ export async function open() {
     let said = "";
     server.stdout.on("data", (b) => {
       said += b;
-      const at = said.match(/http:\/\/[^/]+/);
+      const at = said.match(/http:\/\/[^\s/]+/);
       if (at) done(at[0]);
     });
     server.on("exit", (code) => fail(new Error(`bookend serve ended with ${code}: ${said}`)));
