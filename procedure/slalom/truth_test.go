@@ -94,3 +94,40 @@ func TestTheTruthIsRecovered(t *testing.T) {
 		t.Log(k, v)
 	}
 }
+
+// Where the receiver loses its place for a second and a half the other sensors carry
+// the path, to some millimetres as they are tied at both ends; it is told, and the
+// stated uncertainty holds what is wrong.
+func TestPositionsLostWithinTheSlalom(t *testing.T) {
+	beyond, n := 0, 0
+	for seed := range uint64(4) {
+		d, err := truth.Lost(1.5, 30+seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		width, ahead, behind := truth.Body(d)
+		out := reduce(t, driven(t, d, 0, number("vehicle_width", width), number("body_ahead", ahead), number("body_behind", behind), number("position_sd", 0.02),
+			number("inertial_ahead", -0.7), number("reference_ahead", -0.4)))
+		if !out.Caveats.Has("position_missing") {
+			t.Errorf("seed %d: nobody is told: %v", seed, out.Caveats)
+		}
+		for k := range d.Test.Course.Cones {
+			for _, o := range out.Observations {
+				if o.Measure != "room_used" || o.Place != marker(k) {
+					continue
+				}
+				_, was := truth.Gap(d, 0, k)
+				n++
+				if math.Abs(o.Value-was) > 3*math.Hypot(*o.Uncertainty, 0.01) { // 0.01 m: tops between samples, the outline
+					beyond++
+				}
+				if math.Abs(o.Value-was) > 0.5 {
+					t.Errorf("seed %d: room at %s is %v m, was %v", seed, o.Place, o.Value, was)
+				}
+			}
+		}
+	}
+	if n < 30 || beyond > 1 {
+		t.Errorf("%d of %d rooms lie beyond three standard uncertainties", beyond, n)
+	}
+}

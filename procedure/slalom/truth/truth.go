@@ -87,3 +87,8 @@ func Sideslip(d *sim.Driven, run int) float64 {
 	}
 	return sum / float64(len(tops)-2)
 }
+
+// Lost drives one pass within which the receiver loses its place for some seconds.
+func Lost(seconds float64, seed uint64) (*sim.Driven, error) {
+	return sim.Drive(sim.Ask{Kind: sim.Slalom, Runs: 1, Seed: seed, Incidents: []sim.Incident{{Kind: sim.Dropout, Stint: 1, Run: 1, Size: seconds}}})
+}
