@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -70,6 +71,8 @@ type demo struct {
 	scenario sim.Scenario
 	held     int // true values that lie in their intervals
 	of       int
+	found    int // true differences above the margin that are called
+	above    int
 	missed   []string
 	odd      []string // recordings that were found to be mislabelled
 }
@@ -339,7 +342,8 @@ func find(known []sim.Known, code, measure string) (float64, bool) {
 	return 0, false
 }
 
-// against says whether a verdict agrees with the truth.
+// against says whether a verdict agrees with the truth: in or out of the interval,
+// and wrong where the truth contradicts it.
 func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.Known, measure string, number func(*float64) string) string {
 	r := answer.Both.Result
 	own, ok1 := find(known, row.Code, measure)
@@ -363,17 +367,34 @@ func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.K
 		margin = m.Value
 	}
 	d.of++
-	word := "outside"
+	word := "out"
 	if low != nil && high != nil && true_ >= *low && true_ <= *high {
-		word = "inside"
+		word = "in"
 		d.held++
 	}
 	text := fmt.Sprintf("%s, %s", number(&true_), word)
+	if math.Abs(true_-same) > margin {
+		d.above++
+		if shows(row.Verdict.Word, true_-same) {
+			d.found++
+		}
+	}
 	if wrong(row.Verdict.Word, true_-same, margin) {
 		d.missed = append(d.missed, fmt.Sprintf("%s of %s", r.Measure.Title, row.Code))
-		text += ", wrong verdict"
+		text += ", wrong"
 	}
 	return text
+}
+
+// shows tells a verdict that calls a difference in its direction.
+func shows(w compare.Word, difference float64) bool {
+	switch w {
+	case compare.Better, compare.BetterLessThanMargin:
+		return difference > 0
+	case compare.Worse, compare.WorseLessThanMargin:
+		return difference < 0
+	}
+	return false
 }
 
 // wrong tells a verdict that the truth contradicts: better though it is worse, the
@@ -405,8 +426,13 @@ func (d *demo) report(ctx context.Context, a *app.Folder, q app.TestsRequest) er
 	}
 	d.progress.done()
 	if d.truth {
-		fmt.Fprintf(d.out, "\nThe truth, which nothing above has seen: %d of %d true values lie in their\nintervals; wrong verdicts: %d; recordings exchanged in the run log: %d of %d found.\nIt is written down in %s.\n",
-			d.held, d.of, len(d.missed), len(d.odd), d.exchanged(), filepath.Join(d.folder, "truth"))
+		fmt.Fprintf(d.out, `
+The truth, which nothing above has seen, is written down in %s:
+  true values that lie in their intervals (in above): %d of %d
+  true differences above the margin that are found: %d of %d
+  wrong verdicts: %d
+  recordings exchanged in the run log that are found: %d of %d
+`, filepath.Join(d.folder, "truth"), d.held, d.of, d.found, d.above, len(d.missed), len(d.odd), d.exchanged())
 	}
 	fmt.Fprintf(d.out, "\nThe report is %s; open it in a browser.\nThe programme is in %s. In that folder:\n\n  bookend\n  bookend compare --test wet-stop --json\n\n%s",
 		filepath.Join(d.folder, "report.html"), d.folder, cautions)
