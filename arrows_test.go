@@ -65,6 +65,7 @@ var house = []room{
 	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
+	{"procedure/lap/*", "procedure/lap/* procedure course figure figure/*", "", "", "rooms of the lap: corners, and laps laid over each other; the shelf's other folders are not seen"},
 	{"procedure/*", "self/... procedure motion motion/sensors motion/pass course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
 	{"ingest", "signal course", "ingest/ingesttest", "", "says what a reader is"},
 	{"ingest/ingesttest", "ingest signal course", "ingest/*", "", "the conformance suite knows no single reader"},

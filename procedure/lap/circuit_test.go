@@ -8,6 +8,7 @@ import (
 	"example.org/bookend/course"
 	"example.org/bookend/figure"
 	"example.org/bookend/procedure"
+	"example.org/bookend/procedure/lap/corner"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
 )
@@ -301,7 +302,7 @@ func TestFloatingByYawRate(t *testing.T) {
 		w.steer, w.yaw = append(w.steer, steer), append(w.yaw, yaw)
 	}
 	r := &run{in: circuitInput(t, circuit(20, 1, wet{})), rec: &signal.Recording{}}
-	r.floating(w, []corner{{number: 1, from: 200, to: 300, left: true}})
+	r.floating(w, []corner.Corner{{Number: 1, From: 200, To: 300, Left: true}})
 	if got := value(t, r.out, "floating_time", ""); math.Abs(got-1) > 0.03 {
 		t.Errorf("%v s, want 1", got)
 	}

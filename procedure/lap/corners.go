@@ -2,28 +2,11 @@ package lap
 
 import (
 	"math"
-	"strconv"
 
 	"example.org/bookend/course"
+	"example.org/bookend/procedure/lap/corner"
+	"example.org/bookend/programme"
 )
-
-// corner is a stretch of the lap in which the course turns one way; stations in m from
-// the start gate.
-type corner struct {
-	number   int
-	from, to float64
-	left     bool
-	whole    bool // it neither begins before the start gate nor ends after it
-}
-
-func (c corner) place() string { return "corner " + strconv.Itoa(c.number) }
-
-func (c corner) sign() float64 {
-	if c.left {
-		return 1
-	}
-	return -1
-}
 
 // bend is curvature by station: that of the course's reference line or, without one, of
 // the lap's own path.
@@ -60,40 +43,9 @@ func (r *run) bend(tr course.Track, station []float64) (x, k []float64) {
 	return x, k
 }
 
-// corners finds the corners of the lap: stretches that bend one way on a radius below
-// the greatest one, those of one way and near each other joined, those that turn by
-// less than the least angle left out. They are numbered in the order driven.
-func (r *run) corners(x, k []float64) []corner {
-	p := r.in.Parameters
-	tight := 1 / p.Number(paramRadius)
-	type piece struct {
-		from, to int
-		left     bool
-	}
-	var pieces []piece
-	for i := range k {
-		if math.Abs(k[i]) < tight {
-			continue
-		}
-		left := k[i] > 0
-		if n := len(pieces); n > 0 && pieces[n-1].left == left && x[i]-x[pieces[n-1].to] <= p.Number(paramJoin) {
-			pieces[n-1].to = i
-		} else {
-			pieces = append(pieces, piece{i, i, left})
-		}
-	}
-	var out []corner
-	for _, q := range pieces {
-		turn := 0.0
-		for i := q.from + 1; i <= q.to; i++ {
-			turn += (k[i] + k[i-1]) / 2 * (x[i] - x[i-1])
-		}
-		if math.Abs(turn) < p.Number(paramTurn) {
-			continue
-		}
-		out = append(out, corner{number: len(out) + 1, from: x[q.from], to: x[q.to], left: q.left, whole: q.from > 0 && q.to < len(k)-1})
-	}
-	return out
+// rule says what a corner is by the parameters.
+func rule(p programme.Parameters) corner.Rule {
+	return corner.Rule{Radius: p.Number(paramRadius), Turn: p.Number(paramTurn), Join: p.Number(paramJoin)}
 }
 
 // sustainedFor is for how long in s a lateral acceleration is held to count as
@@ -124,7 +76,7 @@ func (w *moved) sustained(value func(i int) float64) (mean []float64, ok []bool)
 }
 
 // take gives the measures of each corner and of lateral grip.
-func (r *run) take(w *moved, corners []corner) {
+func (r *run) take(w *moved, corners []corner.Corner) {
 	p := r.in.Parameters
 	mean, whole := w.sustained(func(i int) float64 { return w.ay[i] })
 	best := 0.0
@@ -144,28 +96,28 @@ func (r *run) take(w *moved, corners []corner) {
 		r.doubt("corners_by_lap", w.t[0], "The course has no reference line, so that corners are found in each lap's own path; laps on another line may have others.")
 	}
 	for _, c := range corners {
-		place := c.place()
-		if !c.whole {
-			r.doubt("corner_cut", w.t[0], "Corner %d lies across the start gate and is cut there; its entry or exit speed is that at the gate.", c.number)
+		place := c.Place()
+		if !c.Whole {
+			r.doubt("corner_cut", w.t[0], "Corner %d lies across the start gate and is cut there; its entry or exit speed is that at the gate.", c.Number)
 		}
 		least, peak, held := math.Inf(1), 0.0, 0.0
 		for i, s := range w.station {
-			if s < c.from || s > c.to {
+			if s < c.From || s > c.To {
 				continue
 			}
-			least, peak = math.Min(least, w.v[i]), math.Max(peak, c.sign()*w.ay[i])
+			least, peak = math.Min(least, w.v[i]), math.Max(peak, c.Sign()*w.ay[i])
 			if whole[i] {
-				held = math.Max(held, c.sign()*mean[i])
+				held = math.Max(held, c.Sign()*mean[i])
 			}
 		}
 		if math.IsInf(least, 1) {
 			continue
 		}
-		r.give("corner_entry_speed", place, w.at(c.from))
+		r.give("corner_entry_speed", place, w.at(c.From))
 		if least > 0 {
 			r.give("corner_least_speed", place, least)
 		}
-		if v := w.at(c.to); v > 0 {
+		if v := w.at(c.To); v > 0 {
 			r.give("corner_exit_speed", place, v)
 		}
 		if peak > 0 {
@@ -184,22 +136,22 @@ const steadyShare = 0.8
 
 // balance gives how far the steering is from the neutral angle, and yaw rate from its
 // kinematic value, where a corner is driven in full.
-func (r *run) balance(w *moved, c corner, peak float64) {
+func (r *run) balance(w *moved, c corner.Corner, peak float64) {
 	base, ratio := r.in.Parameters.Number(paramWheelbase), r.in.Parameters.Number(paramRatio)
 	if !w.steers || base == 0 || ratio == 0 {
 		return
 	}
 	full := func(i int) bool {
-		return w.station[i] >= c.from && w.station[i] <= c.to && c.sign()*w.ay[i] >= steadyShare*peak && w.v[i] > 1
+		return w.station[i] >= c.From && w.station[i] <= c.To && c.Sign()*w.ay[i] >= steadyShare*peak && w.v[i] > 1
 	}
-	angle, seconds := w.over(full, func(i int) float64 { return c.sign() * (w.steer[i]/ratio - base*w.curvature[i]) })
+	angle, seconds := w.over(full, func(i int) float64 { return c.Sign() * (w.steer[i]/ratio - base*w.curvature[i]) })
 	if seconds == 0 {
 		return
 	}
-	r.give("steering_balance", c.place(), angle)
+	r.give("steering_balance", c.Place(), angle)
 	turned, _ := w.over(full, func(i int) float64 { return w.yaw[i] })
 	asked, _ := w.over(full, func(i int) float64 { return w.v[i] * w.steer[i] / ratio / base })
-	if c.sign()*asked > 0.02 { // rad/s; own choice: a steering wheel held straight asks for no yaw rate to compare with
-		r.give("yaw_balance", c.place(), turned/asked)
+	if c.Sign()*asked > 0.02 { // rad/s; own choice: a steering wheel held straight asks for no yaw rate to compare with
+		r.give("yaw_balance", c.Place(), turned/asked)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/bookend/procedure/lap/corner"
 	"example.org/bookend/signal"
 )
 
@@ -23,7 +24,7 @@ const (
 
 // floating gives for how long the lap's tyres floated, where wheel speed or yaw rate
 // says so.
-func (r *run) floating(w *moved, corners []corner) {
+func (r *run) floating(w *moved, corners []corner.Corner) {
 	p := r.in.Parameters
 	slip := make([]float64, len(w.t)) // of the wheel that is farthest off
 	known := 0
@@ -82,8 +83,8 @@ func (r *run) floating(w *moved, corners []corner) {
 	_, all := w.over(func(i int) bool { return float[i] }, func(int) float64 { return 1 })
 	r.give("floating_time", "", all)
 	for _, c := range corners {
-		_, seconds := w.over(func(i int) bool { return float[i] && w.station[i] >= c.from && w.station[i] <= c.to }, func(int) float64 { return 1 })
-		r.give("corner_floating_time", c.place(), seconds)
+		_, seconds := w.over(func(i int) bool { return float[i] && w.station[i] >= c.From && w.station[i] <= c.To }, func(int) float64 { return 1 })
+		r.give("corner_floating_time", c.Place(), seconds)
 	}
 }
 

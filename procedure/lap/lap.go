@@ -161,7 +161,7 @@ func (r *run) handling(from, to float64, tr course.Track, station []float64) {
 	p := r.in.Parameters
 	x, k := r.bend(tr, station)
 	r.trace("curvature_by_station", "Curvature of the course by station", x, "m", k, "1/m")
-	corners := r.corners(x, k)
+	corners := rule(p).Find(x, k)
 	r.take(w, corners)
 	if w.steers && (p.Number(paramWheelbase) == 0 || p.Number(paramRatio) == 0) {
 		r.doubt("balance_unknown", from, "Wheelbase and steering ratio are not stated, so that there is no neutral angle to hold the steering against.")

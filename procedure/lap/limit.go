@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/bookend/procedure/lap/laid"
 	"example.org/bookend/signal"
 )
 
@@ -51,18 +52,15 @@ func reversals(x []float64, least float64) int {
 	return count
 }
 
-// Past the peak; own choices: sideslip by halves of a degree; a step of it counts with a
+// Past the peak; own choices: a step of sideslip counts with a
 // tenth of a second of driving in it; braking and accelerating take grip away, so that
 // what is more than 2 m/s² of either is left out; a walking pace says nothing.
 const (
-	slipStep    = 0.5 * math.Pi / 180 // rad
-	slipMost    = 20.0 * math.Pi / 180
-	slipLeast   = 0.1   // s
-	slipAlong   = 2.0   // m/s²
-	slipSpeed   = 8.0   // m/s
-	slipCorner  = 2.0   // m/s², of lateral acceleration
-	pastAtLeast = 0.5   // share of the stated way that has to be seen
-	plateau     = 0.995 // share of the greatest from which on the peak is reached: some are flat
+	slipLeast  = 0.1   // s
+	slipAlong  = 2.0   // m/s²
+	slipSpeed  = 8.0   // m/s
+	slipCorner = 2.0   // m/s², of lateral acceleration
+	plateau    = 0.995 // share of the greatest from which on the peak is reached: some are flat
 )
 
 // past gives lateral acceleration against sideslip at the rear axle, and how much of the
@@ -79,7 +77,7 @@ func (r *run) past(w *moved) {
 	}
 	s := signal.Stretch{T: w.t, V: w.yaw}
 	change := signal.Stretch{T: w.t, V: s.MovingMean(0.1)}.Derivative() // own choice: a tenth of a second of smoothing
-	n := int(slipMost / slipStep)
+	n := int(laid.SlipMost / laid.SlipStep)
 	sum, seconds := make([]float64, n), make([]float64, n)
 	for i := 1; i < len(w.t); i++ {
 		h := w.t[i] - w.t[i-1]
@@ -93,7 +91,7 @@ func (r *run) past(w *moved) {
 			continue
 		}
 		// Shared between the two steps whose middles it lies between.
-		at := slip/slipStep - 0.5
+		at := slip/laid.SlipStep - 0.5
 		k := int(math.Floor(at))
 		for _, q := range [...]struct {
 			k     int
@@ -109,7 +107,7 @@ func (r *run) past(w *moved) {
 		if seconds[k] < slipLeast {
 			continue
 		}
-		x, y, weight = append(x, (float64(k)+0.5)*slipStep), append(y, sum[k]/seconds[k]), append(weight, seconds[k])
+		x, y, weight = append(x, (float64(k)+0.5)*laid.SlipStep), append(y, sum[k]/seconds[k]), append(weight, seconds[k])
 	}
 	if len(x) < 2 {
 		r.doubt("no_limit", w.t[0], "The lap has too little steady cornering for lateral acceleration against sideslip.")
@@ -120,7 +118,7 @@ func (r *run) past(w *moved) {
 	r.trace("lateral_by_sideslip", "Lateral acceleration by sideslip at the rear axle", x, "rad", y, "m/s²")
 	r.give("sideslip_at_peak", "", x[top])
 	way := r.in.Parameters.Number(paramPast)
-	if x[len(x)-1]-x[top] < pastAtLeast*way {
+	if x[len(x)-1]-x[top] < laid.PastAtLeast*way {
 		r.doubt("peak_not_passed", w.t[0], "Sideslip goes %.1f° past the peak of lateral acceleration, which says nothing of what is kept %.1f° past it.",
 			(x[len(x)-1]-x[top])*180/math.Pi, way*180/math.Pi)
 		return
