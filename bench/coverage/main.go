@@ -37,15 +37,16 @@ func main() {
 	commit := flag.String("commit", "", "commit that the page names")
 	date := flag.String("date", "", "date that the page names")
 	out := flag.String("out", "", "file to write; empty: standard output")
+	keep := flag.String("keep", "", "folder in which the outcome of each design is kept, so that a run that was cut short goes on; empty: none")
 	only := flag.String("only", "", "designs to run, by id, with commas; empty: all")
 	flag.Parse()
-	if err := run(*list, *n, *workers, *commit, *date, *out, *only); err != nil {
+	if err := run(*list, *n, *workers, *commit, *date, *out, *only, *keep); err != nil {
 		fmt.Fprintln(os.Stderr, "coverage:", err)
 		os.Exit(1)
 	}
 }
 
-func run(list string, n, workers int, commit, date, out, only string) error {
+func run(list string, n, workers int, commit, date, out, only, keep string) error {
 	text, err := os.ReadFile(list)
 	if err != nil {
 		return err
@@ -60,7 +61,12 @@ func run(list string, n, workers int, commit, date, out, only string) error {
 			continue
 		}
 		start := time.Now()
-		o, err := simulate(d, n, workers)
+		o, err := recall(keep, commit, p.sum, d, n)
+		if o == nil && err == nil {
+			if o, err = simulate(d, n, workers); err == nil {
+				err = o.remember(keep, commit, p.sum, d)
+			}
+		}
 		if err != nil {
 			return fmt.Errorf("design %s: %w", d.id, err)
 		}
