@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/manyone/region"
 )
 
 // Equivalence is the pair of one-sided tests of a difference against a margin
@@ -30,7 +31,7 @@ func Equivalent(estimate, se, df, low, high float64) (Equivalence, error) {
 	case !(low < high):
 		return Equivalence{}, fault.New(fault.Invalid, "the margin from %v to %v is empty", low, high)
 	}
-	e := Equivalence{PLow: upperT((estimate-low)/se, df), PHigh: upperT((high-estimate)/se, df)}
+	e := Equivalence{PLow: region.UpperT((estimate-low)/se, df), PHigh: region.UpperT((high-estimate)/se, df)}
 	e.P = max(e.PLow, e.PHigh)
 	return e, nil
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"example.org/bookend/stat/manyone/joint"
 	"example.org/bookend/stat/tail"
 )
 
@@ -34,7 +35,7 @@ func TestFarOut(t *testing.T) {
 	} {
 		for _, df := range []float64{1, 2, 3.5} {
 			for _, x := range []float64{30, 60, 100, 1e3, 1e5} {
-				f := Family{Corr: c, DF: df}
+				f := joint.Family{Corr: c, DF: df}
 				p, err := f.Tail(x)
 				if err != nil {
 					t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/manyone/joint"
 )
 
 // Pair is the comparison of code B with code A: B less A.
@@ -71,7 +72,8 @@ func AllPairs(estimate []float64, cov [][]float64, df, alpha float64) (*Grouping
 		}
 	}
 	k := len(out.Pairs)
-	f := Family{DF: df, Corr: make([][]float64, k)}
+	f := joint.Family{DF: df, Corr: make([][]float64, k)}
+	codes := make([][2]int, k)
 	for i, p := range out.Pairs {
 		f.Corr[i] = make([]float64, k)
 		for j, q := range out.Pairs {
@@ -79,20 +81,18 @@ func AllPairs(estimate []float64, cov [][]float64, df, alpha float64) (*Grouping
 			f.Corr[i][j] = c / (p.StdErr * q.StdErr)
 		}
 		f.Corr[i][i] = 1
+		codes[i] = [2]int{p.A, p.B}
 	}
-	pl, err := f.prepare()
+	pl, err := f.PrepareAll(g, codes)
 	if err != nil {
 		return nil, err
 	}
-	if len(pl.r) == k && g > 3 {
-		pl.standing(g, out.Pairs)
-	}
-	out.Method = pl.method
-	if out.Critical, _, err = pl.critical(alpha); err != nil {
+	out.Method = pl.Method
+	if out.Critical, _, err = pl.Critical(alpha); err != nil {
 		return nil, err
 	}
 	for i := range out.Pairs {
-		r := pl.tailAll(math.Abs(out.Pairs[i].T))
+		r := pl.TailAll(math.Abs(out.Pairs[i].T))
 		out.Pairs[i].P = r.P
 		out.Error = max(out.Error, r.Error)
 		out.Method = r.Method
@@ -209,64 +209,4 @@ func letter(i int) string {
 		s += string(rune('1' + n))
 	}
 	return s
-}
-
-// rangeTail gives P(range of g independent normals > q s), s on df degrees of
-// freedom, and a bound on its relative error: the studentised range from its
-// small side.
-func rangeTail(g int, q, df float64) (value, rel float64) {
-	tail := func(s float64) float64 {
-		w := q * s
-		h := 0.25
-		sum := 0.0
-		// z is the largest: density phi(z) Phi(z)^(g-1), and at least one of
-		// the others below z-w.
-		for j := -int(9 / h); j <= int((9+w)/h); j++ {
-			z := float64(j) * h
-			below := upperPhi(-z)
-			if below == 0 {
-				continue
-			}
-			out := upperPhi(w-z) / below
-			if out >= 1 {
-				sum += phi(z) * math.Pow(below, float64(g-1))
-				continue
-			}
-			sum += phi(z) * math.Pow(below, float64(g-1)) * -math.Expm1(float64(g-1)*math.Log1p(-out))
-		}
-		return min(1, float64(g)*h*sum)
-	}
-	pairs := float64(g*(g-1)) / 2
-	major := func(s float64) float64 { return min(1, 2*pairs*upperPhi(q*s/math.Sqrt2)) }
-	return overScale(df, major, tail)
-}
-
-// standing makes the family of all pairs of g codes ready for codes of equal
-// standing, exactly so or nearly.
-func (p *plan) standing(g int, pairs []Pair) {
-	even := make([][]float64, len(pairs))
-	worst := 0.0
-	for i, a := range pairs {
-		even[i] = make([]float64, len(pairs))
-		for j, b := range pairs {
-			r := 0.0
-			for _, s := range [4]struct {
-				same bool
-				sign float64
-			}{{a.A == b.A, 0.5}, {a.B == b.B, 0.5}, {a.A == b.B, -0.5}, {a.B == b.A, -0.5}} {
-				if s.same {
-					r += s.sign
-				}
-			}
-			even[i][j] = r
-			worst = max(worst, math.Abs(r-p.r[i][j]))
-		}
-	}
-	p.pairs = g
-	switch {
-	case worst <= factorTol:
-		p.method = rangeOf
-	case p.method == lattice:
-		p.even = even
-	}
 }

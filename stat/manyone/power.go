@@ -5,12 +5,14 @@ import (
 	"sync"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/manyone/joint"
+	"example.org/bookend/stat/manyone/region"
 )
 
 // Power gives the probability that one comparison with the noncentrality
 // delta/se, se its true standard error, passes the critical value on the side
 // given: the tail of noncentral t. For TwoSided either side counts.
-func Power(critical, df, noncentrality float64, sided Sided) (float64, error) {
+func Power(critical, df, noncentrality float64, sided joint.Sided) (float64, error) {
 	switch {
 	case math.IsNaN(critical) || math.IsInf(critical, 0):
 		return 0, fault.New(fault.Invalid, "the critical value is %v", critical)
@@ -22,31 +24,31 @@ func Power(critical, df, noncentrality float64, sided Sided) (float64, error) {
 	return power(critical, df, noncentrality, sided), nil
 }
 
-func power(c, df, ncp float64, sided Sided) float64 {
-	if sided == Lower {
+func power(c, df, ncp float64, sided joint.Sided) float64 {
+	if sided == joint.Lower {
 		ncp = -ncp
 	}
-	pieces := phiTable()
+	pieces := region.PhiTable()
 	up := func(x float64) float64 {
-		if x < deep {
-			return pieces.anywhere(x)
+		if x < region.Deep {
+			return pieces.Anywhere(x)
 		}
-		return upperPhi(x)
+		return region.UpperPhi(x)
 	}
 	g := func(s float64) float64 {
 		q := up(c*s - ncp)
-		if sided == TwoSided {
+		if sided == joint.TwoSided {
 			q += up(c*s + ncp)
 		}
 		return q
 	}
-	v, _ := overScale(df, g, g)
+	v, _ := region.OverScale(df, g, g)
 	return min(1, v)
 }
 
 // Noncentrality gives the size of delta/se that one comparison shows with the
 // power given, against a critical value on df degrees of freedom.
-func Noncentrality(critical, df, wanted float64, sided Sided) (float64, error) {
+func Noncentrality(critical, df, wanted float64, sided joint.Sided) (float64, error) {
 	if !(wanted > 0 && wanted < 1) {
 		return 0, fault.New(fault.Invalid, "the power wanted is %v, not between 0 and 1", wanted)
 	}
@@ -54,8 +56,8 @@ func Noncentrality(critical, df, wanted float64, sided Sided) (float64, error) {
 		return 0, err
 	}
 	side := sided
-	if side == Lower {
-		side = Upper // by symmetry
+	if side == joint.Lower {
+		side = joint.Upper // by symmetry
 	}
 	key := [4]float64{critical, df, wanted, float64(side)}
 	sizes.Lock()
@@ -70,7 +72,7 @@ func Noncentrality(critical, df, wanted float64, sided Sided) (float64, error) {
 	}
 	sizes.Lock()
 	defer sizes.Unlock()
-	if len(sizes.of) >= mostPrepared {
+	if len(sizes.of) >= mostSizes {
 		clear(sizes.of)
 	}
 	sizes.of[key] = x
@@ -83,7 +85,10 @@ var sizes = struct {
 	of map[[4]float64]float64
 }{of: map[[4]float64]float64{}}
 
-func noncentrality(critical, df, wanted float64, side Sided) (float64, error) {
+// mostSizes bounds the sizes kept; when there are more all are dropped.
+const mostSizes = 512
+
+func noncentrality(critical, df, wanted float64, side joint.Sided) (float64, error) {
 	low, high := 0.0, 1.0
 	if power(critical, df, 0, side) >= wanted {
 		return 0, nil
@@ -95,7 +100,7 @@ func noncentrality(critical, df, wanted float64, side Sided) (float64, error) {
 		}
 	}
 	// The complement in logarithms is the smoother function near power 1.
-	x, _, _ := solve(func(d float64) (float64, float64) {
+	x, _, _ := region.Solve(func(d float64) (float64, float64) {
 		return math.Log(wanted) - math.Log(power(critical, df, d, side)), 0
 	}, low, high)
 	return x, nil
@@ -109,7 +114,7 @@ type Layout struct {
 	Control    int // repeats of the control
 	Runs       int // repeats of each candidate
 	Alpha      float64
-	Sided      Sided
+	Sided      joint.Sided
 	Spent      int     // further degrees of freedom spent, as on a drift
 	DF         float64 // of the scatter if it is known better; 0 means Control + Candidates*Runs - Candidates - 1 - Spent
 }
@@ -247,7 +252,7 @@ type Allocation struct {
 // candidates that leaves degrees of freedom, most for the control first, and
 // the indices of the least variance and the least half-width. The first is
 // near Control = Runs*sqrt(Candidates) (Dunnett 1955).
-func Allocations(candidates, total int, alpha float64, sided Sided) (all []Allocation, leastVariance, leastHalfWidth int, err error) {
+func Allocations(candidates, total int, alpha float64, sided joint.Sided) (all []Allocation, leastVariance, leastHalfWidth int, err error) {
 	if candidates < 1 || total <= candidates {
 		return nil, 0, 0, fault.New(fault.Invalid, "%d repeats over %d candidates and the control", total, candidates)
 	}

@@ -1,46 +1,16 @@
-// Package manyone compares many candidates with one control at once: Dunnett's
-// simultaneous p-values, critical values and intervals for comparisons that are
-// correlated in any way, and what rests on them: step-down tests, all pairs
-// with letters, equivalence, power and the split of runs between control and
-// candidates.
+// Package joint gives simultaneous tails, critical values, intervals and
+// step-down p-values of a family of correlated comparisons with one residual
+// deviation. It finds out once how a family hangs together and chooses the way
+// by it: Student, plane, one factor, sphere, factors, range, lattice, or
+// Bonferroni far out; package manyone above says what each is.
 //
-// The comparisons are T_i = d_i / se_i with known correlations of the d_i and
-// one residual deviation with DF degrees of freedom, which may be infinite.
-// What is computed is always the small side, P(max > c), never 1 less the
-// large one, so that small p-values keep their digits. The way is chosen by
-// the correlation matrix, but for the last, and named in every result:
-//
-//   - "Student": one comparison (or several that are the same);
-//   - "plane": comparisons of rank two, by angle, exact to rounding;
-//   - "one factor": correlations lambda_i*lambda_j, as in a one-way layout with
-//     one control, by trapezoid in the factor and in the logarithm of the
-//     deviation (Dunnett 1955, 1964), to 1e-11 relative;
-//   - "sphere": comparisons of rank three, by azimuth, to about 1e-11;
-//   - "factors": correlations with several factors, by trapezoid over the
-//     factors, to 1e-9 relative. A linear model with q terms beside the codes
-//     gives its contrasts at most q+1 factors, so that drift and covariates
-//     come here; and so do brackets, whose control stints are the factors, each
-//     shared by its neighbours alone;
-//   - "range": all pairs of codes of equal standing, the studentised range;
-//   - "lattice": everything else, by a fixed lattice rule over Genz's
-//     transformed variables with the nearest family of factors as control
-//     variate, with the error bound that comes with the result;
-//   - "Bonferroni": in place of factors and lattice where the single tails sum to
-//     less than 1e-10.
-//
-// With one factor or several, the tail for a known deviation is kept as a
-// function of the limit, so that every further limit, level and number of
-// degrees of freedom costs some 20 microseconds. Families are kept, and the
-// same input gives the same bits whatever was asked before: there is no random
-// number in it.
-//
-// Sources: Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096; Biometrics 20 (1964)
-// 482; Genz and Bretz, Computation of Multivariate Normal and t Probabilities
-// (2009). Units: pure numbers; intervals in the unit of the estimates. Limits:
-// 1 to 40 different comparisons. The lattice costs a second and more from
-// eight comparisons on and meets 1e-5 up to eight; beyond, the bound that is
-// returned says what was reached.
-package manyone
+// Sources: Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096; Genz and Bretz,
+// Computation of Multivariate Normal and t Probabilities (2009). Units: pure
+// numbers; intervals in the unit of the estimates. Limits: 1 to 40 different
+// comparisons; every result has its bound.
+package joint
+
+import "example.org/bookend/stat/manyone/region"
 
 import (
 	"math"
@@ -97,7 +67,7 @@ func (f Family) Method() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return p.method, nil
+	return p.Method, nil
 }
 
 // Tail gives P(max |T_i| > c), P(max T_i > c) or P(min T_i < -c), by side.
@@ -150,7 +120,7 @@ func (f Family) AdjustedP(t []float64) (p []float64, errBound float64, err error
 			}
 		}
 		if !done {
-			r := pl.tailAll(c)
+			r := pl.TailAll(c)
 			p[i] = r.P
 			errBound = max(errBound, r.Error)
 		}
@@ -176,11 +146,11 @@ func (f Family) limit(t float64) (float64, error) {
 func (f Family) RawP(t float64) float64 {
 	switch f.Sided {
 	case Upper:
-		return upperT(t, f.DF)
+		return region.UpperT(t, f.DF)
 	case Lower:
-		return upperT(-t, f.DF)
+		return region.UpperT(-t, f.DF)
 	}
-	return min(1, 2*upperT(math.Abs(t), f.DF))
+	return min(1, 2*region.UpperT(math.Abs(t), f.DF))
 }
 
 // Critical gives c with Tail(c) = alpha and a bound on the error of c.
@@ -192,7 +162,7 @@ func (f Family) Critical(alpha float64) (value, errBound float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
-	return p.critical(alpha)
+	return p.Critical(alpha)
 }
 
 // Interval is a simultaneous interval in the unit of the estimates; a side
@@ -230,34 +200,4 @@ func (f Family) Intervals(estimate, se []float64, alpha float64) (intervals []In
 		intervals = append(intervals, iv)
 	}
 	return intervals, critical, errBound, nil
-}
-
-// Independent gives the family of k independent candidates with n[i] runs each
-// against a control with n0 runs, all of one scatter: correlations
-// lambda_i*lambda_j with lambda_i = sqrt(n_i/(n_i+n_0)) (Dunnett 1955).
-func Independent(n0 int, n []int, df float64, sided Sided) (Family, error) {
-	if n0 < 1 || len(n) == 0 {
-		return Family{}, fault.New(fault.Invalid, "%d control runs and %d candidates", n0, len(n))
-	}
-	lambda := make([]float64, len(n))
-	for i, v := range n {
-		if v < 1 {
-			return Family{}, fault.New(fault.Invalid, "candidate %d has %d runs", i+1, v)
-		}
-		lambda[i] = math.Sqrt(float64(v) / float64(v+n0))
-	}
-	return Family{Corr: product(lambda), DF: df, Sided: sided}, nil
-}
-
-// product gives the correlations lambda_i*lambda_j.
-func product(lambda []float64) [][]float64 {
-	r := make([][]float64, len(lambda))
-	for i := range r {
-		r[i] = make([]float64, len(lambda))
-		for j := range r[i] {
-			r[i][j] = lambda[i] * lambda[j]
-		}
-		r[i][i] = 1
-	}
-	return r
 }

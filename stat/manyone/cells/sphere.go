@@ -1,11 +1,13 @@
-package manyone
+package cells
 
 import (
 	"math"
 	"slices"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
-// sphereTail gives the tail for comparisons of rank three with positive
+// SphereTail gives the tail for comparisons of rank three with positive
 // limits. The sphere of directions is cut into the cells in which one limit is
 // met first; about that limit's own direction the polar angle integrates in
 // closed form,
@@ -15,7 +17,7 @@ import (
 // R3 the radius over s in three dimensions and T Student's t with the same
 // degrees of freedom, which leaves one integral over the azimuth, smooth
 // between the corners of the cell.
-func sphereTail(l [][]float64, b box, df float64) float64 {
+func SphereTail(l [][]float64, b region.Box, df float64) float64 {
 	type half struct {
 		v [3]float64
 		c float64
@@ -28,18 +30,18 @@ func sphereTail(l [][]float64, b box, df float64) float64 {
 		for d := range v {
 			v[d] /= n
 		}
-		if !math.IsInf(b.hi[i], 1) {
-			hs = append(hs, half{v, max(b.hi[i], 1e-12)})
+		if !math.IsInf(b.Hi[i], 1) {
+			hs = append(hs, half{v, max(b.Hi[i], 1e-12)})
 		}
-		if !math.IsInf(b.lo[i], 1) {
-			hs = append(hs, half{[3]float64{-v[0], -v[1], -v[2]}, max(b.lo[i], 1e-12)})
+		if !math.IsInf(b.Lo[i], 1) {
+			hs = append(hs, half{[3]float64{-v[0], -v[1], -v[2]}, max(b.Lo[i], 1e-12)})
 		}
 	}
 	dot := func(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 	// rival is one other limit seen from the cell's direction: the cell is
 	// where a cos(theta) + (p cos + q sin)(azimuth) sin(theta) >= 0.
 	type rival struct{ a, p, q float64 }
-	x := legendre(24)
+	x := region.Legendre(24)
 	total := 0.0
 	var rivals []rival
 	var cuts []float64
@@ -147,7 +149,7 @@ func sphereTail(l [][]float64, b box, df float64) float64 {
 			if cos <= 0 {
 				return 0
 			}
-			return 2 * cos * upperT(h.c/cos, df)
+			return 2 * cos * region.UpperT(h.c/cos, df)
 		}
 		whole := up(1)
 		for k := 1; k < len(kept); k++ {
@@ -159,10 +161,10 @@ func sphereTail(l [][]float64, b box, df float64) float64 {
 			// Short pieces need fewer points.
 			rule := x
 			if w < 0.15 {
-				rule = legendre(12)
+				rule = region.Legendre(12)
 			}
 			for _, n := range rule {
-				near, far := span(mid + w*n.x)
+				near, far := span(mid + w*n.X)
 				if near == 0 {
 					continue
 				}
@@ -170,20 +172,10 @@ func sphereTail(l [][]float64, b box, df float64) float64 {
 				if near != 1 {
 					v = up(near)
 				}
-				part += n.w * (v - up(far))
+				part += n.W * (v - up(far))
 			}
 			total += w * part
 		}
 	}
 	return total / (4 * math.Pi)
-}
-
-// positive tells whether every limit is above zero.
-func (b box) positive() bool {
-	for i := range b.lo {
-		if b.lo[i] < 0 || b.hi[i] < 0 {
-			return false
-		}
-	}
-	return true
 }

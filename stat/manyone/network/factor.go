@@ -1,15 +1,27 @@
-package manyone
+package network
 
 import (
 	"math"
 	"slices"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
-// fitFactor finds lambda with lambda_i*lambda_j near r_ij off the diagonal and
+// The ways of computing, as results name them.
+const (
+	OneFactor = "one factor"
+	Factors   = "factors"
+)
+
+// FactorTol is the largest misfit of lambda_i*lambda_j; it moves a probability
+// by less than 1e-10.
+const FactorTol = 1e-9
+
+// FitFactor finds lambda with lambda_i*lambda_j near r_ij off the diagonal and
 // gives the largest misfit. Where product form holds it is found from the
 // triples with the largest correlations; otherwise it is improved by
 // alternating least squares.
-func fitFactor(r [][]float64) (lambda []float64, misfit float64) {
+func FitFactor(r [][]float64) (lambda []float64, misfit float64) {
 	m := len(r)
 	lambda = make([]float64, m)
 	best := 0.0
@@ -81,7 +93,7 @@ func fitFactor(r [][]float64) (lambda []float64, misfit float64) {
 			break
 		}
 	}
-	if w := worst(); w < misfit || misfit > factorTol {
+	if w := worst(); w < misfit || misfit > FactorTol {
 		return lambda, w
 	}
 	return kept, misfit
@@ -93,11 +105,11 @@ type likes struct {
 	count             float64
 }
 
-func group(lambda []float64, bx box) []likes {
+func group(lambda []float64, bx region.Box) []likes {
 	var out []likes
 next:
 	for i, l := range lambda {
-		lo, hi := bx.lo[i], bx.hi[i]
+		lo, hi := bx.Lo[i], bx.Hi[i]
 		if math.IsInf(lo, 1) && math.IsInf(hi, 1) {
 			continue
 		}
@@ -123,10 +135,10 @@ func (g *likes) outside(z, s float64) float64 {
 	}
 	q := 0.0
 	if !math.IsInf(g.hi, 1) {
-		q = upperPhi((g.hi*s - g.lambda*z) / g.b)
+		q = region.UpperPhi((g.hi*s - g.lambda*z) / g.b)
 	}
 	if !math.IsInf(g.lo, 1) {
-		q += upperPhi((g.lo*s + g.lambda*z) / g.b)
+		q += region.UpperPhi((g.lo*s + g.lambda*z) / g.b)
 	}
 	return min(1, q)
 }
@@ -148,11 +160,6 @@ func anyOutside(gs []likes, z, s float64) float64 {
 	return -math.Expm1(sum)
 }
 
-// density of the standard normal.
-func phi(z float64) float64 {
-	return math.Exp(-z*z/2) * (1 / math.Sqrt(2*math.Pi))
-}
-
 // reach gives how far the factor must be followed: 8.5 deviations (1e-17)
 // past where the tail of the farthest limit gathers.
 func reach(gs []likes, s float64) float64 {
@@ -172,9 +179,9 @@ func reach(gs []likes, s float64) float64 {
 // the limits are sharper than a uniform grid follows cheaply.
 const sharp = 0.08
 
-// factorTail gives the tail for correlations lambda_i*lambda_j, and a bound on
+// FactorTail gives the tail for correlations lambda_i*lambda_j, and a bound on
 // its relative error.
-func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
+func FactorTail(lambda []float64, bx region.Box, df float64) (value, rel float64) {
 	gs := group(lambda, bx)
 	least, even := 1.0, true
 	for _, g := range gs {
@@ -183,7 +190,7 @@ func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
 	}
 	if least < sharp {
 		inner := func(s float64) float64 { return panels(gs, s, even) }
-		v, r := overScale(df, bx.majorant, inner)
+		v, r := region.OverScale(df, bx.Majorant, inner)
 		return v, max(r, 1e-11)
 	}
 	grid := func(s, h float64) float64 {
@@ -192,20 +199,20 @@ func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
 		if even {
 			for j := n; j > 0; j-- {
 				z := float64(j) * h
-				sum += phi(z) * anyOutside(gs, z, s)
+				sum += region.Phi(z) * anyOutside(gs, z, s)
 			}
-			return h * (2*sum + phi(0)*anyOutside(gs, 0, s))
+			return h * (2*sum + region.Phi(0)*anyOutside(gs, 0, s))
 		}
 		for j := -n; j <= n; j++ {
 			z := float64(j) * h
-			sum += phi(z) * anyOutside(gs, z, s)
+			sum += region.Phi(z) * anyOutside(gs, z, s)
 		}
 		return h * sum
 	}
 	// The step is chosen where most of the probability gathers.
 	at := 1.0
 	if !math.IsInf(df, 1) {
-		at = math.Exp(newBell(df, allDepth, bx.majorant).peak)
+		at = math.Exp(region.NewBell(df, region.AllDepth, bx.Majorant).Peak)
 	}
 	h := 0.75 * least
 	ref := grid(at, h/4)
@@ -215,7 +222,7 @@ func factorTail(lambda []float64, bx box, df float64) (value, rel float64) {
 		}
 		h *= 0.8
 	}
-	return overScale(df, bx.majorant, func(s float64) float64 { return grid(s, h) })
+	return region.OverScale(df, bx.Majorant, func(s float64) float64 { return grid(s, h) })
 }
 
 // panels integrates over the factor with panels that close in on the limits.
@@ -249,7 +256,7 @@ func panels(gs []likes, s float64, even bool) float64 {
 		}
 	}
 	slices.Sort(cuts)
-	x := legendre(16)
+	x := region.Legendre(16)
 	sum := 0.0
 	for i := 1; i < len(cuts); i++ {
 		half := (cuts[i] - cuts[i-1]) / 2
@@ -259,8 +266,8 @@ func panels(gs []likes, s float64, even bool) float64 {
 		mid := cuts[i-1] + half
 		part := 0.0
 		for _, n := range x {
-			z := mid + half*n.x
-			part += n.w * phi(z) * anyOutside(gs, z, s)
+			z := mid + half*n.X
+			part += n.W * region.Phi(z) * anyOutside(gs, z, s)
 		}
 		sum += half * part
 	}

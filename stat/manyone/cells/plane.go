@@ -1,15 +1,25 @@
-package manyone
+// Package cells gives the tail of comparisons of rank two and three by the
+// directions in which one limit is met first: sectors of a plane by the angle,
+// cells of a sphere by the azimuth, the radius in closed form.
+//
+// The formulas are derived where they stand from the distribution of the
+// radius of a multivariate t. Units: pure numbers, limits in standard errors.
+// Limits: the plane is exact to rounding, the sphere to about 1e-11 and for
+// limits above zero only.
+package cells
 
 import (
 	"math"
 	"slices"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
-// planeTail gives the tail for comparisons Z_i = l_i1 y_1 + l_i2 y_2. In polar
+// PlaneTail gives the tail for comparisons Z_i = l_i1 y_1 + l_i2 y_2. In polar
 // coordinates the radius over s has P(R > x) = (1 + x^2/df)^(-df/2), so that
 // one integral over the angle is left; between the angles at which another
 // limit takes over it is smooth.
-func planeTail(l [][]float64, b box, df float64) float64 {
+func PlaneTail(l [][]float64, b region.Box, df float64) float64 {
 	type half struct{ x, y, c float64 } // x cos + y sin, times radius, <= c
 	var hs []half
 	for i := range l {
@@ -17,11 +27,11 @@ func planeTail(l [][]float64, b box, df float64) float64 {
 		if len(l[i]) > 1 {
 			y = l[i][1]
 		}
-		if !math.IsInf(b.hi[i], 1) {
-			hs = append(hs, half{x, y, b.hi[i]})
+		if !math.IsInf(b.Hi[i], 1) {
+			hs = append(hs, half{x, y, b.Hi[i]})
 		}
-		if !math.IsInf(b.lo[i], 1) {
-			hs = append(hs, half{-x, -y, b.lo[i]})
+		if !math.IsInf(b.Lo[i], 1) {
+			hs = append(hs, half{-x, -y, b.Lo[i]})
 		}
 	}
 	cuts := []float64{0, 2 * math.Pi}
@@ -91,7 +101,7 @@ func planeTail(l [][]float64, b box, df float64) float64 {
 		}
 		return q
 	}
-	x := legendre(20)
+	x := region.Legendre(20)
 	sum := 0.0
 	for i := 1; i < len(cuts); i++ {
 		w := (cuts[i] - cuts[i-1]) / 2
@@ -100,7 +110,7 @@ func planeTail(l [][]float64, b box, df float64) float64 {
 		}
 		mid, part := cuts[i-1]+w, 0.0
 		for _, n := range x {
-			part += n.w * at(mid+w*n.x)
+			part += n.W * at(mid+w*n.X)
 		}
 		sum += w * part
 	}

@@ -1,67 +1,22 @@
-package manyone
+// Package network gives the tail of comparisons that share factors: it finds
+// one to four factors, or as many as there are comparisons that hang together
+// with few others, orders them so that as few as can be are followed at once,
+// integrates over them by the trapezoid rule, and keeps the tail for a known
+// deviation as a curve over the limit.
+//
+// Sources: Dunnett, J. Am. Stat. Assoc. 50 (1955) 1096 and Biometrics 20 (1964)
+// 482 for one factor; several are its product form over a grid. Units: pure
+// numbers, limits in standard errors. Limits: one factor to 1e-11 relative,
+// several to 1e-9; a network whose sums are too many terms is not taken.
+package network
 
 import (
 	"math"
 	"slices"
-	"sync"
 
+	"example.org/bookend/stat/manyone/region"
 	"gonum.org/v1/gonum/mat"
 )
-
-// deep is how many deviations out a comparison's own part is still followed:
-// beyond it there is 1e-32.
-const deep = 12
-
-// The pieces of the normal tail: Taylor polynomials about the middles of cells,
-// so many to the unit.
-const (
-	phiCells  = 64
-	phiDegree = 6
-)
-
-type phiPieces [12 * phiCells][phiDegree + 1]float64
-
-// phiTable holds the polynomials; computed once, never changed.
-var phiTable = sync.OnceValue(func() *phiPieces {
-	var table phiPieces
-	for i := range table {
-		c := (float64(i) + 0.5) / phiCells
-		table[i][0] = upperPhi(c)
-		// The derivatives of the density are Hermite polynomials times it.
-		h0, h1, f := 1.0, c, -phi(c)
-		for n := 1; n <= phiDegree; n++ {
-			table[i][n] = f * h0
-			h0, h1 = h1, c*h1-float64(n)*h0
-			f /= -float64(n + 1)
-		}
-	}
-	return &table
-})
-
-// at gives P(Z > x) for |x| < deep.
-func (t *phiPieces) at(x float64) float64 {
-	a := math.Abs(x)
-	i := int(a * phiCells)
-	d := a - (float64(i)+0.5)*(1./phiCells)
-	p := &t[i]
-	d2 := d * d
-	v := (p[0] + d*p[1]) + d2*((p[2]+d*p[3])+d2*((p[4]+d*p[5])+d2*p[6]))
-	if x < 0 {
-		return 1 - v
-	}
-	return v
-}
-
-// anywhere gives P(Z > x) for any x; past deep it is taken for 0 or 1.
-func (t *phiPieces) anywhere(x float64) float64 {
-	switch {
-	case x >= deep:
-		return 0
-	case x <= -deep:
-		return 1
-	}
-	return t.at(x)
-}
 
 // member is a comparison in a network.
 type member struct {
@@ -83,11 +38,11 @@ type level struct {
 	table []float64
 }
 
-// network gives the tail of comparisons that share factors, by the trapezoid
+// Network gives the tail of comparisons that share factors, by the trapezoid
 // rule over a ball of factors. It is ordered so that as few as can be hang
 // together: brackets in a row share a control with their neighbours alone, and
 // cost the square of one factor's points, however many they are.
-type network struct {
+type Network struct {
 	members []member
 	levels  []level
 	even    bool    // the tail is the same at -z
@@ -102,13 +57,13 @@ type network struct {
 	w       []float64
 	pre     [][]float64
 	at      []int // the point of each factor
-	phi     *phiPieces
+	phi     *region.PhiPieces
 }
 
 // newNetwork turns and orders the factors of comparisons with loads of length
 // below 1.
-func newNetwork(load [][]float64) *network {
-	var best *network
+func newNetwork(load [][]float64) *Network {
+	var best *Network
 	for _, order := range walks(load) {
 		if g := triangular(load, order); best == nil || g.cost() < best.cost()*(1-1e-9) {
 			best = g
@@ -255,7 +210,7 @@ const none = 1e-10
 // triangular turns the factors so that each group in the order brings only
 // those that the groups before it do not have, first those that no later group
 // has.
-func triangular(load [][]float64, order [][]int) *network {
+func triangular(load [][]float64, order [][]int) *Network {
 	var axes [][]float64
 	for at, group := range order {
 		first := len(axes)
@@ -278,7 +233,7 @@ func triangular(load [][]float64, order [][]int) *network {
 		}
 		private(axes[first:], load, order[at+1:])
 	}
-	g := &network{least: 1}
+	g := &Network{least: 1}
 	for _, i := range slices.Concat(order...) {
 		own := 1 - inner(load[i], load[i])
 		g.least = min(g.least, math.Sqrt(own))
@@ -350,7 +305,7 @@ func private(axes, load [][]float64, later [][]int) {
 }
 
 // cost estimates how many comparisons are looked at for one deviation.
-func (g *network) cost() float64 {
+func (g *Network) cost() float64 {
 	n := 25 / g.least // points of one factor at its widest
 	sum := 0.0
 	for f := range g.levels {
@@ -367,8 +322,8 @@ func (g *network) cost() float64 {
 }
 
 // within gives the network for a box.
-func (g *network) within(b box) *network {
-	out := &network{levels: slices.Clone(g.levels), least: g.least, even: true, near: math.Inf(1), past: 45, phi: phiTable()}
+func (g *Network) within(b region.Box) *Network {
+	out := &Network{levels: slices.Clone(g.levels), least: g.least, even: true, near: math.Inf(1), past: 45, phi: region.PhiTable()}
 	if len(g.levels) == 1 {
 		out.past = 64
 	}
@@ -379,7 +334,7 @@ next:
 		for ; f < c.last; f++ {
 			out.levels[f].end, out.levels[f+1].first = len(out.members), len(out.members)
 		}
-		c.lo, c.hi = b.lo[c.of], b.hi[c.of]
+		c.lo, c.hi = b.Lo[c.of], b.Hi[c.of]
 		if math.IsInf(c.lo, 1) && math.IsInf(c.hi, 1) {
 			continue
 		}
@@ -416,15 +371,15 @@ next:
 
 // tail integrates at deviation s with step h. Where s itself carries but a part
 // exp(-spent) of the most that one s does, the ball may be smaller.
-func (g *network) tail(s, h, spent float64) float64 {
+func (g *Network) tail(s, h, spent float64) float64 {
 	// So many deviations past where the tail of the farthest limit gathers.
 	g.s, g.h, g.r = s, h, min(math.Sqrt(max(g.past-2*spent, 0))+0.8*g.far*s, 36)
 	// Beyond the cut is less than 1e-12 of a single tail at the nearest limit.
-	g.cut = min(math.Sqrt(g.near*s*g.near*s+56), deep)
+	g.cut = min(math.Sqrt(g.near*s*g.near*s+56), region.Deep)
 	g.n = int(g.r / h)
 	g.w = g.w[:0]
 	for j := range g.n + 1 {
-		g.w = append(g.w, h*phi(float64(j)*h))
+		g.w = append(g.w, h*region.Phi(float64(j)*h))
 	}
 	for f := range g.levels {
 		l := &g.levels[f]
@@ -445,7 +400,7 @@ func (g *network) tail(s, h, spent float64) float64 {
 
 // over sums over factor f and those after it, zz the squared distance of the
 // point from the middle so far.
-func (g *network) over(f int, zz float64) float64 {
+func (g *Network) over(f int, zz float64) float64 {
 	l := &g.levels[f]
 	own := g.members[l.first:l.end]
 	pre := g.pre[f][l.first:l.end]
@@ -463,18 +418,18 @@ func (g *network) over(f int, zz float64) float64 {
 			m := pre[i] + z*c.share
 			q := 0.0
 			if x := (c.hi*g.s - m) * c.inv; x < g.cut {
-				if x <= -deep {
+				if x <= -region.Deep {
 					out = 1
 					break
 				}
-				q = g.phi.at(x)
+				q = g.phi.At(x)
 			}
 			if x := (c.lo*g.s + m) * c.inv; x < g.cut {
-				if x <= -deep {
+				if x <= -region.Deep {
 					out = 1
 					break
 				}
-				q += g.phi.at(x)
+				q += g.phi.At(x)
 			}
 			// The tail of a union of independent tails, from its small side.
 			out += (1 - out) * q
@@ -496,7 +451,7 @@ func (g *network) over(f int, zz float64) float64 {
 }
 
 // rest gives the tail of the levels from f on, given the factors before.
-func (g *network) rest(f int, z, zz float64) float64 {
+func (g *Network) rest(f int, z, zz float64) float64 {
 	l := &g.levels[f]
 	at := 0
 	if l.memo {

@@ -1,4 +1,4 @@
-package manyone
+package joint
 
 import (
 	"fmt"
@@ -7,6 +7,9 @@ import (
 	"slices"
 	"testing"
 
+	"example.org/bookend/stat/manyone/cells"
+	"example.org/bookend/stat/manyone/network"
+	"example.org/bookend/stat/manyone/region"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -99,10 +102,10 @@ func TestWaysAgree(t *testing.T) {
 			for _, sided := range []Sided{TwoSided, Upper} {
 				for _, c := range []float64{0.05, 0.8, 2.4, 5} {
 					for k := 2; k <= 4; k++ {
-						r := product(lambda[:k])
-						p := &plan{f: Family{DF: df, Sided: sided}, of: []int{0, 1, 2, 3}[:k], sign: alike(k, 1), r: r, lambda: lambda[:k]}
+						r := Product(lambda[:k])
+						p := &Plan{f: Family{DF: df, Sided: sided}, of: []int{0, 1, 2, 3}[:k], sign: alike(k, 1), r: r, lambda: lambda[:k]}
 						b := p.box(alike(k, c))
-						want, _ := factorTail(lambda[:k], b, df)
+						want, _ := network.FactorTail(lambda[:k], b, df)
 						check := func(way string, got, tol float64) {
 							e := math.Abs(got - want)
 							worst[way] = max(worst[way], e/want)
@@ -110,16 +113,16 @@ func TestWaysAgree(t *testing.T) {
 								t.Errorf("%s: k %d df %v %v c %v lambda %v: %v, one factor %v (%.1e)", way, k, df, sided, c, lambda[:k], got, want, e/want)
 							}
 						}
-						l, rank, err := pivoted(r)
+						l, rank, err := region.Pivoted(r)
 						ok(t, err)
 						if rank != k {
 							t.Fatalf("rank %d of %d", rank, k)
 						}
 						switch k {
 						case 2:
-							check(plane, planeTail(l, b, df), 1e-11)
+							check(plane, cells.PlaneTail(l, b, df), 1e-11)
 						case 3:
-							check(sphere, sphereTail(l, b, df), 1e-10)
+							check(sphere, cells.SphereTail(l, b, df), 1e-10)
 						}
 						if k == 4 && (c > 1 || sided == TwoSided) {
 							// The same family as two factors, turned by an angle.
@@ -127,8 +130,8 @@ func TestWaysAgree(t *testing.T) {
 							for i := range load {
 								load[i] = []float64{lambda[i] * math.Cos(0.7), lambda[i] * math.Sin(0.7)}
 							}
-							got, rel := factorsTail(load, b, df)
-							check(factors, got, 3e-9)
+							got, rel := network.FactorsTail(load, b, df)
+							check(network.Factors, got, 3e-9)
 							if math.Abs(got-want) > max(rel, 1e-12)*want {
 								t.Errorf("factors: error %.1e over its bound %.1e", math.Abs(got-want)/want, rel)
 							}
@@ -141,13 +144,13 @@ func TestWaysAgree(t *testing.T) {
 	// A comparison that is the factor itself, or nearly.
 	for _, first := range []float64{1, 0.999999, 0.999, 0.98} {
 		lambda := []float64{first, 0.5, -0.3}
-		l, _, err := pivoted(product(lambda))
+		l, _, err := region.Pivoted(Product(lambda))
 		ok(t, err)
 		for _, df := range []float64{3, 25, math.Inf(1)} {
 			for _, c := range []float64{0.7, 2.4, 5} {
-				b := (&plan{f: Family{DF: df}, of: []int{0, 1, 2}, sign: alike(3, 1), r: product(lambda)}).box(alike(3, c))
-				got, _ := factorTail(lambda, b, df)
-				want := sphereTail(l, b, df)
+				b := (&Plan{f: Family{DF: df}, of: []int{0, 1, 2}, sign: alike(3, 1), r: Product(lambda)}).box(alike(3, c))
+				got, _ := network.FactorTail(lambda, b, df)
+				want := cells.SphereTail(l, b, df)
 				worst["sharp"] = max(worst["sharp"], math.Abs(got-want)/want)
 				if math.Abs(got-want) > 1e-10*want {
 					t.Errorf("lambda %v df %v c %v: one factor %v, sphere %v", first, df, c, got, want)
@@ -189,7 +192,7 @@ func TestLatticeKeepsBound(t *testing.T) {
 				p, err := Family{Corr: r, DF: df, Tol: 1e-5}.prepare()
 				ok(t, err)
 				b := p.box(alike(k, c))
-				want, _ := factorsTail(load, b, df)
+				want, _ := network.FactorsTail(load, b, df)
 				p.load = nil // only the nearest single factor as aid
 				got := p.latticeTail(b)
 				if e := math.Abs(got.P - want); e > got.Error || got.Error > 1e-5 {
@@ -309,7 +312,7 @@ func TestPerfectCorrelation(t *testing.T) {
 	// Limits of their own: the nearer counts.
 	p, err := Family{Corr: [][]float64{{1, 1}, {1, 1}}, DF: 6, Sided: Upper}.TailEach([]float64{2, 3})
 	ok(t, err)
-	if want := upperT(2, 6); math.Abs(p.P-want) > 1e-14 {
+	if want := region.UpperT(2, 6); math.Abs(p.P-want) > 1e-14 {
 		t.Errorf("%v, want %v", p.P, want)
 	}
 	// Nearly the same comparison passes over smoothly.
@@ -327,7 +330,7 @@ func TestPerfectCorrelation(t *testing.T) {
 // Independent comparisons with a known deviation multiply.
 func TestIndependentProduct(t *testing.T) {
 	for _, k := range []int{2, 3, 7, 40} {
-		r := product(make([]float64, k))
+		r := Product(make([]float64, k))
 		p, err := Family{Corr: r, DF: math.Inf(1)}.Tail(2.7)
 		ok(t, err)
 		want := -math.Expm1(float64(k) * math.Log1p(-math.Erfc(2.7/math.Sqrt2)))
@@ -356,7 +359,7 @@ func TestStepDownIsClosed(t *testing.T) {
 			lambda[i] = 0.2 + 0.7*rng.Float64()
 			ts[i] = 2 * rng.NormFloat64()
 		}
-		r := product(lambda)
+		r := Product(lambda)
 		for _, sided := range []Sided{TwoSided, Upper, Lower} {
 			f := Family{Corr: r, DF: 11, Sided: sided}
 			got, _, err := f.StepDown(ts)
@@ -397,63 +400,6 @@ func TestStepDownIsClosed(t *testing.T) {
 	}
 }
 
-// Holm by hand: the smallest times 3, the next times 2, never falling.
-func TestHolm(t *testing.T) {
-	got, err := Holm([]float64{0.04, 0.01, 0.03, 0.5})
-	ok(t, err)
-	want := []float64{0.09, 0.04, 0.09, 0.5}
-	for i := range want {
-		if math.Abs(got[i]-want[i]) > 1e-15 {
-			t.Errorf("Holm %v, want %v", got, want)
-		}
-	}
-	if _, err := Holm([]float64{1.2}); err == nil {
-		t.Error("p of 1.2 was accepted")
-	}
-}
-
-// Two codes share a letter exactly where they are not shown to differ, and no
-// letter can be spared.
-func TestLetters(t *testing.T) {
-	rng := rand.New(rand.NewPCG(13, 14))
-	for range 300 {
-		g := 2 + rng.IntN(6)
-		differ := make([][]bool, g)
-		order := make([]int, g)
-		for i := range differ {
-			differ[i] = make([]bool, g)
-			order[i] = i
-		}
-		for i := range g {
-			for j := range i {
-				differ[i][j] = rng.Float64() < 0.5
-				differ[j][i] = differ[i][j]
-			}
-		}
-		share := func(a, b string) bool {
-			for _, c := range a {
-				for _, d := range b {
-					if c == d {
-						return true
-					}
-				}
-			}
-			return false
-		}
-		l := Letters(differ, order)
-		if l[0] == "" || l[0][0] != 'a' {
-			t.Fatalf("the first code has %q", l[0])
-		}
-		for i := range g {
-			for j := range i {
-				if share(l[i], l[j]) == differ[i][j] {
-					t.Fatalf("%v: codes %d and %d, differ %v", l, i, j, differ[i][j])
-				}
-			}
-		}
-	}
-}
-
 // What cannot be is refused, and nothing else.
 func TestRefusals(t *testing.T) {
 	bad := map[string]Family{
@@ -487,95 +433,6 @@ func TestRefusals(t *testing.T) {
 	}
 	if _, _, _, err := good.Intervals([]float64{1, 2}, []float64{0, 1}, 0.05); err == nil {
 		t.Error("an interval without scatter")
-	}
-}
-
-// All pairs with and without equal standing.
-func TestPairs(t *testing.T) {
-	est := []float64{3, 1, 2.2, 1.1}
-	cov := func(v ...float64) [][]float64 {
-		c := make([][]float64, len(v))
-		for i := range v {
-			c[i] = make([]float64, len(v))
-			for j := range c[i] {
-				c[i][j] = 0.07 // what is common to all goes out of every pair
-			}
-			c[i][i] += v[i]
-		}
-		return c
-	}
-	a, err := AllPairs(est, cov(0.1, 0.1, 0.1, 0.1), 12, 0.05)
-	ok(t, err)
-	if a.Method != rangeOf {
-		t.Errorf("equal standing by %s", a.Method)
-	}
-	b, err := AllPairs(est, cov(0.1, 0.1, 0.1, 0.1000001), 12, 0.05)
-	ok(t, err)
-	if b.Method != sphere || math.Abs(a.Critical-b.Critical) > 1e-6 {
-		t.Errorf("nearly equal standing: %v by %s, %v by range", b.Critical, b.Method, a.Critical)
-	}
-	for i := range a.Pairs {
-		if math.Abs(a.Pairs[i].P-b.Pairs[i].P) > 1e-6 {
-			t.Errorf("pair %v and %v", a.Pairs[i], b.Pairs[i])
-		}
-	}
-	// By hand: 4.20/sqrt 2 (Tukey's 5 % point for 4 codes, 12 df, from memory)
-	// times sqrt 0.2 is 1.33; only the first differs, from the second and last.
-	if want := []string{"a", "b", "ab", "b"}; !slices.Equal(a.Letters, want) || math.Abs(a.Critical*math.Sqrt2-4.20) > 0.005 {
-		t.Errorf("letters %v, want %v; q %v", a.Letters, want, a.Critical*math.Sqrt2)
-	}
-	if _, err := AllPairs(est, cov(0, 0, 0.1, 0.1), 12, 0.05); err == nil {
-		t.Error("codes without variance were compared")
-	}
-	// Five codes, nearly equal standing: the lattice with the range as aid.
-	five := []float64{3, 1, 2.2, 1.1, 2}
-	c, err := AllPairs(five, cov(0.1, 0.1, 0.1, 0.1, 0.1), 12, 0.05)
-	ok(t, err)
-	d, err := AllPairs(five, cov(0.1, 0.1, 0.1, 0.1, 0.10001), 12, 0.05)
-	ok(t, err)
-	if d.Method != lattice || math.Abs(c.Critical-d.Critical) > 2e-5 || d.Error > 1e-5 {
-		t.Errorf("nearly equal standing: %v by %s ± %g, %v by range", d.Critical, d.Method, d.Error, c.Critical)
-	}
-}
-
-func BenchmarkTail3(b *testing.B) {
-	f, _ := Independent(3, []int{3, 3, 3}, 8, TwoSided)
-	for b.Loop() {
-		_, _ = f.Tail(3.09)
-	}
-}
-
-func BenchmarkTailUnequal3(b *testing.B) {
-	f, _ := Independent(20, []int{3, 4, 15}, 37, TwoSided)
-	for b.Loop() {
-		_, _ = f.Tail(2.9)
-	}
-}
-
-func BenchmarkEight(b *testing.B) {
-	f, _ := Independent(12, []int{4, 4, 4, 4, 4, 4, 4, 4}, 35, TwoSided)
-	t := []float64{0.3, 0.9, 1.4, 1.9, 2.5, 3.1, 4.4, 6.5}
-	for b.Loop() {
-		_, _, _ = f.AdjustedP(t)
-	}
-}
-
-func BenchmarkEightUnequal(b *testing.B) {
-	f, _ := Independent(12, []int{4, 5, 6, 7, 8, 9, 3, 2}, 35, TwoSided)
-	t := []float64{0.3, 0.9, 1.4, 1.9, 2.5, 3.1, 4.4, 6.5}
-	for b.Loop() {
-		_, _, _ = f.AdjustedP(t)
-	}
-}
-
-func BenchmarkCritical(b *testing.B) {
-	for _, k := range []int{3, 8} {
-		f, _ := Independent(12, []int{4, 5, 6, 7, 8, 9, 3, 2}[:k], 35, TwoSided)
-		b.Run(fmt.Sprint(k), func(b *testing.B) {
-			for b.Loop() {
-				_, _, _ = f.Critical(0.05)
-			}
-		})
 	}
 }
 

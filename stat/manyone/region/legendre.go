@@ -1,21 +1,21 @@
-package manyone
+package region
 
 import (
 	"math"
 	"sync"
 )
 
-// node is a point of a Gauss-Legendre rule on -1..1 and its weight.
-type node struct{ x, w float64 }
+// Node is a point of a Gauss-Legendre rule on -1..1 and its weight.
+type Node struct{ X, W float64 }
 
 const mostNodes = 96
 
 // legendreTable holds the rules with 1 to mostNodes points; computed once,
 // never changed.
-var legendreTable = sync.OnceValue(func() [][]node {
-	table := make([][]node, mostNodes+1)
+var legendreTable = sync.OnceValue(func() [][]Node {
+	table := make([][]Node, mostNodes+1)
 	for n := 1; n <= mostNodes; n++ {
-		rule := make([]node, n)
+		rule := make([]Node, n)
 		for i := range (n + 1) / 2 {
 			x := math.Cos(math.Pi * (float64(i) + 0.75) / (float64(n) + 0.5))
 			var dp float64
@@ -31,11 +31,12 @@ var legendreTable = sync.OnceValue(func() [][]node {
 				x = 0
 			}
 			w := 2 / ((1 - x*x) * dp * dp)
-			rule[i], rule[n-1-i] = node{-x, w}, node{x, w}
+			rule[i], rule[n-1-i] = Node{-x, w}, Node{x, w}
 		}
 		table[n] = rule
 	}
 	return table
 })
 
-func legendre(n int) []node { return legendreTable()[min(max(n, 1), mostNodes)] }
+// Legendre gives the rule of n points, exact for polynomials of degree 2n-1.
+func Legendre(n int) []Node { return legendreTable()[min(max(n, 1), mostNodes)] }

@@ -1,9 +1,11 @@
-package manyone
+package joint
 
 import (
 	"math"
 	"slices"
 	"testing"
+
+	"example.org/bookend/stat/manyone/network"
 )
 
 // brackets gives the correlations of the candidates of an order, each stint
@@ -53,29 +55,12 @@ func brackets(order string) [][]float64 {
 	return r
 }
 
-// The normal tail in pieces is the normal tail.
-func TestPhiPieces(t *testing.T) {
-	p := phiTable()
-	for x := -11.99; x < 12; x += 0.00137 {
-		tol := 5e-15
-		if x > 4 {
-			tol = 2e-11
-		}
-		if got, want := p.at(x), upperPhi(x); math.Abs(got-want) > tol*want {
-			t.Fatalf("P(Z > %v) = %v, want %v", x, got, want)
-		}
-	}
-	if p.anywhere(40) != 0 || p.anywhere(-40) != 1 || p.anywhere(math.Inf(1)) != 0 {
-		t.Error("far out")
-	}
-}
-
 // A tail by its curve is the tail integrated directly, and what remembers
 // earlier calls gives the bits of what does not.
 func TestCurveIsDirect(t *testing.T) {
 	worst := map[string]float64{}
 	families := [][][]float64{
-		product([]float64{0.7, 0.6, -0.5, 0.2}), product(alike(8, math.Sqrt(0.5))), product([]float64{0.99, 0.9}),
+		Product([]float64{0.7, 0.6, -0.5, 0.2}), Product(alike(8, math.Sqrt(0.5))), Product([]float64{0.99, 0.9}),
 		brackets("KABKCDK"), brackets("KABKCDKEFKFEKDCKBAK"), brackets("KAKBKCKDKEKFK"),
 	}
 	for _, r := range families {
@@ -85,23 +70,23 @@ func TestCurveIsDirect(t *testing.T) {
 				for _, c := range []float64{0.05, 0.7, 2.2, 3.1, 5.5} {
 					p, err := f.prepare()
 					ok(t, err)
-					if p.curve == nil {
-						t.Fatalf("%v is computed by %s without a curve", r, p.method)
+					if p.Curve == nil {
+						t.Fatalf("%v is computed by %s without a curve", r, p.Method)
 					}
 					b := p.box(alike(len(r), c))
 					var want float64
-					tol := factorsRel
-					if p.method == oneFactor {
-						want, _ = factorTail(p.lambda, b, df)
-						tol = fine.rel
+					tol := network.FactorsRel
+					if p.Method == network.OneFactor {
+						want, _ = network.FactorTail(p.lambda, b, df)
+						tol = 1e-11 // of one factor
 					} else {
-						want, _ = factorsTail(p.load, b, df)
+						want, _ = network.FactorsTail(p.load, b, df)
 					}
 					got := p.outside(b)
 					e := math.Abs(got.P-want) / want
-					worst[p.method] = max(worst[p.method], e)
+					worst[p.Method] = max(worst[p.Method], e)
 					if got.P > negligible && (e > tol || math.Abs(got.P-want) > got.Error+1e-14*want) {
-						t.Errorf("%d by %s df %v %v c %v: %v, directly %v (%.1e)", len(r), p.method, df, sided, c, got.P, want, e)
+						t.Errorf("%d by %s df %v %v c %v: %v, directly %v (%.1e)", len(r), p.Method, df, sided, c, got.P, want, e)
 					}
 				}
 			}
@@ -114,38 +99,8 @@ func TestCurveIsDirect(t *testing.T) {
 		ok(t, err)
 		again, err := Family{Corr: r, DF: 4}.Tail(c)
 		ok(t, err)
-		if p := f.tailAll(c); p != again {
+		if p := f.TailAll(c); p != again {
 			t.Errorf("c %v: %v at first, %v later", c, p, again)
-		}
-	}
-}
-
-// Brackets in a row hang together by their shared control alone, so that the
-// points of one factor count squared, however many candidates there are; and
-// twice as fine a grid gives the same.
-func TestBracketsAreChains(t *testing.T) {
-	for _, order := range []string{"KABKCDKDCKBAK", "KAKBKCKDKEKFK", "KABKCDKEFKFEKDCKBAK", "KABKCDKEFKGHKHGKFEKDCKBAK", "KABCKDEFKGHIKJK"} {
-		p, err := Family{Corr: brackets(order), DF: 5}.prepare()
-		ok(t, err)
-		if p.method != factors {
-			t.Fatalf("%s by %s", order, p.method)
-		}
-		for f, l := range p.net.levels {
-			if len(l.dep) > 1 {
-				t.Errorf("%s: factor %d rests on %v", order, f, l.dep)
-			}
-		}
-		n := p.net.within(p.unit)
-		h, rel := n.step(2.5)
-		for _, x := range []float64{0.4, 2, 4, 6.5} {
-			got := n.tail(x, h, 0)
-			past := n.past
-			n.past = 90
-			want := n.tail(x, h/2, 0)
-			n.past = past
-			if e := math.Abs(got/want - 1); e > 5e-10 || rel > 3e-10 {
-				t.Errorf("%s at %v: %v, finer %v (%.1e, bound %.1e)", order, x, got, want, e, rel)
-			}
 		}
 	}
 }
@@ -161,9 +116,9 @@ func BenchmarkBrackets(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				_, _, _ = p.critical(0.05)
+				_, _, _ = p.Critical(0.05)
 				for i := range r {
-					p.tailAll(1.5 + 0.4*float64(i))
+					p.TailAll(1.5 + 0.4*float64(i))
 				}
 			}
 		})

@@ -1,8 +1,9 @@
-package manyone
+package network
 
 import (
 	"math"
 
+	"example.org/bookend/stat/manyone/region"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -40,7 +41,7 @@ func fitFactors(r [][]float64, m int, own float64) (load [][]float64, misfit flo
 		if keeps && (!ok || f < misfit) || !keeps && !ok && f < misfit {
 			load, misfit, ok = l, f, keeps
 		}
-		if ok && misfit <= factorTol {
+		if ok && misfit <= FactorTol {
 			break
 		}
 	}
@@ -239,7 +240,7 @@ func alikeFactors(r [][]float64) [][]float64 {
 		rest[i] = append([]float64(nil), r[i]...)
 		rest[i][i] -= own
 	}
-	l, rank, err := pivoted(rest)
+	l, rank, err := region.Pivoted(rest)
 	if err != nil || rank == 0 {
 		return nil
 	}
@@ -251,7 +252,7 @@ func alikeFactors(r [][]float64) [][]float64 {
 
 // step gives a step with which the tail at deviation s is right, and how far
 // it was seen to be off.
-func (g *network) step(s float64) (h, rel float64) {
+func (g *Network) step(s float64) (h, rel float64) {
 	// The trapezoid rule's error falls like exp(-x/h^2): 0.92 of the least
 	// deviation leaves some 1e-11, and 0.8, for one factor, 1e-13.
 	h, enough := 0.92*g.least, 1e-10
@@ -269,30 +270,30 @@ func (g *network) step(s float64) (h, rel float64) {
 	return h, rel
 }
 
-// factorsTail gives the tail for limits of any kind, and a bound on its
+// FactorsTail gives the tail for limits of any kind, and a bound on its
 // relative error.
-func factorsTail(load [][]float64, bx box, df float64) (value, rel float64) {
+func FactorsTail(load [][]float64, bx region.Box, df float64) (value, rel float64) {
 	g := newNetwork(load).within(bx)
 	g.past = 60 // before what is spent on the deviation
 	// The step is chosen where most of the probability gathers.
 	peak := 1.0
 	if !math.IsInf(df, 1) {
-		peak = math.Exp(newBell(df, allDepth, bx.majorant).peak)
+		peak = math.Exp(region.NewBell(df, region.AllDepth, bx.Majorant).Peak)
 	}
 	h, rel := g.step(peak)
-	v, e := overScaleTo(df, allDepth, 1.4, 1e-6, bx.majorant, func(s, spent float64) float64 { return g.tail(s, h, spent) })
-	return v, max(e, rel, factorsRel)
+	v, e := region.OverScaleTo(df, region.AllDepth, 1.4, 1e-6, bx.Majorant, func(s, spent float64) float64 { return g.tail(s, h, spent) })
+	return v, max(e, rel, FactorsRel)
 }
 
-// factorsRel bounds what the misfit of factors, the ball and the step leave of
+// FactorsRel bounds what the misfit of factors, the ball and the step leave of
 // a tail.
-const factorsRel = 1e-9
+const FactorsRel = 1e-9
 
-// factorsCurve gives the curve for comparisons with their loads.
-func factorsCurve(g *network, unit box) *curve {
+// FactorsCurve gives the curve for comparisons with their loads.
+func FactorsCurve(g *Network, unit region.Box) *Curve {
 	n := g.within(unit)
 	h, rel := n.step(2.5)
-	c := &curve{method: factors, count: unit.sides(), grade: coarse, make: func() func(float64) float64 {
+	c := &Curve{Method: Factors, count: unit.Sides(), grade: coarse, make: func() func(float64) float64 {
 		n := g.within(unit)
 		return func(x float64) float64 { return n.tail(x, h, 0) }
 	}}
@@ -300,8 +301,8 @@ func factorsCurve(g *network, unit box) *curve {
 	return c
 }
 
-// factorCurve is the same for one factor; nil where that is too sharp for it.
-func factorCurve(lambda []float64, unit box) *curve {
+// FactorCurve is the same for one factor; nil where that is too sharp for it.
+func FactorCurve(lambda []float64, unit region.Box) *Curve {
 	load := make([][]float64, len(lambda))
 	for i, l := range lambda {
 		if math.Sqrt(max(0, (1-l)*(1+l))) < sharp {
@@ -309,7 +310,40 @@ func factorCurve(lambda []float64, unit box) *curve {
 		}
 		load[i] = []float64{l}
 	}
-	c := factorsCurve(newNetwork(load), unit)
-	c.method, c.grade = oneFactor, fine
+	c := FactorsCurve(newNetwork(load), unit)
+	c.Method, c.grade = OneFactor, fine
 	return c
+}
+
+// Cheapest looks for the cheapest set of factors that gives the correlations
+// exactly, with its network, or else for the nearest set that nearly does.
+func Cheapest(r [][]float64) (load [][]float64, exact bool, net *Network) {
+	take := func(l [][]float64) {
+		if g := newNetwork(l); g.cost() <= mostTerms && (!exact || g.cost() < net.cost()) {
+			load, exact, net = l, true, g
+		}
+	}
+	if l := alikeFactors(r); l != nil {
+		take(l)
+	}
+	nearest := math.Inf(1)
+	for f := 2; f <= mostFactors && f < len(r); f++ {
+		for _, own := range ownWanted {
+			if exact && net.cost() < fewTerms*float64(len(r)) {
+				return load, exact, net
+			}
+			l, misfit, ok := fitFactors(r, f, own)
+			if !ok {
+				continue
+			}
+			if misfit <= FactorTol {
+				take(l)
+				continue
+			}
+			if f < mostFactors && !exact && misfit < nearest && newNetwork(l).cost() <= mostTerms {
+				load, nearest = l, misfit
+			}
+		}
+	}
+	return load, exact, net
 }

@@ -1,12 +1,16 @@
-package manyone
+package joint
 
-import "math"
+import (
+	"math"
+
+	"example.org/bookend/stat/manyone/region"
+)
 
 // prioritise gives the Cholesky factor with the comparisons ordered so that
 // the likeliest to be outside comes first (Genz and Bretz), rows and columns
 // both in that order, at s = 1. Directions without variance of their own come
 // last and have a zero on the diagonal.
-func prioritise(r [][]float64, b box) (l [][]float64, order []int) {
+func prioritise(r [][]float64, b region.Box) (l [][]float64, order []int) {
 	m := len(r)
 	l = make([][]float64, m)
 	mean := make([]float64, m) // of each comparison, given the expected y so far
@@ -26,12 +30,12 @@ func prioritise(r [][]float64, b box) (l [][]float64, order []int) {
 			for j := range c {
 				v -= full[i][j] * full[i][j]
 			}
-			if v <= rankTol {
+			if v <= region.RankTol {
 				continue
 			}
 			d := math.Sqrt(v)
-			e, a := (b.hi[i]-mean[i])/d, (-b.lo[i]-mean[i])/d
-			if in := 1 - upperPhi(e) - upperPhi(-a); in < least-1e-12 {
+			e, a := (b.Hi[i]-mean[i])/d, (-b.Lo[i]-mean[i])/d
+			if in := 1 - region.UpperPhi(e) - region.UpperPhi(-a); in < least-1e-12 {
 				best, least, be, ba, bd = i, in, e, a, d
 			}
 		}
@@ -49,7 +53,7 @@ func prioritise(r [][]float64, b box) (l [][]float64, order []int) {
 		full[best][c] = bd
 		y := 0.0 // expected within the limits
 		if in := max(least, 1e-10); in > 0 {
-			y = (phi(ba) - phi(be)) / in
+			y = (region.Phi(ba) - region.Phi(be)) / in
 		}
 		for i := range m {
 			if used[i] {

@@ -1,9 +1,12 @@
-package manyone
+package joint
 
 import (
 	"math"
 	"slices"
 	"sort"
+
+	"example.org/bookend/stat/manyone/network"
+	"example.org/bookend/stat/manyone/region"
 )
 
 // dimensions of the lattice rules: one for the deviation, one a comparison.
@@ -69,7 +72,7 @@ func shift(c, d int) float64 {
 type ladder struct {
 	steps []step
 	y     []float64
-	phi   *phiPieces
+	phi   *region.PhiPieces
 }
 
 type step struct{ rows []rung }
@@ -80,8 +83,8 @@ type rung struct {
 	lo, hi float64
 }
 
-func newLadder(l [][]float64, order []int, b box) *ladder {
-	ld := &ladder{phi: phiTable()}
+func newLadder(l [][]float64, order []int, b region.Box) *ladder {
+	ld := &ladder{phi: region.PhiTable()}
 	at := map[int]int{} // column to step
 	for i, o := range order {
 		last := -1
@@ -95,7 +98,7 @@ func newLadder(l [][]float64, order []int, b box) *ladder {
 		if last < 0 {
 			continue
 		}
-		r := rung{l: l[i][:last], d: l[i][last], lo: b.lo[o], hi: b.hi[o]}
+		r := rung{l: l[i][:last], d: l[i][last], lo: b.Lo[o], hi: b.Hi[o]}
 		if r.d < 0 { // turned round, so that the coefficient is positive
 			r.l, r.d, r.lo, r.hi = slices.Clone(r.l), -r.d, r.hi, r.lo
 			for j := range r.l {
@@ -132,7 +135,7 @@ func (ld *ladder) tail(s float64, u []float64) float64 {
 		if e <= a {
 			return 1
 		}
-		below, above := ld.phi.anywhere(-a), ld.phi.anywhere(e)
+		below, above := ld.phi.Anywhere(-a), ld.phi.Anywhere(e)
 		q := below + above
 		if q >= 1 {
 			return 1
@@ -155,7 +158,7 @@ func (ld *ladder) tail(s float64, u []float64) float64 {
 // scaleTable draws the deviation where the tail gathers: a density linear
 // between points near density times majorant, and what to weigh a draw with.
 type scaleTable struct {
-	b    *bell
+	b    *region.Bell
 	t    float64
 	h    float64
 	f    []float64 // at the points
@@ -164,12 +167,12 @@ type scaleTable struct {
 }
 
 func newScaleTable(df float64, majorant func(float64) float64) *scaleTable {
-	b := newBell(df, allDepth, majorant)
+	b := region.NewBell(df, region.AllDepth, majorant)
 	const finer = 8
-	st := &scaleTable{b: b, t: b.from, h: b.h / finer}
-	for i := range b.n*finer + 1 {
+	st := &scaleTable{b: b, t: b.From, h: b.H / finer}
+	for i := range b.N*finer + 1 {
 		t := st.t + float64(i)*st.h
-		st.f = append(st.f, math.Exp(b.logDensity(t))*majorant(math.Exp(t)))
+		st.f = append(st.f, math.Exp(b.LogDensity(t))*majorant(math.Exp(t)))
 		if i == 0 {
 			st.sum = append(st.sum, 0)
 			continue
@@ -196,7 +199,7 @@ func (st *scaleTable) draw(u float64) (s, weight float64) {
 	if f <= 0 {
 		return math.Exp(t), 0
 	}
-	return math.Exp(t), math.Exp(st.b.logDensity(t)) / f * st.plus
+	return math.Exp(t), math.Exp(st.b.LogDensity(t)) / f * st.plus
 }
 
 // run is a lattice computation for one box.
@@ -210,11 +213,11 @@ type run struct {
 	n         int
 }
 
-func (p *plan) newRun(b, ordering box) *run {
+func (p *Plan) newRun(b, ordering region.Box) *run {
 	l, order := prioritise(p.r, ordering)
 	r := &run{main: newLadder(l, order, b)}
 	if !math.IsInf(p.f.DF, 1) {
-		r.scale = newScaleTable(p.f.DF, b.majorant)
+		r.scale = newScaleTable(p.f.DF, b.Majorant)
 	}
 	near, tail := p.aid()
 	if near != nil && (len(r.main.steps) == len(p.r) || p.even != nil) {
@@ -228,10 +231,10 @@ func (p *plan) newRun(b, ordering box) *run {
 }
 
 // aid gives the nearest correlations whose tail is known otherwise.
-func (p *plan) aid() ([][]float64, func(b box) (value, rel float64)) {
+func (p *Plan) aid() ([][]float64, func(b region.Box) (value, rel float64)) {
 	switch {
 	case p.even != nil:
-		return p.even, func(b box) (float64, float64) { return rangeTail(p.pairs, b.hi[0]*math.Sqrt2, p.f.DF) }
+		return p.even, func(b region.Box) (float64, float64) { return rangeTail(p.pairs, b.Hi[0]*math.Sqrt2, p.f.DF) }
 	case p.load != nil:
 		near := make([][]float64, len(p.r))
 		for i := range near {
@@ -243,9 +246,9 @@ func (p *plan) aid() ([][]float64, func(b box) (value, rel float64)) {
 			}
 			near[i][i] = 1
 		}
-		return near, func(b box) (float64, float64) { return factorsTail(p.load, b, p.f.DF) }
+		return near, func(b region.Box) (float64, float64) { return network.FactorsTail(p.load, b, p.f.DF) }
 	case p.lambda != nil:
-		return product(p.lambda), func(b box) (float64, float64) { return factorTail(p.lambda, b, p.f.DF) }
+		return Product(p.lambda), func(b region.Box) (float64, float64) { return network.FactorTail(p.lambda, b, p.f.DF) }
 	}
 	return nil, nil
 }
@@ -359,7 +362,7 @@ const promised = 1e-5
 // enough tells that a result needs no larger rule after the one at level: the
 // bound is within the family's aim and leaves a small probability about three
 // digits.
-func (p *plan) enough(v, bound float64, level int) bool {
+func (p *Plan) enough(v, bound float64, level int) bool {
 	tol := p.f.Tol
 	if tol <= 0 {
 		tol = DefaultTol
@@ -372,7 +375,7 @@ func (p *plan) enough(v, bound float64, level int) bool {
 
 // latticeTail gives the tail with larger and larger lattices until the bound
 // is met or the last is used.
-func (p *plan) latticeTail(b box) Probability {
+func (p *Plan) latticeTail(b region.Box) Probability {
 	r := p.newRun(b, b)
 	for level := range rules {
 		r.with(level)
@@ -386,8 +389,8 @@ func (p *plan) latticeTail(b box) Probability {
 
 // latticeCritical solves with one set of points, so that the tail is smooth in
 // the limit.
-func (p *plan) latticeCritical(alpha, low, high float64) (float64, float64, error) {
-	boxAt := func(c float64) box {
+func (p *Plan) latticeCritical(alpha, low, high float64) (float64, float64, error) {
+	boxAt := func(c float64) region.Box {
 		cs := make([]float64, len(p.of))
 		for i := range cs {
 			cs[i] = c

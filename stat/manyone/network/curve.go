@@ -1,18 +1,20 @@
-package manyone
+package network
 
 import (
 	"math"
 	"sync"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
-// curve is the tail of a family for a deviation that is known, P(max > x),
+// Curve is the tail of a family for a deviation that is known, P(max > x),
 // as a function of one limit common to all comparisons: every tail on any
 // degrees of freedom and every critical value is an integral over it. It is
 // held as the ratio to Bonferroni's bound, which lies between one over the
 // number of comparisons and 1, by Chebyshev polynomials in pieces that are made
 // when first wanted. A piece does not depend on what was asked for before.
-type curve struct {
-	method string
+type Curve struct {
+	Method string  // OneFactor or Factors
 	count  float64 // single tails in Bonferroni's bound
 	make   func() func(x float64) float64
 	grade
@@ -40,7 +42,7 @@ type grade struct {
 // fit.
 var (
 	fine   = grade{rel: 1e-11, tol: 1e-12, nodes: [...]int{33, 26, 12}, depth: 32, wider: 1, near: 1e-8}
-	coarse = grade{rel: factorsRel, tol: 1e-10, nodes: [...]int{26, 21, 9}, depth: 26, wider: 1.4, near: 2e-6}
+	coarse = grade{rel: FactorsRel, tol: 1e-10, nodes: [...]int{26, 21, 9}, depth: 26, wider: 1.4, near: 2e-6}
 )
 
 // mostHalved is how often a piece is halved where its terms do not do.
@@ -57,7 +59,7 @@ type part struct {
 	c        []float64
 }
 
-func (c *curve) build(i int) {
+func (c *Curve) build(i int) {
 	f := c.make()
 	tol := c.tol
 	if knots[i] >= farKnot {
@@ -70,7 +72,7 @@ func (c *curve) build(i int) {
 		angle := math.Pi / float64(n)
 		for j := range n {
 			x := (from+to)/2 + (to-from)/2*math.Cos(angle*(float64(j)+0.5))
-			v := f(x) / (c.count * upperPhi(x)) * 2 / float64(n)
+			v := f(x) / (c.count * region.UpperPhi(x)) * 2 / float64(n)
 			for k := range p.c {
 				p.c[k] += v * math.Cos(angle*float64(k)*(float64(j)+0.5))
 			}
@@ -89,8 +91,8 @@ func (c *curve) build(i int) {
 
 // at gives the tail at a limit x >= 0. Past the last knot, where it is below
 // 1e-25 a comparison, the ratio is taken as it is there.
-func (c *curve) at(x float64) float64 {
-	bound := c.count * upperPhi(x)
+func (c *Curve) at(x float64) float64 {
+	bound := c.count * region.UpperPhi(x)
 	i := 0
 	for i < len(c.pieces)-1 && x >= knots[i+1] {
 		i++
@@ -110,9 +112,9 @@ func (c *curve) at(x float64) float64 {
 	return bound * (u/2*b1 - b2 + q.c[0])
 }
 
-// tail gives P(max T > limit) on df degrees of freedom, limit >= 0, and a
+// Tail gives P(max T > limit) on df degrees of freedom, limit >= 0, and a
 // bound on its relative error.
-func (c *curve) tail(limit, df float64) (value, rel float64) {
-	v, rel := overScaleTo(df, c.depth, c.wider, c.near, func(s float64) float64 { return min(1, c.count*upperPhi(limit*s)) }, func(s, _ float64) float64 { return c.at(limit * s) })
+func (c *Curve) Tail(limit, df float64) (value, rel float64) {
+	v, rel := region.OverScaleTo(df, c.depth, c.wider, c.near, func(s float64) float64 { return min(1, c.count*region.UpperPhi(limit*s)) }, func(s, _ float64) float64 { return c.at(limit * s) })
 	return v, max(rel, c.rel)
 }
