@@ -211,6 +211,9 @@ func (d *demo) test(ctx context.Context, a *app.Folder, t demoTest) error {
 	if _, err := a.Import(ctx, in); err != nil {
 		return err
 	}
+	if err := a.Describe(ctx, t.plan.Test, programme.Test{Title: title}); err != nil {
+		return err
+	}
 	answer, err := a.Compare(ctx, app.TestRequest{Test: t.plan.Test, Place: t.place})
 	if err != nil {
 		return err
