@@ -40,14 +40,15 @@ func main() {
 	out := flag.String("out", "", "file to write; empty: standard output")
 	only := flag.String("only", "", "designs to run, by id, with commas; empty: all")
 	repeats := flag.Int("repeats", 40, "stints of each tyre that the truth is the mean of")
+	keep := flag.String("keep", "", "folder in which the outcome of each design is kept, so that a run that was cut short goes on; empty: none")
 	flag.Parse()
-	if err := run(*list, *n, *workers, *repeats, *commit, *date, *out, *only); err != nil {
+	if err := run(*list, *n, *workers, *repeats, *commit, *date, *out, *only, *keep); err != nil {
 		fmt.Fprintln(os.Stderr, "recovery:", err)
 		os.Exit(1)
 	}
 }
 
-func run(list string, n, workers, repeats int, commit, date, out, only string) error {
+func run(list string, n, workers, repeats int, commit, date, out, only, keep string) error {
 	text, err := os.ReadFile(list)
 	if err != nil {
 		return err
@@ -66,7 +67,13 @@ func run(list string, n, workers, repeats int, commit, date, out, only string) e
 		if d.kind == power {
 			of = (n + 1) / 2
 		}
-		o, err := simulate(d, of, workers, repeats)
+		file := p.file(keep, d, of)
+		o, err := recall(file)
+		if err == nil && o == nil {
+			if o, err = simulate(d, of, workers, repeats); err == nil {
+				err = o.remember(file)
+			}
+		}
 		if err != nil {
 			return fmt.Errorf("design %s: %w", d.id, err)
 		}
@@ -86,28 +93,28 @@ func run(list string, n, workers, repeats int, commit, date, out, only string) e
 
 // outcome is what came of one design.
 type outcome struct {
-	n        int
-	covered  int // programmes in which every interval holds the truth
-	wrong    int // programmes without differences in which one is called
-	null     int // programmes without differences
-	above    int // true differences above the margin, over all programmes
-	found    int // of them, called in their direction
-	invented int // verdicts that call a difference against the truth, or where there is none
-	without  int // programmes with a candidate without an interval
-	half     float64
-	bias     []float64 // mean error of each candidate's estimate
-	codes    []string
-	truth    []float64 // index, or difference, positive is better
-	ratio    bool
+	N        int // programmes
+	Covered  int // in which every interval holds the truth
+	Wrong    int // programmes without differences in which one is called
+	Null     int // programmes without differences
+	Above    int // true differences above the margin, over all programmes
+	Found    int // of them, called in their direction
+	Invented int // verdicts that call a difference against the truth, or where there is none
+	Without  int // programmes with a candidate without an interval
+	Half     float64
+	Bias     []float64 // mean error of each candidate's estimate
+	Codes    []string
+	Truth    []float64 // index, or difference, positive is better
+	Ratio    bool
 }
 
 func (o *outcome) String() string {
-	s := fmt.Sprintf("%d of %d covered", o.covered, o.n)
-	if o.null > 0 {
-		s += fmt.Sprintf(", %d of %d without differences call one", o.wrong, o.null)
+	s := fmt.Sprintf("%d of %d covered", o.Covered, o.N)
+	if o.Null > 0 {
+		s += fmt.Sprintf(", %d of %d without differences call one", o.Wrong, o.Null)
 	}
-	if o.above > 0 {
-		s += fmt.Sprintf(", %d of %d found, %d invented", o.found, o.above, o.invented)
+	if o.Above > 0 {
+		s += fmt.Sprintf(", %d of %d found, %d invented", o.Found, o.Above, o.Invented)
 	}
 	return s
 }
@@ -144,9 +151,9 @@ func simulate(d *design, n, workers, repeats int) (*outcome, error) {
 	}
 	close(next)
 	wait.Wait()
-	o := &outcome{n: n}
+	o := &outcome{N: n}
 	if d.kind != power {
-		o.null = n
+		o.Null = n
 	}
 	var halves []float64
 	for i := range all {
@@ -154,33 +161,33 @@ func simulate(d *design, n, workers, repeats int) (*outcome, error) {
 		if x.err != nil {
 			return nil, fmt.Errorf("programme %d: %w", i, x.err)
 		}
-		if o.codes == nil {
-			o.codes, o.ratio, o.bias = x.codes, x.ratio, make([]float64, len(x.codes))
+		if o.Codes == nil {
+			o.Codes, o.Ratio, o.Bias = x.codes, x.ratio, make([]float64, len(x.codes))
 			for _, code := range x.codes {
-				o.truth = append(o.truth, true_(known[code], known["K"], x.ratio, x.better))
+				o.Truth = append(o.Truth, true_(known[code], known["K"], x.ratio, x.better))
 			}
 		}
 		if x.called {
-			o.wrong++
+			o.Wrong++
 		}
 		if !x.whole {
-			o.without++
+			o.Without++
 			continue
 		}
 		held := true
 		for k := range x.codes {
-			held = held && x.lows[k] <= o.truth[k] && o.truth[k] <= x.highs[k]
+			held = held && x.lows[k] <= o.Truth[k] && o.Truth[k] <= x.highs[k]
 			halves = append(halves, (x.highs[k]-x.lows[k])/2)
-			o.bias[k] += (x.estimates[k] - o.truth[k]) / float64(n)
-			o.judge(x.words[k], o.truth[k], d.margin)
+			o.Bias[k] += (x.estimates[k] - o.Truth[k]) / float64(n)
+			o.judge(x.words[k], o.Truth[k], d.margin)
 		}
 		if held {
-			o.covered++
+			o.Covered++
 		}
 	}
 	slices.Sort(halves)
 	if len(halves) > 0 {
-		o.half = halves[len(halves)/2]
+		o.Half = halves[len(halves)/2]
 	}
 	return o, nil
 }
@@ -202,19 +209,19 @@ func true_(own, control float64, ratio bool, better programme.Better) float64 {
 // judge counts a verdict. Where the truth lies within a hundredth of the margin of
 // the control's there is no difference.
 func (o *outcome) judge(w compare.Word, truth, margin float64) {
-	if o.ratio {
+	if o.Ratio {
 		truth -= 100
 	}
 	better := w == compare.Better || w == compare.BetterLessThanMargin
 	worse := w == compare.Worse || w == compare.WorseLessThanMargin
 	if truth > margin || truth < -margin {
-		o.above++
+		o.Above++
 		if better && truth > 0 || worse && truth < 0 {
-			o.found++
+			o.Found++
 		}
 	}
 	if better && truth < 0.01*margin || worse && truth > -0.01*margin {
-		o.invented++
+		o.Invented++
 	}
 }
 

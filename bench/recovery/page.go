@@ -55,9 +55,9 @@ func (p *page) holds(d *design, o *outcome) bool {
 	level := rejectAt / float64(p.tests())
 	switch d.kind {
 	case claim:
-		return atMost(o.covered, o.n, coverage) > level && atMost(o.null-o.wrong, o.null, 1-family) > level
+		return atMost(o.Covered, o.N, coverage) > level && atMost(o.Null-o.Wrong, o.Null, 1-family) > level
 	case power:
-		return atMost(o.found, o.above, planned) > level
+		return atMost(o.Found, o.Above, planned) > level
 	}
 	return true
 }
@@ -101,7 +101,7 @@ func (p *page) markdown() []byte {
 				continue
 			}
 			say("| %s | %s | %s | %s | %s | %s | %s | %.3g | %d of %d | %d of %d | %s |", d.id, d.test, strings.TrimSpace(d.measure+" "+d.place), d.fit, d.words,
-				list(o.truth, o), list(o.bias, o), o.half, o.covered, o.n, o.wrong, o.null, p.word(d, o))
+				list(o.Truth, o), list(o.Bias, o), o.Half, o.Covered, o.N, o.Wrong, o.Null, p.word(d, o))
 		}
 	}
 	say("\n## The demonstration's programmes\n")
@@ -116,7 +116,7 @@ func (p *page) markdown() []byte {
 			say("| %s | %s | %s | %s | | | not run | | | |", d.id, d.test, strings.TrimSpace(d.measure+" "+d.place), d.fit)
 		default:
 			say("| %s | %s | %s | %s | %s | %.3g | %d of %d | %d | %d of %d | %s |", d.id, d.test, strings.TrimSpace(d.measure+" "+d.place), d.fit,
-				list(o.truth, o), o.half, o.found, o.above, o.invented, o.covered, o.n, p.word(d, o))
+				list(o.Truth, o), o.Half, o.Found, o.Above, o.Invented, o.Covered, o.N, p.word(d, o))
 		}
 	}
 	say("\nTruth: index, control 100, or the difference in SI units, positive is better; candidates in the order P, R, T, W. Bias: mean error of the")
@@ -137,7 +137,7 @@ func (p *page) word(d *design, o *outcome) string {
 func list(x []float64, o *outcome) string {
 	var out []string
 	for i := range x {
-		out = append(out, fmt.Sprintf("%s %.4g", o.codes[i], x[i]))
+		out = append(out, fmt.Sprintf("%s %.4g", o.Codes[i], x[i]))
 	}
 	return strings.Join(out, ", ")
 }

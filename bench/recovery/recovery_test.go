@@ -97,14 +97,14 @@ func TestTruthAndVerdicts(t *testing.T) {
 			t.Errorf("%+v: %v", q, got)
 		}
 	}
-	o := outcome{ratio: true}
+	o := outcome{Ratio: true}
 	o.judge(compare.Better, 102, 1)               // found
 	o.judge(compare.NotShown, 102, 1)             // missed
 	o.judge(compare.Better, 98, 1)                // missed, and against the truth
 	o.judge(compare.WorseLessThanMargin, 99.8, 1) // true, below the margin
 	o.judge(compare.BetterLessThanMargin, 100, 1) // there is none
 	o.judge(compare.Same, 100, 1)                 // right
-	if o.above != 3 || o.found != 1 || o.invented != 2 {
+	if o.Above != 3 || o.Found != 1 || o.Invented != 2 {
 		t.Errorf("%+v", o)
 	}
 }
