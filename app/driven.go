@@ -20,6 +20,21 @@ type Driven struct {
 	Log      programme.Log
 	Measures []programme.Measure // those that have observations
 	Inputs   []Hashed
+	Recorded []Recorded // its recordings, in the order that they came
+}
+
+// Recorded is one recording of a test and what its pieces are.
+type Recorded struct {
+	Recording RecordingEntry
+	Pieces    []RecordedPiece // those that may be runs, in the order driven
+}
+
+// RecordedPiece is a piece of a recording and the run of the log that it is. Its own
+// Run counts the pieces of its recording.
+type RecordedPiece struct {
+	ReducedPiece
+	LogRun string // empty for one that is nobody's run
+	Doubt  string // why the run is not used; empty for one that is
 }
 
 // Measure gives the measure of that id, the first one where id is empty.

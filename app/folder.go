@@ -411,25 +411,10 @@ func (o FileOptions) ingest(name, groundZone string) (ingest.Options, error) {
 	return opt, nil
 }
 
-// Reduce turns one recording of a test into its numbers, or finds the result
-// kept under its derivation.
+// Reduce gives what a recording of a test yields: the kept result where the same
+// recording, settings and procedure gave one before.
 func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (*ReduceDocument, error) {
-	p, err := f.Shelf.Procedure(test.Test.Procedure)
-	if err != nil {
-		return nil, err
-	}
-	_, mends := s.mends(r)
-	key, err := programme.Hash(struct {
-		Schema    int                  `json:"schema"` // of the document; raised when it changes
-		Recording RecordingEntry       `json:"recording"`
-		Mends     []mend.Mend          `json:"mends,omitempty"`
-		Zone      string               `json:"zone"`
-		Gates     []string             `json:"gates"`
-		Procedure string               `json:"procedure"`
-		Version   int                  `json:"version"`
-		Settings  programme.Parameters `json:"settings"`
-		Programme string               `json:"programme"`
-	}{2, r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	key, mends, err := f.resultKey(s, test, r)
 	if err != nil {
 		return nil, err
 	}
@@ -441,6 +426,38 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 			return &d, nil
 		}
 	}
+	got, err := f.reduceRaw(ctx, s, test, r, key, mends)
+	if err != nil {
+		return nil, err
+	}
+	return &got.Document, nil
+}
+
+// resultKey gives the key under which a recording's result is kept, and the mends that
+// it has.
+func (f *Folder) resultKey(s *State, test TestEntry, r RecordingEntry) (key string, mends []mend.Mend, err error) {
+	p, err := f.Shelf.Procedure(test.Test.Procedure)
+	if err != nil {
+		return "", nil, err
+	}
+	_, mends = s.mends(r)
+	key, err = programme.Hash(struct {
+		Schema    int                  `json:"schema"` // of the document; raised when it changes
+		Recording RecordingEntry       `json:"recording"`
+		Mends     []mend.Mend          `json:"mends,omitempty"`
+		Zone      string               `json:"zone"`
+		Gates     []string             `json:"gates"`
+		Procedure string               `json:"procedure"`
+		Version   int                  `json:"version"`
+		Settings  programme.Parameters `json:"settings"`
+		Programme string               `json:"programme"`
+	}{2, r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	return key, mends, err
+}
+
+// reduceRaw reduces a recording from its raw file, and keeps its numbers and its
+// traces.
+func (f *Folder) reduceRaw(ctx context.Context, s *State, test TestEntry, r RecordingEntry, key string, mends []mend.Mend) (*Reduced, error) {
 	opt, err := r.FileOptions.ingest(r.Name, s.Programme.Zone)
 	if err != nil {
 		return nil, err
@@ -468,5 +485,8 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 	if err := f.Store.PutResult(ctx, key, body); err != nil {
 		return nil, err
 	}
-	return &got.Document, nil
+	if err := f.keepTraces(ctx, key, got.Overlaid); err != nil {
+		return nil, err
+	}
+	return got, nil
 }

@@ -324,17 +324,17 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		} else {
 			compared++
 		}
+		if control := controlAmong(test.Measures); control != "" {
+			if test.Laid, err = f.Overlay(ctx, s, d, control); err != nil {
+				return nil, err
+			}
+		}
 		in.Tests = append(in.Tests, test)
 		if log := s.Day.Sheets(id); len(log.Observations) > 0 && s.Day.SheetsClosed(id) {
 			if f.Codes != nil {
 				log = f.Codes.Join(log)
 			}
-			control := q.Control
-			for _, m := range test.Measures {
-				if m.Both != nil {
-					control = m.Both.Result.Control
-				}
-			}
+			control := cmp.Or(controlAmong(test.Measures), q.Control)
 			r, err := opinion.Compare(opinion.Input{Log: log, Control: control, Also: q.Ratings.Also, Sheet: q.Ratings.Sheet,
 				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, q.Ratings.Weights), Settings: q.Ratings.Settings})
 			if err != nil {
@@ -366,6 +366,16 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	}
 	in.Inputs = append(in.Inputs, report.Hash{Name: "chain of entries", SHA256: s.Head})
 	return report.Build(in)
+}
+
+// controlAmong gives the control that measures were compared with, empty where none was.
+func controlAmong(list []report.Measured) string {
+	for _, m := range list {
+		if m.Both != nil {
+			return m.Both.Result.Control
+		}
+	}
+	return ""
 }
 
 // rated keeps what is said of attributes that a test's sheets have; nil stays nil.

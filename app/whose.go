@@ -20,7 +20,7 @@ type cutRecording struct {
 	entry  RecordingEntry
 	got    *ReduceDocument
 	pieces []match.Piece
-	cut    []ReducedPiece
+	cut    []RecordedPiece // the same, with whose each is
 }
 
 // recordings reduces the recordings of a test, finds whose run each of their pieces
@@ -41,7 +41,7 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 		for _, p := range c.got.Results.Pieces {
 			if p.Run != "" {
 				c.pieces = append(c.pieces, match.Piece{FromS: p.FromS, ToS: p.ToS, Kind: match.Timed, Number: len(c.pieces) + 1, Flags: p.Flags})
-				c.cut = append(c.cut, p)
+				c.cut = append(c.cut, RecordedPiece{ReducedPiece: p})
 			}
 		}
 	}
@@ -49,10 +49,13 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 		return nil
 	}
 	done, err := f.byClock(d, all, names)
-	if err != nil || done {
-		return err
+	if err == nil && !done {
+		err = f.byOrder(d, all, names)
 	}
-	return f.byOrder(d, all, names)
+	for _, c := range all {
+		d.Recorded = append(d.Recorded, Recorded{Recording: c.entry, Pieces: c.cut})
+	}
+	return err
 }
 
 // atOnce is how many recordings are reduced at the same time at most: each is held as
@@ -307,8 +310,10 @@ func (f *Folder) give(d *Driven, c *cutRecording, p match.Piece, run programme.R
 		return err
 	}
 	spec := proc.Spec()
+	piece := &c.cut[p.Number-1]
+	piece.LogRun, piece.Doubt = run.ID, doubt
 	for _, v := range c.got.Results.Observations {
-		if v.Run != c.cut[p.Number-1].Run {
+		if v.Run != piece.Run {
 			continue
 		}
 		m, _ := spec.Measure(v.Measure)

@@ -57,7 +57,8 @@ type Test struct {
 	Surface  string
 	Log      programme.Log
 	Measures []Measured
-	Plan     *Plan // the plan frozen for it; nil where there is none
+	Plan     *Plan           // the plan frozen for it; nil where there is none
+	Laid     []figure.Figure // its runs laid over each other, as its procedure does it; heads are completed here
 }
 
 // Measured is one measure compared, or why it could not be.

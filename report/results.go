@@ -20,7 +20,31 @@ func (b *builder) test(t *test) {
 		}
 	}
 	b.more(t)
+	b.laid(t)
 	b.conditions(t)
+}
+
+// laid gives the figures in which the runs of a test lie over each other.
+func (b *builder) laid(t *test) {
+	if len(t.Laid) == 0 {
+		return
+	}
+	s := Section{ID: t.id + "-laid", Short: "Runs over each other", Begins: true, Title: say("Runs laid over each other")}
+	if t.Title != "" {
+		s.Short += ": " + t.Title
+		s.Title = say(t.Title + ": runs laid over each other")
+	}
+	s.Blocks = append(s.Blocks, Block{Text: say("Description: what is drawn here is not corrected for drift and decides nothing. It shows where along the manoeuvre the measures come from. Runs that are left out are not in it.")})
+	for _, f := range t.Laid {
+		if a, ok := f.(interface{ Above() *figure.Head }); ok {
+			b.figures++
+			h := a.Above()
+			h.Codes, h.Comma, h.Number = b.doc.Codes, b.in.Style.Comma, b.figures
+			h.Test = b.at(t, "")
+		}
+		s.Blocks = append(s.Blocks, b.drawn(f))
+	}
+	b.section(s)
 }
 
 // detailed is how many measures of a test have pages of their own; of the rest the
@@ -55,19 +79,12 @@ func (b *builder) more(t *test) {
 }
 
 // where says test and measure above a figure.
-func (b *builder) where(m *measured) string {
-	var parts []string
-	if m.t.Title != "" {
-		parts = append(parts, m.t.Title)
-	}
-	parts = append(parts, m.title)
-	if b.in.Ground != "" {
-		parts = append(parts, b.in.Ground)
-	}
-	if m.t.Surface != "" {
-		parts = append(parts, m.t.Surface)
-	}
-	return strings.Join(parts, " · ")
+func (b *builder) where(m *measured) string { return b.at(m.t, m.title) }
+
+// at says test, what of it, ground and surface, as far as they are told.
+func (b *builder) at(t *test, what string) string {
+	parts := []string{t.Title, what, b.in.Ground, t.Surface}
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), " · ")
 }
 
 func (b *builder) measure(m *measured) {

@@ -624,6 +624,10 @@ type Head struct {
 	Notes      []Note `json:"notes,omitempty"`
 }
 
+// Above gives the head itself: a document sets in it what it knows and the figure's maker
+// did not, the figure's number and how numbers are written.
+func (h *Head) Above() *Head { return h }
+
 // Style is how the figure's ticks are written.
 func (h Head) Style() unit.Style { return unit.Style{Comma: h.Comma} }
 
