@@ -80,7 +80,8 @@ func Checks(heads []Head, rooms []string) []byte {
 Written by ` + "`go generate ./...`" + ` from the heads of the cases; do not edit. A case is one file at
 ` + "`<room>/testdata/golden/<source>/<case>.txtar`" + `, and [sources](sources/README.md) says what each source is. An empty cell is
 evidence that is not there. Rooms without a line below have laws, conformance tests or nothing; this page counts
-published and independent values alone.
+published and independent values alone. Digits reached: how many agree with the source where fewest do, over all
+values that a case compares relatively; the test fails when they become fewer.
 
 Kinds, strongest first: worked example (printed in the source), certified value, independent program, analytic
 result, synthetic truth, common practice.
@@ -110,21 +111,33 @@ result, synthetic truth, common practice.
 		b.WriteString("\n")
 	}
 	for _, room := range rooms {
-		first := true
+		first, reached := true, false
 		for _, h := range heads {
 			if h.Room() != room {
 				continue
 			}
 			if first {
-				b.WriteString("\n## " + room + "\n\n| source | case | kind | where | tolerance | why |\n|---|---|---|---|---|---|\n")
+				reached = slices.ContainsFunc(heads, func(o Head) bool { return o.Room() == room && o.Reached > 0 })
+				b.WriteString("\n## " + room + "\n\n| source | case | kind | where | tolerance | why |")
+				if reached {
+					b.WriteString(" digits reached |\n|---|---|---|---|---|---|---:|\n")
+				} else {
+					b.WriteString("\n|---|---|---|---|---|---|\n")
+				}
 				first = false
 			}
 			where := h.Where
 			if h.MadeBy != "" {
 				where += "; made by " + h.MadeBy
 			}
-			fmt.Fprintf(&b, "| [%s](sources/%s.md) | %s | %s | %s | %s | %s |\n", h.Source, h.Source, h.Case, h.Kind,
+			fmt.Fprintf(&b, "| [%s](sources/%s.md) | %s | %s | %s | %s | %s |", h.Source, h.Source, h.Case, h.Kind,
 				cell(where), strconv.FormatFloat(h.Tol, 'g', -1, 64), cell(h.TolWhy))
+			if h.Reached > 0 {
+				b.WriteString(" " + strconv.FormatFloat(h.Reached, 'g', -1, 64) + " |")
+			} else if reached {
+				b.WriteString(" |")
+			}
+			b.WriteString("\n")
 		}
 	}
 	return []byte(b.String())

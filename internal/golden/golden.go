@@ -13,8 +13,10 @@
 //	tol: 1e-9
 //	tol-why: 15 printed digits
 //	made-by: program, version, script (insisted on for independent)
+//	reached: 13.5 (digits that agree where they agree least, on relative comparisons)
 //
-// Every key but made-by is insisted on; unknown keys are refused. The kinds
+// Every key but made-by and reached is insisted on; unknown keys are refused. What
+// reached says is held by the test, and shown beside what is asked. The kinds
 // stand in order of rank. A snapshot of our own output is no evidence.
 package golden
 
@@ -44,13 +46,19 @@ type Head struct {
 	Tol    float64 // as the test uses it: absolute or relative, TolWhy says which
 	TolWhy string
 	MadeBy string // program, version and script, for kind independent
-	Path   string // from the root of the checkout where known, else as found
+	// Reached is how many digits agree at least, by all relative comparisons of the
+	// case: minus the decimal logarithm of the greatest relative error. 0: not said.
+	Reached float64
+	Path    string // from the root of the checkout where known, else as found
 }
 
 // Case is a head and its files.
 type Case struct {
 	Head
 	Files map[string][]byte
+
+	compared int     // relatively
+	worst    float64 // the greatest relative error of these
 }
 
 // ParseHead reads the head of a case from its comment.
@@ -89,6 +97,12 @@ func ParseHead(path, comment string) (Head, error) {
 			h.TolWhy = value
 		case "made-by":
 			h.MadeBy = value
+		case "reached":
+			digits, err := strconv.ParseFloat(value, 64)
+			if err != nil || !(digits > 0 && digits <= most) {
+				return h, fmt.Errorf("%s:%d: reached %q is no number of digits from 0 to %d", path, i+1, value, most)
+			}
+			h.Reached = digits
 		default:
 			return h, fmt.Errorf("%s:%d: unknown key %q", path, i+1, key)
 		}
@@ -143,7 +157,31 @@ func Run(t *testing.T, source, match string, f func(t *testing.T, c *Case)) {
 			t.Error(err)
 			continue
 		}
-		t.Run(source+"/"+c.Case, func(t *testing.T) { f(t, c) })
+		t.Run(source+"/"+c.Case, func(t *testing.T) {
+			f(t, c)
+			c.held(t)
+		})
+	}
+}
+
+// most is how many digits can be said to agree: no source prints more.
+const most = 15
+
+// held fails the test where fewer digits agree than the head says are reached.
+func (c *Case) held(t *testing.T) {
+	t.Helper()
+	got := float64(most)
+	if c.worst > 0 {
+		got = math.Min(got, -math.Log10(c.worst))
+	}
+	switch {
+	case c.Reached == 0:
+	case c.compared == 0:
+		t.Errorf("%s says that %g digits are reached, and nothing is compared relatively", c.Path, c.Reached)
+	case !(got >= c.Reached):
+		t.Errorf("%s says that %g digits are reached; %.2f are", c.Path, c.Reached, got)
+	default:
+		t.Logf("%.2f digits agree, %g are said to", got, c.Reached)
 	}
 }
 
@@ -175,6 +213,10 @@ func (c *Case) Near(t *testing.T, what string, got, want float64) {
 // relative: |got - want| <= tol * |want|, and exactly zero for zero.
 func (c *Case) NearRel(t *testing.T, what string, got, want float64) {
 	t.Helper()
+	c.compared++
+	if got != want {
+		c.worst = math.Max(c.worst, math.Abs(got-want)/math.Abs(want))
+	}
 	if !(math.Abs(got-want) <= c.Tol*math.Abs(want)) {
 		t.Errorf("%s = %v, want %v within %g relative (%s; %s)", what, got, want, c.Tol, c.Source, c.Where)
 	}

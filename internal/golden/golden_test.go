@@ -71,6 +71,13 @@ func TestThePageOfChecksShowsEmptyCells(t *testing.T) {
 			t.Errorf("the page lacks %q:\n%s", want, page)
 		}
 	}
+	heads[1].Reached = 13.5
+	page = string(golden.Checks(heads, []string{"unit", "stat/linear"}))
+	for _, want := range []string{"| why | digits reached |\n", "| 1e-09 | digits | |\n", "| 0 | exact | 13.5 |\n"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q:\n%s", want, page)
+		}
+	}
 	if strings.Contains(page, "\n## unit") {
 		t.Error("a room without cases has a table")
 	}
