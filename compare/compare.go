@@ -56,6 +56,7 @@ import (
 	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/fitment"
 	"example.org/bookend/compare/joint"
+	"example.org/bookend/compare/reached"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
 	"example.org/bookend/compare/sequence"
@@ -297,7 +298,7 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 	r.eachBlock(in, seq.Blocks, everything)
-	r.Caveats = r.Caveats.Within(caveat.Place{Measure: in.Measure.ID}).Distinct()
+	r.Caveats = reached.Note(r.Caveats.Within(caveat.Place{Measure: in.Measure.ID}).Distinct())
 	return r, nil
 }
 

@@ -319,3 +319,30 @@ func TestRecordRefused(t *testing.T) {
 		}
 	}
 }
+
+// Where the record's programmes scatter by different amounts, the verdict's footnote
+// gives the coverage that simulation reached with such a record.
+func TestAHeterogeneousRecordsFootnoteSaysWhatIsReached(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 1))
+	rec := &Record{Name: "history.csv"}
+	for p := range 6 {
+		sd := 0.05
+		if p%2 == 1 {
+			sd = 0.5
+		}
+		for k := range 8 {
+			rec.Rows = append(rec.Rows, RecordRow{Programme: fmt.Sprint("p", p), Position: float64(3*k + 1), Value: 7 + sd*r.NormFloat64()})
+		}
+	}
+	_, list := ground(r, 1, 3, 0.1, 0.1)
+	res := mustCompare(t, Input{Log: logOf("gain", list), Measure: gain, Control: "K", Record: rec})
+	if !res.Record.Used || !(res.Record.Alike < 0.05) {
+		t.Fatalf("%+v", res.Record)
+	}
+	for _, c := range res.Caveats {
+		if c.Code == "heterogeneous_record" && strings.Contains(c.Text, "96.7 %") && strings.Contains(c.Text, "docs/coverage.md, B17, B18") {
+			return
+		}
+	}
+	t.Errorf("no footnote says what is reached: %v", res.Caveats)
+}

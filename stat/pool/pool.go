@@ -112,7 +112,7 @@ func Pool(list []Contribution) (Pooled, error) {
 		p.Chi2 = math.Max(0, (p.DF*math.Log(p.Variance)-logs)/(1+(inverse-1/p.DF)/(3*(k-1))))
 		p.P = tail.Chi2(p.Chi2, p.Chi2DF)
 		if p.P < CheckLevel {
-			p.Caveats.Add("heterogeneous_record", caveat.Place{}, "The programmes of the record do not share one variance (p = %.3g): an interval that borrows it holds less often than it says.", p.P)
+			p.Caveats.Add("heterogeneous_record", caveat.Place{}, "The programmes of the record do not share one variance (p = %.3g): an interval that borrows it is of another chance than it says.", p.P)
 		}
 	}
 	return p, nil
