@@ -265,7 +265,7 @@ func readTable(t *CompareRequest) (programme.Log, programme.Measure, []Hashed, e
 		measure = got.Measures[0]
 	}
 	sum := sha256.Sum256(t.Data)
-	return got.Log, typed(measure, got.Unit, t.Better, t.Scale), []Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
+	return got.Log, typed(measure, got, t.Better, t.Scale), []Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
 }
 
 // stintMeans gives the mean of each stint's runs on the analysis scale; a stint

@@ -7,6 +7,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/threshold"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/report"
@@ -77,7 +78,7 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 		scale = programme.Ratio
 	}
 	q.Settings.Scale = scale
-	in := compare.Input{Log: log, Measure: typed(measure, t.Unit, q.Better, scale), Control: q.Control, Settings: q.Settings}
+	in := compare.Input{Log: log, Measure: typed(measure, t, q.Better, scale), Control: q.Control, Settings: q.Settings}
 	sum := sha256.Sum256(q.Data)
 	inputs := []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}
 	if q.History != nil {
@@ -100,9 +101,9 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 }
 
 // typed declares the measure of a column of typed values.
-func typed(id, symbol string, better programme.Better, scale programme.Scale) programme.Measure {
+func typed(id string, t *table.Table, better programme.Better, scale programme.Scale) programme.Measure {
 	return programme.Measure{
-		ID: id, Title: id, Unit: symbol, Better: better, Scale: scale, Digits: 2,
+		ID: id, Title: id, Unit: t.Unit, Shown: t.Typed, Better: better, Scale: scale, Digits: 2,
 		Error: "scatter of stint means alike for all codes", About: "typed in",
 		Source: programme.Source{Key: programme.Own, Clause: "a column of the table"},
 	}
@@ -144,6 +145,8 @@ type CompareDocument struct {
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
 	Rows       []CompareRow     `json:"rows"`
+	Unit       string           `json:"unit,omitempty"` // of differences, SI; empty where the measure has none
+	Thresholds []StintThreshold `json:"thresholds,omitempty"`
 	Control    CompareControl   `json:"control"`
 	Letters    []CompareLetters `json:"letters"` // candidates among each other; empty where nobody can tell
 	Budget     []CompareBudget  `json:"budget"`  // empty where there is no interval
@@ -151,6 +154,30 @@ type CompareResults struct {
 	Record     *CompareRecord   `json:"record,omitempty"`     // where a history was given
 	Plan       *ComparePlan     `json:"plan,omitempty"`       // where one is frozen
 	Regulation *Regulation      `json:"regulation,omitempty"` // where a profile was asked for
+}
+
+// StintThreshold is what a stint's attempts say of its threshold, in m/s.
+type StintThreshold struct {
+	Stint    string  `json:"stint"`
+	Code     string  `json:"code"`
+	Attempts int     `json:"attempts"`
+	Clean    int     `json:"clean"`
+	Speed    float64 `json:"speed_mps"`
+	Side     string  `json:"side"` // found; above: every attempt was clean, below: none was
+	SE       float64 `json:"se"`   // from the attempts alone
+	Step     float64 `json:"step"` // largest between speeds tried around it
+}
+
+// thresholdsOf gives the thresholds of a result; empty for other measures.
+func thresholdsOf(r *compare.Result) []StintThreshold {
+	var out []StintThreshold
+	for _, s := range r.Stints {
+		if l := s.Threshold; l != nil {
+			side := map[threshold.Side]string{threshold.Found: "found", threshold.Above: "above", threshold.Below: "below"}[l.Side]
+			out = append(out, StintThreshold{Stint: s.ID, Code: s.Code, Attempts: l.Attempts, Clean: l.Clean, Speed: l.Speed, Side: side, SE: l.SE, Step: l.Step})
+		}
+	}
+	return out
 }
 
 // Title gives the answer as a sentence, as the report has it; empty where the
@@ -173,6 +200,7 @@ func (a *CompareAnswer) Document() CompareDocument {
 	d.Results.Rows, d.Results.Plan = rowsOf(r), a.Plan.document()
 	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
 	d.Results.Regulation = regulation(r)
+	d.Results.Unit, d.Results.Thresholds = r.Measure.Unit, thresholdsOf(r)
 	d.Results.Control, d.Results.Letters, d.Results.Budget = controlOf(r), lettersOf(r), budgetOf(r)
 	d.Caveats = append(d.Caveats, a.Caveats()...)
 	return d

@@ -351,7 +351,7 @@ func tableEntry(in incoming, data []byte, q ImportRequest, s *State) (*TableEntr
 			scale = programme.Ratio
 		}
 		for _, m := range t.Measures {
-			e.Measures = append(e.Measures, typed(m, t.Unit, q.Better, scale))
+			e.Measures = append(e.Measures, typed(m, t, q.Better, scale))
 		}
 	}
 	for i, c := range t.Columns {

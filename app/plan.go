@@ -48,6 +48,7 @@ type PlanTest struct {
 	RunNumber     compare.RunNumber `json:"run_number,omitempty"`
 	TyreByBlock   compare.Across    `json:"tyre_by_block,omitempty"`
 	Open          compare.Open      `json:"open,omitempty"`
+	Ceiling       string            `json:"ceiling,omitempty"` // of a threshold: highest entry speed that the ground allows, with its unit
 	SetSD         *float64          `json:"set_sd,omitempty"`
 	SetSDSource   string            `json:"set_sd_source,omitempty"`
 	Confidence    float64           `json:"confidence,omitempty"`
@@ -156,6 +157,11 @@ func (t *PlanTest) check() error {
 	if scale == "" {
 		scale = programme.Ratio
 	}
+	if t.Ceiling != "" {
+		if _, err := ParseCeiling(t.Ceiling); err != nil {
+			return err
+		}
+	}
 	for id, m := range t.Margins {
 		if id == t.First {
 			return fault.New(fault.Invalid, "the first measure's margin stands twice").WithHint("give it as margin alone")
@@ -192,6 +198,13 @@ func (t *PlanTest) Settings(measure string, scale programme.Scale) (compare.Sett
 	}
 	if scale != programme.Ratio && s.Average == compare.Logs {
 		s.Average = "" // means nothing to a difference
+	}
+	if t.Ceiling != "" && scale == programme.Threshold {
+		v, err := ParseCeiling(t.Ceiling)
+		if err != nil {
+			return s, err
+		}
+		s.Ceiling = &v
 	}
 	text := t.Margins[measure]
 	if measure == t.First {
@@ -268,6 +281,9 @@ func (t *PlanTest) Lines() [][2]string {
 		{"confidence", unit.Shortest(t.confidence())},
 		{"filters", or(strings.Join(t.Filters, "; "), "as the procedure has them")},
 	}
+	if t.Ceiling != "" {
+		out = append(out, [2]string{"ceiling", t.Ceiling + ", set beforehand by the ground"})
+	}
 	if t.DriftPerBlock != "" {
 		out = append(out, [2]string{"drift per block", string(t.DriftPerBlock)})
 	}
@@ -292,11 +308,24 @@ func (t *PlanTest) Lines() [][2]string {
 	return append(out, [2]string{"looks", looks})
 }
 
+// ParseCeiling reads the highest entry speed that a ground allows, with its unit, and
+// gives it in m/s.
+func ParseCeiling(text string) (float64, error) {
+	v, u, err := unit.ParseQuantity(text)
+	if err != nil {
+		return 0, fault.At(err, "ceiling")
+	}
+	if u.IsZero() || u.Dimension() != unit.Speed || !(v > 0) {
+		return 0, fault.New(fault.Invalid, "the ceiling %q is no speed", text).WithHint("with its unit: 90km/h")
+	}
+	return u.ToHouse(v), nil
+}
+
 // ParseMargin reads a margin: a bare number is index points on the ratio scale
-// and the measure's own unit on the difference scale.
+// and the measure's own unit on the others.
 func ParseMargin(text, scale string) (*compare.Margin, error) {
 	if v, err := strconv.ParseFloat(text, 64); err == nil && v > 0 && v <= 1e12 {
-		return &compare.Margin{Value: v, InUnit: scale == string(programme.Difference)}, nil
+		return &compare.Margin{Value: v, InUnit: scale != string(programme.Ratio)}, nil
 	}
 	v, u, err := unit.ParseQuantity(text)
 	if err != nil {

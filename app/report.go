@@ -104,7 +104,7 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 		if scale == "" {
 			scale = programme.Ratio
 		}
-		m := typed(id, t.Unit, better, scale)
+		m := typed(id, t, better, scale)
 		if each.Title != "" {
 			m.Title = each.Title
 		}

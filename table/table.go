@@ -76,6 +76,7 @@ type Table struct {
 	Log       programme.Log
 	Measures  []string // in order of appearance
 	Unit      string   // of the value column, SI symbol; empty where the column states none
+	Typed     string   // the unit that the column states: "km/h"; values are in Unit
 	Columns   []string // as in the header
 	Separator rune
 	Comma     bool                // numbers have a decimal comma
@@ -414,7 +415,7 @@ func Read(r io.Reader, o Options) (*Table, error) {
 		}
 	}
 	if u := col["value"].unit; !u.IsZero() {
-		t.Unit = u.House().String()
+		t.Unit, t.Typed = u.House().String(), u.String()
 	}
 	if err := t.fill(g, col, taken, o); err != nil {
 		return nil, err

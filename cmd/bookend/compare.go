@@ -30,6 +30,7 @@ type compareFlags struct {
 	profile                                                                                     profileFlags
 	scatter                                                                                     scatterFlags
 	codes                                                                                       codesFlags
+	threshold                                                                                   thresholdFlags
 }
 
 func compareCommand() *cobra.Command {
@@ -82,13 +83,14 @@ func (f *compareFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.perBlock, "drift-per-block", "none", "drift of its own in each block: none, linear or quadratic")
 	fs.StringVar(&f.block, "block", "", "column that names days, drivers or sessions")
 	fs.StringVar(&f.by, "by", "position", "where a stint lies in the sequence: position or clock")
-	fs.StringVar(&f.scale, "scale", "ratio", "ratio or difference")
+	fs.StringVar(&f.scale, "scale", "ratio", "ratio, difference, count or threshold")
 	fs.StringVar(&f.reference, "reference", "first", "level of corrected values: first (control) or mean (of controls)")
 	fs.StringVar(&f.when, "when", "always", "correct always, or if_shown by the control")
 	fs.StringVar(&f.average, "average", "", "ratios from means or logs; default: means with a bracket, logs with a curve")
 	fs.StringVar(&f.sided, "sided", "two", "intervals: two or one")
 	f.profile.add(c)
 	f.scatter.add(c)
+	f.threshold.add(c)
 	f.addPlan(c)
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the table: code=trt,value=yield")
 	fs.StringSliceVar(&f.covariates, "covariates", nil, "columns that enter the model beside the control")
@@ -114,8 +116,18 @@ func (f compareFlags) request(c *cobra.Command, name string, data []byte) (app.C
 	if f.better != "higher" && f.better != "lower" && (q.Plan == nil || f.better != "") {
 		return q, fault.New(fault.Invalid, "it is not said which values are better").WithHint("--better higher, or --better lower")
 	}
-	if f.scale != "ratio" && f.scale != "difference" {
-		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, or --scale difference")
+	switch q.Scale {
+	case programme.Ratio, programme.Difference, programme.Count, programme.Threshold, "":
+	default:
+		return q, fault.New(fault.Invalid, "%q is no scale", f.scale).WithHint("--scale ratio, difference, count or threshold")
+	}
+	if name != "" && q.Plan == nil {
+		if err := f.threshold.onlyThresholds(q.Scale); err != nil {
+			return q, err
+		}
+	}
+	if err := f.threshold.apply(&q.Settings); err != nil {
+		return q, err
 	}
 	f.scatter.apply(&q.Settings)
 	var err error
@@ -217,6 +229,7 @@ func (f compareFlags) print(out io.Writer, a *app.CompareAnswer) error {
 // printComparison prints the answer within 80 columns.
 func printComparison(out io.Writer, a *app.CompareAnswer) {
 	r := a.Both.Result
+	s := shownIn(r)
 	if title := a.Title(); title != "" {
 		fmt.Fprintf(out, "%s.\n\n", wrap(title, 78, ""))
 	}
@@ -224,7 +237,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	if r.Scale == programme.Ratio {
 		fmt.Fprintln(out, "Index: control 100, higher is better.")
 	} else {
-		fmt.Fprintln(out, "Difference to the control, positive is better.")
+		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n", s.words())
 	}
 	fmt.Fprintln(out)
 	var notes notes
@@ -236,9 +249,9 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	}
 	fmt.Fprintf(w, "code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote\n", column)
 	for _, row := range r.Rows {
-		estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
+		estimate, low, high, least := s.maybe(row.Difference), s.maybe(row.DiffLow), s.maybe(row.DiffHigh), s.maybe(row.Detectable)
 		if r.Scale == programme.Ratio {
-			estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
+			estimate, low, high, least = row.Index, row.IndexLow, row.IndexHigh, row.Detectable
 		}
 		interval := "none"
 		if low != nil && high != nil {
@@ -251,7 +264,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 			marks = append(marks, strconv.Itoa(notes.mark(c)))
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)),
-			interval, maybe(row.Detectable, digitsOf(r)), row.Stints, row.Runs, strings.Join(marks, " "))
+			interval, maybe(least, digitsOf(r)), row.Stints, row.Runs, strings.Join(marks, " "))
 	}
 	_ = w.Flush() // a builder takes everything
 	fmt.Fprint(out, trimmed(b.String()))
@@ -264,6 +277,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	} else {
 		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
+	printThresholds(out, r)
 	printDoubt(out, r)
 	printRecord(out, r)
 	printPlan(out, a)
@@ -274,7 +288,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	if all := a.Both.All; all != nil {
 		fmt.Fprintf(out, "Runs left out: %d. With every run in:\n", leftOut(r))
 		for _, row := range all.Rows {
-			estimate := row.Difference
+			estimate := s.maybe(row.Difference)
 			if r.Scale == programme.Ratio {
 				estimate = row.Index
 			}

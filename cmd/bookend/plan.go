@@ -73,6 +73,11 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 			of.set()
 		}
 	}
+	if s.Scale == programme.Threshold {
+		if err := f.threshold.apply(&s); err != nil {
+			return s, err
+		}
+	}
 	var err error
 	if c.Flags().Changed("margin") {
 		if s.Margin, err = app.ParseMargin(f.margin, string(s.Scale)); err != nil {

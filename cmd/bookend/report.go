@@ -120,8 +120,10 @@ func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.R
 	}
 	if err := read("scale-of", f.scales, func(m *app.ReportMeasure, _, v string) error {
 		m.Scale = programme.Scale(v)
-		if v != "ratio" && v != "difference" {
-			return fault.New(fault.Invalid, "%q is no scale", v).WithHint("ratio, or difference")
+		switch m.Scale {
+		case programme.Ratio, programme.Difference, programme.Count, programme.Threshold:
+		default:
+			return fault.New(fault.Invalid, "%q is no scale", v).WithHint("ratio, difference, count or threshold")
 		}
 		return nil
 	}); err != nil {

@@ -8,6 +8,7 @@ import (
 	"example.org/bookend/compare/threshold"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/unit"
 )
 
 // beside gives what a run has of another measure, or in a column of its own; units
@@ -116,8 +117,8 @@ func (q *Sequence) attempts(in Input, all []Stint) error {
 	}
 	if m := set.Margin; m != nil {
 		for _, i := range list {
-			if s := all[i].Level.Step; s > m.Value {
-				q.Caveats.Add("coarse_steps", caveat.Place{Stint: all[i].ID, Code: all[i].Code}, "Around its threshold the stint was tried in steps of %.3g, more than the margin of %.3g: what matters may lie between two attempts.", s, m.Value)
+			if s := all[i].Level.Step; s > m.Value*(1+1e-9) { // 2 km/h is 2 km/h, whatever rounding makes of it
+				q.Caveats.Add("coarse_steps", caveat.Place{Stint: all[i].ID, Code: all[i].Code}, "Around its threshold the stint was tried in steps of %s, more than the margin of %s: what matters may lie between two attempts.", speed(s), speed(m.Value))
 			}
 		}
 	}
@@ -137,12 +138,12 @@ func (q *Sequence) censored(f *Stint, set setting.Settings) {
 	switch f.Level.Side {
 	case threshold.Above:
 		if set.Ceiling != nil && highest >= *set.Ceiling*(1-1e-9) {
-			q.Caveats.Add("at_the_ceiling", place, "Every attempt was clean up to the ceiling of %.4g that the ground had set: the threshold is not below it, and no more is known.", *set.Ceiling)
+			q.Caveats.Add("at_the_ceiling", place, "Every attempt was clean up to the ceiling of %s that the ground had set: the threshold is not below it, and no more is known.", speed(*set.Ceiling))
 		} else {
-			q.Caveats.Add("no_failed_attempt", place, "Every attempt was clean: the threshold is not below %.4g, and no more is known.", highest)
+			q.Caveats.Add("no_failed_attempt", place, "Every attempt was clean: the threshold is not below %s, and no more is known.", speed(highest))
 		}
 	case threshold.Below:
-		q.Caveats.Add("no_clean_attempt", place, "No attempt was clean: the threshold is not above %.4g, and no more is known.", f.Level.Speed)
+		q.Caveats.Add("no_clean_attempt", place, "No attempt was clean: the threshold is not above %s, and no more is known.", speed(f.Level.Speed))
 	}
 }
 
@@ -209,3 +210,6 @@ func (q *Sequence) Apart() *Sequence {
 
 // Alone is the code of a stint that stands apart.
 func Alone(code, stint string) string { return code + "\x00" + stint }
+
+// speed writes a speed or a step of speed, in m/s, as people read it.
+func speed(v float64) string { return unit.KilometrePerHour.Format(v, 1, unit.Style{}) }

@@ -544,7 +544,7 @@ func (q *Sequence) doubts(set setting.Settings) {
 			single++
 		}
 	}
-	if single == len(q.Stints) {
+	if single == len(q.Stints) && !set.Thresholds { // attempts of a stint make one threshold
 		q.Caveats.Add("one_run_a_stint", caveat.Place{}, "Every stint has one run: how runs scatter within a stint is not known. The comparison does not rest on it.")
 	}
 	if len(q.Controls) == 1 {
