@@ -273,15 +273,24 @@ type TestsRequest struct {
 // ReportTests compares the measures of tests of the programme and makes the
 // report. What the head leaves empty is taken from the programme.
 func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Document, error) {
-	s, err := Rebuild(ctx, f.Store)
+	in, err := f.compareTests(ctx, q)
 	if err != nil {
 		return nil, err
+	}
+	return report.Build(in)
+}
+
+// compareTests compares the measures of tests of the programme.
+func (f *Folder) compareTests(ctx context.Context, q TestsRequest) (in report.Input, err error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return in, err
 	}
 	h := q.Head
 	h.Title, h.Client = cmp.Or(h.Title, s.Programme.Title), cmp.Or(h.Client, s.Programme.Client)
 	h.Ground, h.Vehicle = cmp.Or(h.Ground, s.Programme.Ground), cmp.Or(h.Vehicle, s.Programme.Vehicle)
 	h.Question = cmp.Or(h.Question, s.Programme.Question)
-	in := h.input()
+	in = h.input()
 	in.Sets = s.Programme.Sets
 	if in.Blind == "" {
 		in.Blind = strings.TrimSuffix(s.Blindness().Text, ".")
@@ -294,7 +303,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	}
 	if len(tests) == 0 {
 		_, err := s.Test("")
-		return nil, err
+		return in, err
 	}
 	found := map[string]bool{}
 	var failed error
@@ -302,7 +311,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 	for _, id := range tests {
 		d, err := f.Drive(ctx, s, id)
 		if err != nil {
-			return nil, err
+			return in, err
 		}
 		test := report.Test{Surface: d.Test.Test.Surface, Log: d.Log}
 		if len(tests) > 1 {
@@ -313,7 +322,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 			// One test that cannot be compared yet does not hold back those that can,
 			// unless it was asked for by name.
 			if len(q.Tests) > 0 || fault.CodeOf(err) == fault.Internal {
-				return nil, err
+				return in, err
 			}
 			if failed == nil {
 				failed = err
@@ -326,7 +335,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		}
 		if control := controlAmong(test.Measures); control != "" {
 			if test.Laid, err = f.Overlay(ctx, s, d, control); err != nil {
-				return nil, err
+				return in, err
 			}
 		}
 		in.Tests = append(in.Tests, test)
@@ -338,7 +347,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 			r, err := opinion.Compare(opinion.Input{Log: log, Control: control, Also: q.Ratings.Also, Sheet: q.Ratings.Sheet,
 				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, q.Ratings.Weights), Settings: q.Ratings.Settings})
 			if err != nil {
-				return nil, fault.At(err, "ratings of test %s", id)
+				return in, fault.At(err, "ratings of test %s", id)
 			}
 			in.Ratings = append(in.Ratings, report.Sheets{Title: test.Title, Log: log, Result: r})
 		}
@@ -347,16 +356,16 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		}
 	}
 	if compared == 0 {
-		return nil, failed
+		return in, failed
 	}
 	for _, m := range q.Measures {
 		if !found[m] {
-			return nil, fault.New(fault.NotFound, "no test has the measure %q", m).WithHint("bookend compare --test NAME --measure X lists what a test has")
+			return in, fault.New(fault.NotFound, "no test has the measure %q", m).WithHint("bookend compare --test NAME --measure X lists what a test has")
 		}
 	}
 	// That verdicts were opened is an entry itself, made once.
 	if s, err = Rebuild(ctx, f.Store); err != nil {
-		return nil, err
+		return in, err
 	}
 	if s.Last.Known() {
 		in.Entered = s.Last.Time().Format("2006-01-02 15:04 MST")
@@ -365,7 +374,7 @@ func (f *Folder) ReportTests(ctx context.Context, q TestsRequest) (*report.Docum
 		}
 	}
 	in.Inputs = append(in.Inputs, report.Hash{Name: "chain of entries", SHA256: s.Head})
-	return report.Build(in)
+	return in, nil
 }
 
 // controlAmong gives the control that measures were compared with, empty where none was.

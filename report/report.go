@@ -209,6 +209,9 @@ func Build(in Input) (*Document, error) {
 	}
 	b.overTests()
 	b.ratings()
+	if err := b.explained(); err != nil {
+		return nil, err
+	}
 	b.plans()
 	b.exclusions()
 	b.method()

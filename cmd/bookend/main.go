@@ -55,6 +55,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		conesCommand,
 		demoCommand,
 		excludeCommand,
+		explainCommand,
 		importCommand,
 		intakeCommand,
 		interimCommand,
