@@ -167,7 +167,7 @@ func Lay(rec *signal.Recording, c *course.Course, from, to float64, set Settings
 			p.Lateral[i] = sensors.LevelLateral(p.Lateral[i], roll[i], g)
 		}
 	} else if p.Lateral != nil {
-		p.level(m)
+		p.level(m, sensors.Gather(part, c.Plane(), set.Inertial, set.PositionSD), set.Reference, from, to)
 	}
 	return p, nil
 }
@@ -189,7 +189,7 @@ func (p *Pass) carry(from sensors.Lever) {
 
 // level takes out of the lateral acceleration the share that gravity adds to it as
 // the body leans, and its zero error, both as motion found them.
-func (p *Pass) level(m *motion.Motion) {
+func (p *Pass) level(m *motion.Motion, kit *sensors.Kit, ahead, from, to float64) {
 	share, zero := 0.0, 0.0
 	for _, c := range m.Constants {
 		switch c.What {
@@ -202,8 +202,115 @@ func (p *Pass) level(m *motion.Motion) {
 	for i := range p.Lateral {
 		p.Lateral[i] = (p.Lateral[i] - zero) / (1 + share)
 	}
-	p.doubt("roll_unknown", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration is estimated from the motion; that it comes later than the acceleration, by some milliseconds of delay, is not.",
-		unit.Percent.Format(share, 1, unit.Plain))
+	late, ok := p.late(kit, ahead, math.Max(from, p.T[0]), math.Min(to, p.T[len(p.T)-1]))
+	if !ok {
+		p.doubt("roll_unknown", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration is estimated from the motion; that it comes later than the acceleration, by some milliseconds of delay, is not.",
+			unit.Percent.Format(share, 1, unit.Plain))
+		return
+	}
+	p.earlier(late)
+	p.doubt("roll_estimated", p.T[0], "There is no roll channel; that a leaning body adds %s of itself to the lateral acceleration, and that what is measured comes %s later for it, is estimated from the motion.",
+		unit.Percent.Format(share, 1, unit.Plain), unit.Millisecond.Format(late, 1, unit.Plain))
+}
+
+// How the lateness of what a leaning body adds is found (own choices): beyond latest it
+// is no lean, and what is not known to the standard error surely is not used.
+const (
+	latest = 0.03  // s
+	surely = 0.002 // s
+)
+
+// late gives how much later the measured lateral acceleration comes than that of the
+// path, s: gravity's part comes with the roll, which lags. The path's is that of
+// satellite velocities, V · d(course)/dt at the antenna, by least squares as
+// b · (measured + late · d(measured)/dt) + c, which holds for motions slower than the
+// roll; the noise is all on the satellites' side, so that nothing leans the fit. ok is
+// false where they do not tell: too few or too noisy, or in time behind the other
+// sensors, which looks like a lag below 0.
+func (p *Pass) late(kit *sensors.Kit, ahead, from, to float64) (late float64, ok bool) {
+	t, e, n := kit.Velocities()
+	at := slices.Clone(p.Lateral)
+	if ahead != 0 {
+		if p.Yaw == nil {
+			return 0, false
+		}
+		for i, turn := range (signal.Stretch{T: p.T, V: p.Yaw}).Derivative() {
+			at[i] -= ahead * turn
+		}
+	}
+	measured := signal.Stretch{T: p.T, V: at}
+	slope := signal.Stretch{T: p.T, V: measured.Derivative()}
+	var rows [][3]float64 // measured, its slope, the path's
+	var steps []float64
+	var mean [3]float64
+	for i := 1; i+1 < len(t); i++ {
+		step := t[i+1] - t[i-1]
+		if t[i] < from || t[i] > to || !(step > 0) || step > widest {
+			continue
+		}
+		turn := turned(math.Atan2(n[i+1], e[i+1]) - math.Atan2(n[i-1], e[i-1]))
+		x, _ := measured.At(t[i])
+		y, _ := slope.At(t[i])
+		row := [3]float64{x, y, math.Hypot(e[i], n[i]) * turn / step}
+		rows, steps = append(rows, row), append(steps, step)
+		for k := range row {
+			mean[k] += row[k]
+		}
+	}
+	if len(rows) < 20 {
+		return 0, false
+	}
+	for k := range mean {
+		mean[k] /= float64(len(rows))
+	}
+	var s [3][3]float64
+	for _, r := range rows {
+		for j := range r {
+			for k := range r {
+				s[j][k] += (r[j] - mean[j]) * (r[k] - mean[k])
+			}
+		}
+	}
+	det := s[0][0]*s[1][1] - s[0][1]*s[0][1]
+	if !(det > 0) {
+		return 0, false
+	}
+	b := (s[1][1]*s[0][2] - s[0][1]*s[1][2]) / det
+	q := (s[0][0]*s[1][2] - s[0][1]*s[0][2]) / det
+	late = q / b
+	// Of neighbouring differences of velocities most of the noise is the same with the
+	// other sign: what is left of it is that of the first and last of the weights'
+	// differences.
+	rest := math.Max(0, s[2][2]-b*s[0][2]-q*s[1][2]) / float64(len(rows)-3)
+	weight := func(i int) float64 {
+		if i < 0 || i >= len(rows) {
+			return 0
+		}
+		return (s[0][0]*(rows[i][1]-mean[1]) - s[0][1]*(rows[i][0]-mean[0])) / det / steps[i]
+	}
+	noise := 0.0 // of q, for velocities with a noise of 1
+	for i := -1; i <= len(rows); i++ {
+		d := weight(i-1) - weight(i+1)
+		noise += d * d
+	}
+	step := (to - from) / float64(len(rows)) * 2
+	if se := math.Sqrt(rest/2*noise) * step / b; !(b > 0.5 && se <= surely && late >= 0 && late <= latest) {
+		return 0, false
+	}
+	return late, true
+}
+
+// widest is how far apart two satellite velocities may lie for what their course turns
+// between them, s: every other sample of a receiver at 5 Hz (own choice).
+const widest = 0.41
+
+// earlier moves the lateral acceleration to an earlier time, s.
+func (p *Pass) earlier(by float64) {
+	from := signal.Stretch{T: p.T, V: slices.Clone(p.Lateral)}
+	last := p.T[len(p.T)-1]
+	for i, t := range p.T {
+		p.Lateral[i], _ = from.At(math.Min(math.Max(t+by, p.T[0]), last))
+	}
 }
 
 func (p *Pass) doubt(code string, t float64, format string, args ...any) {

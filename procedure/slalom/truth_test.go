@@ -70,12 +70,14 @@ func TestTheTruthIsRecovered(t *testing.T) {
 				}
 			}
 			// Delays to 5 ms. The wheel is turned in steps of 10 ms, which makes 2.5 ms of the
-			// difference; that gravity comes with the roll, later than the acceleration, and
-			// that no channel says so, 4.5 ms more of the lateral one.
+			// difference; of the lateral one 2 ms more are what is left of the roll's lag, found
+			// from satellite velocities. What is known is the phase at the slalom's frequency;
+			// the delay by correlation weighs what is above it as well, which for a soft tyre
+			// makes 1 ms more.
 			for m, w := range map[string]struct {
 				id  string
 				tol float64
-			}{"yaw_phase_delay": {"yaw_delay", 0.005}, "yaw_delay": {"yaw_delay", 0.005}, "lateral_phase_delay": {"lateral_delay", 0.008}, "lateral_delay": {"lateral_delay", 0.009}, "yaw_gain": {"yaw_gain", 0.002}} {
+			}{"yaw_phase_delay": {"yaw_delay", 0.005}, "yaw_delay": {"yaw_delay", 0.005}, "lateral_phase_delay": {"lateral_delay", 0.005}, "lateral_delay": {"lateral_delay", 0.006}, "yaw_gain": {"yaw_gain", 0.002}} {
 				was, _ := run.Value(w.id)
 				if m == "yaw_gain" { // by the road wheels there, by the steering wheel here
 					was /= d.Scenario.Build.Ratio
