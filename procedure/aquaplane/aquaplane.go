@@ -240,6 +240,15 @@ func (aquaplane) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	}
 	f.Test = spec.Title
 	f.Title = figure.Say("How the tyre loses the road in standing water, beside ", figure.CodeOf(f.Codes.Control))
+	if x, shared := procedure.LastShared(means); shared {
+		if far, by, ok := procedure.Farthest(means, x); ok {
+			way := " points more than that of "
+			if by < 0 {
+				way = " points less than that of "
+			}
+			f.Title = figure.Say("At "+unit.KilometrePerHour.Format(x, 0, unit.Style{})+" the wet wheel of ", figure.CodeOf(far.Code), " slipped "+unit.Number(100*math.Abs(by), 1, unit.Style{})+way, figure.CodeOf(f.Codes.Control))
+		}
+	}
 	f.TitleShort = figure.Say("Slip in standing water by speed")
 	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " passes in all, each code over the speeds that all of its passes reached. Description, without correction for drift; no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")

@@ -316,6 +316,15 @@ func (aquaplanecurve) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) 
 	}
 	f.Test = spec.Title
 	f.Title = figure.Say("What the tyres hold on to in the trough, by speed, beside ", figure.CodeOf(f.Codes.Control))
+	if x, shared := procedure.LastShared(means); shared {
+		if far, by, ok := procedure.Farthest(means, x); ok {
+			way := " more than "
+			if by < 0 {
+				way = " less than "
+			}
+			f.Title = figure.Say("At "+unit.KilometrePerHour.Format(x, 0, unit.Style{})+" ", figure.CodeOf(far.Code), " held "+unit.MetrePerSecondSquared.Format(math.Abs(by), 1, unit.Style{})+way, figure.CodeOf(f.Codes.Control), " in the trough")
+		}
+	}
 	f.TitleShort = figure.Say("Lateral acceleration in the trough by speed")
 	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " series in all, each code over the speeds that all of its series have. Description, without correction for drift; no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")

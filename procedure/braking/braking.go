@@ -24,7 +24,6 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/course"
 	"example.org/bookend/fault"
-	"example.org/bookend/figure"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
@@ -42,9 +41,6 @@ func New() procedure.Procedure { return braking{} }
 func (braking) Spec() programme.Spec { return spec }
 
 func (braking) Help() string { return help }
-
-// Overlay gives no figure: no kind of room figure draws speed by distance yet.
-func (braking) Overlay([]procedure.Overlaid) ([]figure.Figure, error) { return nil, nil }
 
 // stop is one run being reduced.
 type stop struct {

@@ -30,7 +30,6 @@ import (
 
 	"example.org/bookend/course"
 	"example.org/bookend/fault"
-	"example.org/bookend/figure"
 	"example.org/bookend/motion"
 	"example.org/bookend/motion/sensors"
 	"example.org/bookend/procedure"
@@ -50,10 +49,6 @@ func New() procedure.Procedure { return circle{} }
 func (circle) Spec() programme.Spec { return spec }
 
 func (circle) Help() string { return help }
-
-// Overlay gives no figure: no kind of room figure draws steering against lateral
-// acceleration.
-func (circle) Overlay([]procedure.Overlaid) ([]figure.Figure, error) { return nil, nil }
 
 // run is one recording being reduced, on the samples of its yaw rate.
 type run struct {

@@ -239,6 +239,16 @@ func (frequency) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	}
 	f.Test = spec.Title
 	f.Title = figure.Say("How much and how late the vehicle answers each frequency, beside ", figure.CodeOf(f.Codes.Control))
+	phases := procedure.Means(in, "yaw_phase_by_frequency")
+	if x, shared := procedure.LastShared(phases); shared {
+		if far, by, ok := procedure.Farthest(phases, x); ok {
+			way := " later than "
+			if by > 0 {
+				way = " sooner than "
+			}
+			f.Title = figure.Say("At "+unit.Hertz.Format(x, 1, unit.Style{})+" ", figure.CodeOf(far.Code), " answered "+unit.Degree.Format(math.Abs(by), 0, unit.Style{})+way, figure.CodeOf(f.Codes.Control), " in yaw")
+		}
+	}
 	f.TitleShort = figure.Say("Answers to each frequency of steering")
 	f.Sub = figure.Say("Means of stints, where steering and answer belong together. Description, without correction for drift; no verdict.", procedure.BandWords(first))
 	f.SubShort = figure.Say("Means of stints. No verdict.")

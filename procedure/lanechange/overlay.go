@@ -68,7 +68,7 @@ func (lanechange) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		f.Curves = append(f.Curves, figure.Curve{Code: m.Code, X: m.X, Y: m.Y, Low: m.Low, High: m.High})
 	}
 	f.Test = spec.Title
-	f.Title = figure.Say("What room the lane change takes, beside ", figure.CodeOf(f.Codes.Control))
+	f.Title = figure.Say("All codes left the lane change where ", figure.CodeOf(f.Codes.Control), " did")
 	f.Sub = figure.Say("Path of the right rear corner from above, changes to the right turned over: means of ", strconv.Itoa(runs), " passes in ", strconv.Itoa(stints), " stints. ",
 		"Description, without correction for drift; no verdict.")
 	f.SubShort = figure.Say("Right rear corner from above, means of stints. No verdict.")
@@ -91,7 +91,7 @@ func (lanechange) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 // is left to its far edge where least is.
 func exit(f *figure.RoomPlot, means []procedure.Mean) {
 	lane := f.Ways[2]
-	apart, least := 0.0, math.Inf(1)
+	apart, least, who := 0.0, math.Inf(1), ""
 	var gap, left figure.Gap
 	low, high := lane.Right, math.Inf(-1)
 	for i, s := range means[0].X {
@@ -104,7 +104,7 @@ func exit(f *figure.RoomPlot, means []procedure.Mean) {
 			v := m.Y[i]
 			low, high = math.Min(low, v), math.Max(high, v)
 			if d := math.Abs(v - control); d > apart {
-				apart = d
+				apart, who = d, m.Code
 				gap = figure.Gap{At: s, From: control, To: v, Words: f.Codes.Control + " to " + m.Code + at, Value: unit.Metre.Format(d, 2, unit.Style{})}
 			}
 			if room := v - lane.Right; room < least {
@@ -118,6 +118,7 @@ func exit(f *figure.RoomPlot, means []procedure.Mean) {
 	}
 	f.Detail = &figure.Detail{Name: "the exit, enlarged", From: lane.From - 1, To: lane.To + 1, Low: low - 0.15, High: high + 0.15}
 	if apart > 0 {
+		f.Title = figure.Say(figure.CodeOf(who), " ran up to "+gap.Value+" from ", figure.CodeOf(f.Codes.Control), " in the exit")
 		f.Gaps = append(f.Gaps, gap)
 	}
 	f.Gaps = append(f.Gaps, left)

@@ -358,6 +358,13 @@ func (sinedwell) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	}
 	f.Test = spec.Title
 	f.Title = figure.Say("How yaw dies down after a sine with dwell, beside ", figure.CodeOf(f.Codes.Control))
+	if x, far, by, ok := procedure.WidestApart(procedure.Means(in, "yaw_rate_by_time")); ok {
+		way := " more than "
+		if by < 0 {
+			way = " less than "
+		}
+		f.Title = figure.Say(unit.Second.Format(x, 1, unit.Style{})+" after steering began ", figure.CodeOf(far.Code), " yawed "+unit.DegreePerSecond.Format(math.Abs(by), 1, unit.Style{})+way, figure.CodeOf(f.Codes.Control))
+	}
 	f.TitleShort = figure.Say("Yaw after a sine with dwell")
 	f.Sub = figure.Say("Means of stints, turned so that steering begins to the left. Description, without correction for drift; no verdict.", procedure.BandWords(steer))
 	f.SubShort = figure.Say("Means of stints. No verdict.")

@@ -54,7 +54,7 @@ func (slalom) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		f.Curves = append(f.Curves, figure.Curve{Code: m.Code, X: m.X, Y: m.Y, Low: m.Low, High: m.High})
 	}
 	f.Test = spec.Title
-	f.Title = figure.Say("What room the slalom takes, beside ", figure.CodeOf(f.Codes.Control))
+	f.Title = figure.Say("All codes passed the last marker where ", figure.CodeOf(f.Codes.Control), " did")
 	f.Sub = figure.Say("Path of the antenna from above: means of ", strconv.Itoa(runs), " passes in ", strconv.Itoa(stints), " stints. ",
 		"Description, without correction for drift; no verdict.")
 	f.SubShort = figure.Say("Path of the antenna, means of stints. No verdict.")
@@ -73,6 +73,11 @@ func (slalom) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		}
 	}
 	if to, _, _ := far.At(last); to != control {
+		way := " farther out than "
+		if math.Abs(to) < math.Abs(control) {
+			way = " farther in than "
+		}
+		f.Title = figure.Say(figure.CodeOf(far.Code), " passed the last marker "+unit.Metre.Format(math.Abs(to-control), 2, unit.Style{})+way, figure.CodeOf(f.Codes.Control))
 		f.Gaps = []figure.Gap{{At: last, From: control, To: to, Words: f.Codes.Control + " to " + far.Code + " at the last marker",
 			Value: unit.Metre.Format(math.Abs(to-control), 2, unit.Style{})}}
 	}

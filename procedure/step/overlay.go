@@ -57,7 +57,39 @@ func (step) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 			f.Panels = append(f.Panels, panel)
 		}
 	}
+	later(f)
 	return []figure.Figure{f}, nil
+}
+
+// later titles the figure: who answered latest or soonest beside the control, by the
+// yaw rate.
+func later(f *figure.AnswerCurve) {
+	for _, p := range f.Panels {
+		own, far := -1, -1
+		for i, d := range p.Delays {
+			if d.Code == f.Codes.Control {
+				own = i
+			}
+		}
+		if own < 0 {
+			continue
+		}
+		by := func(i int) float64 { return p.Delays[i].At - p.Delays[own].At }
+		for i := range p.Delays {
+			if i != own && (far < 0 || math.Abs(by(i)) > math.Abs(by(far))) {
+				far = i
+			}
+		}
+		if far < 0 {
+			continue
+		}
+		way := " later than "
+		if by(far) < 0 {
+			way = " sooner than "
+		}
+		f.Title = figure.Say(figure.CodeOf(p.Delays[far].Code), " answered a step of the wheel "+ms(math.Abs(by(far)), "\u00a0ms")+way, figure.CodeOf(f.Codes.Control), " in yaw")
+		return
+	}
 }
 
 // common gives the steering's panel: one curve for all codes, and how far they differ.

@@ -192,7 +192,6 @@ func (q Setting) gain(in []procedure.Overlaid) figure.Figure {
 	}
 	f.Codes = figure.Codes{Control: codes[0], Candidates: codes[1:]}
 	f.Test = q.Title
-	f.Title = figure.Say("Time gained on ", figure.CodeOf(codes[0]), " along the lap")
 	banded := df >= 1
 	if own {
 		f.Station.Name = "station along the first lap's path, m"
@@ -228,6 +227,7 @@ func (q Setting) gain(in []procedure.Overlaid) figure.Figure {
 		}
 		f.Curves, f.Finishes = append(f.Curves, q), append(f.Finishes, e)
 	}
+	f.Title = ended(codes[0], f.Finishes)
 	if banded && stints[0] > 1 {
 		itself := figure.Curve{Code: codes[0], X: grid, Y: make([]float64, len(grid))}
 		for i := range grid {
@@ -239,6 +239,31 @@ func (q Setting) gain(in []procedure.Overlaid) figure.Figure {
 		f.Finishes = append(f.Finishes, figure.Finish{Code: codes[0], Low: &low, High: &high, Value: "control", Interval: unit.PlusMinus(high, 2, unit.Style{})})
 	}
 	return f
+}
+
+// ended says who was farthest ahead of the control at the end of the lap, and who farthest
+// behind it.
+func ended(control string, list []figure.Finish) figure.Text {
+	first, last := list[0], list[0]
+	for _, e := range list {
+		if e.Estimate > first.Estimate {
+			first = e
+		}
+		if e.Estimate < last.Estimate {
+			last = e
+		}
+	}
+	by := func(e figure.Finish) string { return " " + unit.Second.Format(math.Abs(e.Estimate), 2, unit.Style{}) }
+	const seen = 0.005 // s, what two digits show
+	switch {
+	case first.Estimate >= seen && last.Estimate <= -seen:
+		return figure.Say(figure.CodeOf(first.Code), " ended the lap"+by(first)+" ahead of ", figure.CodeOf(control), ", ", figure.CodeOf(last.Code), by(last)+" behind")
+	case first.Estimate >= seen:
+		return figure.Say(figure.CodeOf(first.Code), " ended the lap"+by(first)+" ahead of ", figure.CodeOf(control))
+	case last.Estimate <= -seen:
+		return figure.Say(figure.CodeOf(last.Code), " ended the lap"+by(last)+" behind ", figure.CodeOf(control))
+	}
+	return figure.Say("All codes ended the lap with ", figure.CodeOf(control))
 }
 
 // bends gives the corners of the course for a figure, from the first run that has its
@@ -305,7 +330,6 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	}
 	f.Codes = figure.Codes{Control: codes[0], Candidates: codes[1:]}
 	f.Test = q.Title
-	f.Title = figure.Say("What is left of the grip past its peak, beside ", figure.CodeOf(codes[0]))
 	way := q.Way
 	f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; kept: ",
 		unit.Degree.Format(way, 0, unit.Style{}), " past the peak; description, no verdict")
@@ -371,7 +395,9 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	if len(f.Curves) < 2 {
 		return nil
 	}
-	if len(f.Peaks) == 0 {
+	if len(f.Peaks) > 0 {
+		f.Title = kept(codes[0], f.Peaks)
+	} else {
 		f.Title = figure.Say("Grip against sideslip, beside ", figure.CodeOf(codes[0]), ": no code went past its peak")
 		f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; description, no verdict")
 		f.SubShort = figure.Say("means of stints; no verdict")
@@ -380,6 +406,25 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 		f.Sub = append(f.Sub, figure.Span{Text: "; bands: 95 % interval of each mean"})
 	}
 	return f
+}
+
+// kept says who keeps least of the grip past its peak, and what the control keeps.
+func kept(control string, peaks []figure.Peak) figure.Text {
+	share := func(p figure.Peak) float64 { return p.KeptY / p.Y }
+	least, own := peaks[0], -1
+	for i, p := range peaks {
+		if share(p) < share(least) {
+			least = p
+		}
+		if p.Code == control {
+			own = i
+		}
+	}
+	t := figure.Say(figure.CodeOf(least.Code), " keeps least of its grip past the peak, "+least.Short)
+	if own >= 0 && least.Code != control {
+		t = append(t, figure.Say("; ", figure.CodeOf(control), " keeps "+peaks[own].Short)...)
+	}
+	return t
 }
 
 // mark gives a curve's peak and what is kept a way in ° beyond it, or as far as the
