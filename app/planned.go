@@ -358,6 +358,7 @@ type history struct {
 	withdrawn []keptEntry[ExclusionEntry]          // when and by whom it was taken back
 	tables    []keptEntry[TableEntry]
 	records   []keptEntry[RecordEntry]
+	assigned  []keptEntry[AssignedEntry]
 }
 
 func historyOf(entries []programme.Entry, test string) (*history, error) {
@@ -390,6 +391,11 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 		case KindWithdrawal:
 			if x, ok := h.excluded[e.Supersedes]; ok {
 				h.withdrawn = append(h.withdrawn, keptEntry[ExclusionEntry]{e.Sequence, e.ServerTime, e.Author, x.body})
+			}
+		case KindAssigned:
+			var k keptEntry[AssignedEntry]
+			if k, err = keptOf[AssignedEntry](e); err == nil && k.body.Test == test {
+				h.assigned = append(h.assigned, k)
 			}
 		case KindRecord:
 			var k keptEntry[RecordEntry]
@@ -496,6 +502,16 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 				Person: k.person, At: stamp(k.at), After: true})
 		}
 	}
+	for _, k := range h.assigned {
+		if h.after(k.sequence) {
+			used := "of stint " + strings.Join(k.body.Stints, ", ")
+			if len(k.body.Stints) == 0 {
+				used = "of no stint"
+			}
+			p.Changes = append(p.Changes, Change{What: "recording " + k.body.Name, Planned: "as log and clocks say", Used: used,
+				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
+		}
+	}
 	return p, planned, nil
 }
 
@@ -560,7 +576,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 		return nil, nil, err
 	}
 	for i, c := range p.Changes {
-		if c.At != "" || c.What == "look" || strings.HasPrefix(c.What, "run ") {
+		if c.At != "" || c.What == "look" || strings.HasPrefix(c.What, "run ") || strings.HasPrefix(c.What, "recording ") {
 			continue
 		}
 		body := ChangeEntry{Test: test, What: c.What, Planned: c.Planned, Used: c.Used, Reason: c.Reason}

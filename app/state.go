@@ -83,6 +83,7 @@ type State struct {
 	Tables     []TableEntry
 	Exclusions []KeptExclusion
 	Mends      []KeptMend
+	Assigned   []KeptAssigned
 	LimitsSet  []LimitsEntry
 	Sealed     *SealedEntry  // nil: codes are not sealed
 	SealedBy   string        // who sealed them
@@ -307,6 +308,13 @@ func (s *State) apply(e programme.Entry) error {
 			return err
 		}
 		s.keepMends(e.ID, m)
+		return nil
+	case KindAssigned:
+		var a AssignedEntry
+		if err := read(&a); err != nil {
+			return err
+		}
+		s.keepAssigned(e.ID, a)
 		return nil
 	case KindWithdrawal, KindErased:
 		return nil

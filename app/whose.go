@@ -48,9 +48,16 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 	if len(all) == 0 {
 		return nil
 	}
-	done, err := f.byClock(d, all, names)
+	rest, taken, err := f.byHand(s, d, all, names)
+	if err != nil {
+		return err
+	}
+	done := len(rest) == 0
+	if !done {
+		done, err = f.byClock(d, rest, names, taken)
+	}
 	if err == nil && !done {
-		err = f.byOrder(d, all, names)
+		err = f.byOrder(d, rest, names)
 	}
 	for _, c := range all {
 		d.Recorded = append(d.Recorded, Recorded{Recording: c.entry, Pieces: c.cut})
@@ -90,7 +97,7 @@ func (f *Folder) reduceAll(ctx context.Context, s *State, test TestEntry, all []
 // byClock matches all recordings of a test to its log by order and clock together;
 // done is false where one of them has no clock or the log has too few times, so that
 // order must do.
-func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]string) (done bool, err error) {
+func (f *Folder) byClock(d *Driven, all []*cutRecording, names map[string][]string, taken map[string]bool) (done bool, err error) {
 	named := map[string]string{}
 	for _, c := range all {
 		name := nameIn(names, c.entry)
@@ -121,8 +128,8 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 	alone := ownTimes(d.Log.Runs)
 	for i, r := range d.Log.Runs {
 		l := match.Logged{Run: r, Recording: named[r.ID], Timed: alone[i]}
-		if l.Recording == "" && len(named) > 0 {
-			continue // driven without a logger, or in a recording that has not come
+		if taken[r.ID] || l.Recording == "" && len(named) > 0 {
+			continue // given by hand, driven without a logger, or in a recording that has not come
 		}
 		if l.Timed {
 			l.At = seconds(r.At)
@@ -142,11 +149,11 @@ func (f *Folder) byClock(d *Driven, all []cutRecording, names map[string][]strin
 	if err != nil {
 		return false, err
 	}
-	for i := range all {
-		d.use(&all[i])
+	for _, c := range all {
+		d.use(c)
 	}
 	for _, p := range w.Pairs {
-		if err := f.give(d, &all[p.Seen.Source], p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
+		if err := f.give(d, all[p.Seen.Source], p.Seen.Piece, p.Logged.Run, doubtful(p)); err != nil {
 			return false, err
 		}
 	}
@@ -201,11 +208,10 @@ func doubtful(p match.Pair) string {
 }
 
 // byOrder matches each recording to the runs that the log names for it, by order.
-func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]string) error {
-	for i := range all {
-		c := &all[i]
+func (f *Folder) byOrder(d *Driven, all []*cutRecording, names map[string][]string) error {
+	for _, c := range all {
 		name := nameIn(names, c.entry)
-		if twin := slices.IndexFunc(all, func(o cutRecording) bool {
+		if twin := slices.IndexFunc(all, func(o *cutRecording) bool {
 			return len(names[name]) > 0 && o.entry.SHA256 != c.entry.SHA256 && nameIn(names, o.entry) == name
 		}); twin >= 0 {
 			return fault.New(fault.Conflict, "two recordings are called %s, and no clock says which of them the log means", name).
@@ -224,22 +230,31 @@ func (f *Folder) byOrder(d *Driven, all []cutRecording, names map[string][]strin
 			}
 			wanted = append(wanted, d.Log.Runs[i])
 		}
-		owned, err := match.ByOrder(c.pieces, wanted)
-		if err != nil {
-			done, e := f.byTimes(d, c, wanted)
-			if e != nil {
-				return e
-			}
-			if done {
-				continue
-			}
+		if err := f.inOrder(d, c, wanted); err != nil {
 			return fault.At(err, "%s", c.entry.Name)
 		}
-		d.use(c)
-		for _, o := range owned {
-			if err := f.give(d, c, o.Piece, o.Run, ""); err != nil {
-				return err
-			}
+	}
+	return nil
+}
+
+// inOrder gives a recording's pieces to runs one after another; where it holds more or
+// fewer the times between them have to tell which they are.
+func (f *Folder) inOrder(d *Driven, c *cutRecording, wanted []programme.Run) error {
+	owned, err := match.ByOrder(c.pieces, wanted)
+	if err != nil {
+		done, e := f.byTimes(d, c, wanted)
+		if e != nil {
+			return e
+		}
+		if done {
+			return nil
+		}
+		return err
+	}
+	d.use(c)
+	for _, o := range owned {
+		if err := f.give(d, c, o.Piece, o.Run, ""); err != nil {
+			return err
 		}
 	}
 	return nil

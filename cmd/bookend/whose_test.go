@@ -41,8 +41,10 @@ func wetStops(t *testing.T, incidents ...sim.Incident) (dir string, log []string
 type compared struct {
 	Results struct {
 		Rows []struct {
-			Code string `json:"code"`
-			Runs int    `json:"runs"`
+			Code       string  `json:"code"`
+			Runs       int     `json:"runs"`
+			Index      float64 `json:"index"`
+			Difference float64 `json:"difference"`
 		} `json:"rows"`
 	} `json:"results"`
 	Caveats []struct {
@@ -76,6 +78,13 @@ func (c compared) runs(code string) int {
 // compareStops imports the recordings of a folder with a run log, and compares.
 func compareStops(t *testing.T, dir string, log []string) compared {
 	t.Helper()
+	return compareIn(t, importStops(t, dir, log))
+}
+
+// importStops imports the recordings of a folder with a run log, and gives the
+// programme's folder.
+func importStops(t *testing.T, dir string, log []string) (moor string) {
+	t.Helper()
 	sheet := filepath.Join(dir, "run-log.csv")
 	if err := os.WriteFile(sheet, []byte(strings.Join(log, "\n")+"\n"), 0o644); err != nil {
 		t.Fatal(err)
@@ -84,7 +93,7 @@ func compareStops(t *testing.T, dir string, log []string) compared {
 	if err != nil || len(files) != 5 {
 		t.Fatal(err, files)
 	}
-	moor := filepath.Join(t.TempDir(), "moor")
+	moor = filepath.Join(t.TempDir(), "moor")
 	for _, args := range [][]string{
 		{"new", moor, "--zone", "Europe/London"},
 		append([]string{"import", "--folder", moor, "--test", "wet-stop", "--procedure", "braking", "--from", "80", "--to", "20", sheet}, files...),
@@ -93,6 +102,12 @@ func compareStops(t *testing.T, dir string, log []string) compared {
 			t.Fatalf("%v: exit %d: %s", args[0], code, errs)
 		}
 	}
+	return moor
+}
+
+// compareIn compares the stops of a programme.
+func compareIn(t *testing.T, moor string) compared {
+	t.Helper()
 	code, out, errs := call("compare", "--folder", moor, "--test", "wet-stop", "--measure", "braking_distance", "--control", "K", "--margin", "1", "--json")
 	if code != 0 {
 		t.Fatalf("compare: exit %d: %s", code, errs)
@@ -132,9 +147,61 @@ func TestAMislabelledRecordingIsFound(t *testing.T) {
 			log[i] = strings.ReplaceAll(line, "wet-stop-03", "wet-stop-02")
 		}
 	}
-	c := compareStops(t, dir, log)
+	moor := importStops(t, dir, log)
+	c := compareIn(t, moor)
 	if c.count("mislabelled") != 6 || c.runs("W") != 3 || c.runs("P") == 3 {
 		t.Errorf("two recordings exchanged: %+v", c)
+	}
+
+	// Once somebody has said whose each is, they are used as in the log that was right.
+	say := func(want int, args ...string) (out, errs string) {
+		t.Helper()
+		code, out, errs := call(append([]string{"assign", "--folder", moor, "--test", "wet-stop"}, args...)...)
+		if code != want {
+			t.Fatalf("%v: exit %d: %s%s", args, code, out, errs)
+		}
+		return out, errs
+	}
+	say(0, "wet-stop-02.csv", "--stint", "02", "--reason", "saved under the next name")
+	say(0, "wet-stop-03.csv", "--stint", "03", "--reason", "the same card")
+	right, wrong := wetStops(t)
+	want, got := compareStops(t, right, wrong), compareIn(t, moor)
+	if got.count("mislabelled") != 0 || got.count("recording_assigned") != 2 || len(got.Results.Rows) != 2 {
+		t.Errorf("after it was said whose they are: %+v", got)
+	}
+	for i, row := range want.Results.Rows {
+		if got.Results.Rows[i] != row {
+			t.Errorf("%+v, and with the right log %+v", got.Results.Rows[i], row)
+		}
+	}
+
+	// It can be taken back, or said that a recording is of no stint.
+	say(0, "wet-stop-02.csv", "--back")
+	say(0, "wet-stop-03.csv", "--back")
+	if c := compareIn(t, moor); c.count("mislabelled") != 6 {
+		t.Errorf("taken back: %+v", c)
+	}
+	say(0, "wet-stop-02.csv", "--stint", "02", "--reason", "saved under the next name")
+	say(0, "wet-stop-03.csv", "--stint", "03", "--reason", "the same card")
+	say(0, "wet-stop-04.csv", "--none", "--reason", "a warm-up")
+	if c := compareIn(t, moor); c.count("recording_set_aside") != 1 || c.runs("W") == 3 {
+		t.Errorf("of no stint: %+v", c)
+	}
+	for _, bad := range []struct {
+		code int
+		args []string
+		want string
+	}{
+		{2, []string{"wet-stop-02.csv", "--stint", "02"}, "no reason"},
+		{3, []string{"wet-stop-02.csv", "--stint", "9", "--reason", "x"}, "no stint"},
+		{3, []string{"nonesuch.csv", "--stint", "02", "--reason", "x"}, "no recording"},
+		{2, []string{"wet-stop-02.csv", "--reason", "x"}, "of which stint"},
+		{2, []string{"wet-stop-02.csv", "--stint", "02", "--none"}, "of which stint"},
+		{3, []string{"wet-stop-01.csv", "--back"}, "nobody has said"},
+	} {
+		if _, errs := say(bad.code, bad.args...); !strings.Contains(errs, bad.want) {
+			t.Errorf("%v: %s", bad.args, errs)
+		}
 	}
 }
 
