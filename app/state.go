@@ -93,6 +93,7 @@ type State struct {
 	Entries    int           // how many entries it was rebuilt from
 	Last       clock.Instant // when the newest entry was kept; documents carry this time
 	Head       string        // hash of the newest entry: what the chain stands at
+	Drives     string        // id of the newest entry that bears on what was driven; that verdicts were looked at does not
 	Gaps       []Gap         // entries that a device made and that never came
 }
 
@@ -157,8 +158,12 @@ func join(words []string) string {
 	return out
 }
 
-// Rebuild reads all entries of a store into a State.
+// Rebuild reads all entries of a store into a State; where the store is remembered,
+// those alone that came since.
 func Rebuild(ctx context.Context, store Store) (*State, error) {
+	if f, ok := store.(*Remembered); ok {
+		return f.state(ctx)
+	}
 	entries, err := store.Entries(ctx, 0)
 	if err != nil {
 		return nil, err
@@ -170,6 +175,11 @@ func fold(entries []programme.Entry) (*State, error) {
 	s := &State{Entries: len(entries)}
 	for _, e := range entries {
 		s.Last = e.ServerTime
+		switch e.Kind {
+		case KindOpened, KindRecord, KindChange, KindSignoff, KindPlan:
+		default:
+			s.Drives = e.ID
+		}
 	}
 	live, _, _ := day.Standing(entries)
 	for _, e := range live {

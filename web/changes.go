@@ -37,7 +37,7 @@ func (f *face) changes(w http.ResponseWriter, r *http.Request) {
 	tick := time.NewTicker(watch)
 	defer tick.Stop()
 	for {
-		s, err := app.Rebuild(r.Context(), p.Folder.Store)
+		s, err := app.Rebuild(r.Context(), p.Folder.Store) // from a remembered store nothing but what came since is read
 		if err != nil {
 			return
 		}

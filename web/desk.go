@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/report"
+	"example.org/bookend/report/html"
 )
 
 // seen is a programme as its entries make it, and what was computed from it. It
@@ -45,30 +47,79 @@ func (s *seen) test(id string) (*app.Driven, error) {
 	return nil, err
 }
 
-// keeper keeps what was computed for the entries as they stand: one state a
-// programme, and the reports of that state that were asked for.
+// keeper keeps what was computed for the entries as they stand.
 type keeper struct {
+	mu sync.Mutex
+	of map[string]*kept
+}
+
+// kept is one programme's: its state, and the reports of that state that were asked
+// for. Whoever asks while it is computed waits, instead of computing it again.
+type kept struct {
 	mu      sync.Mutex
-	of      map[string]*seen
-	reports map[string]map[string]*report.Document
+	seen    *seen
+	reports map[string]*made
+}
+
+// made is a report, and its page once somebody read it.
+type made struct {
+	document *report.Document
+	once     sync.Once
+	page     []byte
+	err      error
+}
+
+// whole gives the report as it is sent.
+func (m *made) whole() ([]byte, error) {
+	m.once.Do(func() {
+		var b bytes.Buffer
+		m.err = html.Write(&b, m.document)
+		m.page = b.Bytes()
+	})
+	return m.page, m.err
 }
 
 // mostReports bounds the reports kept for a state of a programme.
 const mostReports = 8
 
+// of gives what is kept of a programme.
+func (k *keeper) programme(name string) *kept {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.of == nil {
+		k.of = map[string]*kept{}
+	}
+	if k.of[name] == nil {
+		k.of[name] = &kept{}
+	}
+	return k.of[name]
+}
+
 // see gives a programme as it stands.
 func (f *face) see(ctx context.Context, p Programme) (*seen, error) {
+	k := f.kept.programme(p.Name)
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.see(ctx, p)
+}
+
+// see brings what is kept up to date. What was driven is put together anew only
+// where an entry bears on it.
+func (k *kept) see(ctx context.Context, p Programme) (*seen, error) {
 	s, err := app.Rebuild(ctx, p.Folder.Store)
 	if err != nil {
 		return nil, err
 	}
-	f.kept.mu.Lock()
-	old := f.kept.of[p.Name]
-	f.kept.mu.Unlock()
+	old := k.seen
 	if old != nil && old.state.Head == s.Head && old.state.Entries == s.Entries {
 		return old, nil
 	}
 	v := &seen{state: s}
+	if old != nil && old.state.Drives == s.Drives {
+		v.driven, v.failed = old.driven, old.failed
+		k.seen, k.reports = v, nil
+		return v, nil
+	}
 	for _, t := range s.Tests {
 		d, err := p.Folder.Drive(ctx, s, t.Test.ID)
 		if ctx.Err() != nil {
@@ -80,13 +131,7 @@ func (f *face) see(ctx context.Context, p Programme) (*seen, error) {
 		}
 		v.driven = append(v.driven, d)
 	}
-	f.kept.mu.Lock()
-	defer f.kept.mu.Unlock()
-	if f.kept.of == nil {
-		f.kept.of, f.kept.reports = map[string]*seen{}, map[string]map[string]*report.Document{}
-	}
-	f.kept.of[p.Name] = v
-	delete(f.kept.reports, p.Name)
+	k.seen, k.reports = v, nil
 	return v, nil
 }
 
@@ -98,18 +143,20 @@ type asked struct {
 	comma   bool
 }
 
-// report gives the report of all tests of a programme.
-func (f *face) document(ctx context.Context, p Programme, v *seen, a asked) (*report.Document, error) {
+// document gives the report of all tests of a programme.
+func (f *face) document(ctx context.Context, p Programme, a asked) (*made, error) {
 	if a.control == "" {
 		return nil, fault.New(fault.Invalid, "it is not said which code is the control").WithHint("choose it above the table")
 	}
 	key := strings.Join([]string{a.control, a.typed, map[bool]string{true: "comma"}[a.comma]}, "\n")
-	f.kept.mu.Lock()
-	d := f.kept.reports[p.Name][key]
-	current := f.kept.of[p.Name] == v
-	f.kept.mu.Unlock()
-	if d != nil && current {
-		return d, nil
+	k := f.kept.programme(p.Name)
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if _, err := k.see(ctx, p); err != nil {
+		return nil, err
+	}
+	if m := k.reports[key]; m != nil {
+		return m, nil
 	}
 	q := app.TestsRequest{Control: a.control}
 	q.Head.Comma = a.comma
@@ -118,17 +165,19 @@ func (f *face) document(ctx context.Context, p Programme, v *seen, a asked) (*re
 	if err != nil {
 		return nil, err
 	}
-	f.kept.mu.Lock()
-	defer f.kept.mu.Unlock()
-	if f.kept.of[p.Name] == v {
-		m := f.kept.reports[p.Name]
-		if m == nil || len(m) >= mostReports {
-			m = map[string]*report.Document{}
-			f.kept.reports[p.Name] = m
-		}
-		m[key] = d
+	// That verdicts were looked at is an entry itself, and the report names it: it is
+	// the report of the state after it.
+	if _, err := k.see(ctx, p); err != nil {
+		return nil, err
 	}
-	return d, nil
+	if k.reports == nil || len(k.reports) >= mostReports {
+		k.reports = map[string]*made{}
+	}
+	m := &made{document: d}
+	if slices.ContainsFunc(d.Inputs, func(h report.Hash) bool { return h.SHA256 == k.seen.state.Head }) {
+		k.reports[key] = m
+	}
+	return m, nil
 }
 
 // codes gives the codes of a programme as they first occur.

@@ -5,7 +5,6 @@ import (
 	"net/http"
 
 	"example.org/bookend/report"
-	"example.org/bookend/report/html"
 )
 
 // drafted is the body of the report's page.
@@ -28,10 +27,11 @@ func (f *face) report(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d, err := f.document(r.Context(), p, s, a)
+	m, err := f.document(r.Context(), p, a)
 	if err != nil {
 		return err
 	}
+	d := m.document
 	body := drafted{Ask: form, Whole: p.base() + "/report/whole" + with(r.URL.Query(), "", ""), Contents: d.Sections, Inputs: d.Inputs, SHA256: d.SHA256, Notes: len(d.Notes)}
 	v := frame{Title: say("The report stands as a draft of ", fmt.Sprintf("%d parts", len(d.Sections)+1)), Below: d.Title, Body: body}
 	f.around(&v, p, s, "Report")
@@ -48,11 +48,16 @@ func (f *face) whole(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d, err := f.document(r.Context(), p, s, a)
+	m, err := f.document(r.Context(), p, a)
+	if err != nil {
+		return err
+	}
+	b, err := m.whole()
 	if err != nil {
 		return err
 	}
 	w.Header().Set("Content-Security-Policy", policyWhole)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	return html.Write(w, d)
+	_, _ = w.Write(b) // whoever asked may be gone
+	return nil
 }

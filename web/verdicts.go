@@ -109,10 +109,11 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 		v.Title, v.Below, v.Body = say("No verdict can be given yet"), say("The programme has no run log and no table of values."), body
 		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
 	}
-	d, err := f.document(r.Context(), p, s, a)
+	m, err := f.document(r.Context(), p, a)
 	if err != nil {
 		return err
 	}
+	d := m.document
 	v.Title, v.Below = d.Title, nil
 	body.Answer, body.Notes, body.Asides, body.Short = d.Answer, d.Notes, d.Asides, d.SHA256[:16]
 	open := r.URL.Query().Get("open")

@@ -9,8 +9,8 @@
 // that another site's page sends. Who may see what is said by app/sight alone.
 //
 // Sources: look of its own; WCAG 2.2 AA for contrast, names and keys; ISO 8601
-// for dates. Limits: one programme's entries are read anew for each page, what
-// is computed from them is kept until an entry comes.
+// for dates. Limits: what is computed from the entries is kept until one
+// comes that bears on it; who asks meanwhile waits for it instead of computing it again.
 package web
 
 import (

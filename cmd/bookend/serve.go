@@ -20,6 +20,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/bookend/app"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/store/authority"
@@ -111,7 +112,7 @@ func (s *served) serve(ctx context.Context, ready func(at []string, fingerprint 
 	if err != nil {
 		return err
 	}
-	open := &programmes{dir: s.dir, open: map[string]*sqlite.Store{}}
+	open := &programmes{dir: s.dir, open: map[string]*opened{}}
 	if _, err := open.list(ctx); err != nil {
 		return err
 	}
@@ -212,7 +213,14 @@ func (d door) Enter(name, password string) (web.Guest, bool, error) {
 type programmes struct {
 	dir  string
 	mu   sync.Mutex
-	open map[string]*sqlite.Store
+	open map[string]*opened
+	over map[string]app.Store // grounds that programmes lie in, by folder
+}
+
+// opened is a programme's store, and what was read of it.
+type opened struct {
+	*sqlite.Store
+	remembered *app.Remembered
 }
 
 // list gives the programme in the folder, or those in the folders below it.
@@ -241,21 +249,49 @@ func (p *programmes) list(ctx context.Context) ([]web.Programme, error) {
 	for _, d := range dirs {
 		s := p.open[d]
 		if s == nil {
-			if s, err = sqlite.Open(ctx, d); err != nil {
+			store, err := sqlite.Open(ctx, d)
+			if err != nil {
 				return nil, err
 			}
+			s = &opened{store, app.Remember(store)}
 			p.open[d] = s
 		}
-		f := folderOf(s)
+		f := folderOf(s.remembered)
 		f.Device = "web"
+		if f.Ground, err = p.ground(ctx, d); err != nil {
+			return nil, err
+		}
 		out = append(out, web.Programme{Name: filepath.Base(d), Folder: f})
 	}
 	return out, nil
 }
 
+// ground opens the ground that a programme's folder lies in, once; nil where it
+// lies in none.
+func (p *programmes) ground(ctx context.Context, dir string) (app.Store, error) {
+	up := sqlite.GroundOf(dir)
+	if up == "" {
+		return nil, nil
+	}
+	if p.over[up] == nil {
+		g, err := sqlite.OpenGround(ctx, up)
+		if err != nil {
+			return nil, err
+		}
+		if p.over == nil {
+			p.over = map[string]app.Store{}
+		}
+		p.over[up] = g
+	}
+	return p.over[up], nil
+}
+
 func (p *programmes) close() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	for _, g := range p.over {
+		_ = g.Close()
+	}
 	for _, s := range p.open {
 		_ = s.Close() // checkpointed; what was acknowledged is kept either way
 	}

@@ -235,20 +235,14 @@ func (g *gls) weights(l []float64) ([]float64, bool) {
 
 // information gives the expected information on the variances, clusters first
 // and the runs' own last, under restricted likelihood: half the traces of
-// P Vj P Vk.
+// P Vj P Vk, P being V^-1 - V^-1 X (X'V^-1X)^-1 X'V^-1. Of the runs' own only two
+// traces are wanted, and PVP = P gives them without a matrix of all runs by all:
+// tr P = s tr PP + sum of vk tr P Zk Zk' P.
 func (g *gls) information() [][]float64 {
 	n := g.v.n
-	project := func(z []float64) []float64 {
-		g.v.whiten(z)
-		for _, q := range g.q {
-			f := dot(q, z)
-			for k := range z {
-				z[k] -= f * q[k]
-			}
-		}
-		return z
-	}
-	var u [][][]float64
+	var u [][][]float64 // whitened columns of each cluster, less what X explains
+	var own []float64   // tr P Zk Zk' P of each
+	plain := float64(n) // s tr V^-1 = n - sum of vk tr Zk' V^-1 Zk
 	for k := range g.v.clusters {
 		c := &g.v.clusters[k]
 		cols := make([][]float64, c.groups)
@@ -258,21 +252,27 @@ func (g *gls) information() [][]float64 {
 		for i, at := range c.group {
 			cols[at][i] = 1
 		}
-		for i := range cols {
-			cols[i] = project(cols[i])
+		s := 0.0
+		for _, z := range cols {
+			g.v.whiten(z)
+			plain -= c.variance * dot(z, z)
+			for _, q := range g.q {
+				f := dot(q, z)
+				for k := range z {
+					z[k] -= f * q[k]
+				}
+			}
+			pz := append([]float64(nil), z...)
+			g.v.colour(pz)
+			s += dot(pz, pz)
 		}
-		u = append(u, cols)
+		u, own = append(u, cols), append(own, s)
 	}
-	own := make([][]float64, n)
-	for i := range own {
-		own[i] = make([]float64, n)
-		own[i][i] = 1
-		own[i] = project(own[i])
+	info := make([][]float64, len(u)+1)
+	for j := range info {
+		info[j] = make([]float64, len(info))
 	}
-	u = append(u, own)
-	info := make([][]float64, len(u))
 	for j := range u {
-		info[j] = make([]float64, len(u))
 		for k := range j + 1 {
 			s := 0.0
 			for _, a := range u[j] {
@@ -284,7 +284,54 @@ func (g *gls) information() [][]float64 {
 			info[j][k], info[k][j] = s/2, s/2
 		}
 	}
+	last := len(u)
+	trace := plain / g.v.residual
+	for _, q := range g.q {
+		x := append([]float64(nil), q...)
+		g.v.colour(x)
+		trace -= dot(x, x)
+	}
+	square := trace
+	for k := range u {
+		info[k][last], info[last][k] = own[k]/2, own[k]/2
+		square -= g.v.clusters[k].variance * own[k]
+	}
+	if plain > lost*float64(n) && square > lost*trace && trace > lost*plain/g.v.residual {
+		info[last][last] = square / g.v.residual / 2
+	} else {
+		info[last][last] = g.square() / 2
+	}
 	return info
+}
+
+// lost is the part that must be left of a difference for its digits to be trusted:
+// half of those that a float64 has. Own choice.
+const lost = 1e-8
+
+// square gives tr PP run by run: slowly, and without a difference of large numbers.
+func (g *gls) square() float64 {
+	n := g.v.n
+	cols := make([][]float64, n)
+	s := 0.0
+	for i := range cols {
+		z := make([]float64, n)
+		z[i] = 1
+		g.v.whiten(z)
+		for _, q := range g.q {
+			f := dot(q, z)
+			for k := range z {
+				z[k] -= f * q[k]
+			}
+		}
+		cols[i] = z
+		for _, o := range cols[:i] {
+			d := dot(z, o)
+			s += 2 * d * d
+		}
+		d := dot(z, z)
+		s += d * d
+	}
+	return s
 }
 
 // inverse inverts a small symmetric positive definite matrix, scaled by its

@@ -1,0 +1,345 @@
+package main
+
+import (
+	"bufio"
+	"compress/gzip"
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net/http"
+	"net/url"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// home is the programme's address.
+const home = "/p/tarn-valley"
+
+// addresses are the pages that are asked for, by the name of each.
+var addresses = []struct{ name, at string }{
+	{"Programmes", "/"}, {"Brief", home + "/brief"}, {"Order", home + "/order"}, {"Day", home + "/day?test=wet-stop"},
+	{"Recordings", home + "/recordings"}, {"Lines", home + "/lines"}, {"Ratings", home + "/ratings"}, {"Verdicts", home + "/verdicts"},
+	{"a run", home + "/runs/wet-stop/2%2F3"}, {"Report", home + "/report"}, {"the report itself", home + "/report/whole"},
+}
+
+// spread is times of one thing, in the order measured.
+type spread []time.Duration
+
+// quantile gives the time that a share of the answers did not exceed.
+func (s spread) quantile(q float64) float64 {
+	if len(s) == 0 {
+		return 0
+	}
+	o := slices.Clone(s)
+	slices.Sort(o)
+	i := min(int(q*float64(len(o))), len(o)-1)
+	return float64(o[i].Microseconds()) / 1000
+}
+
+// timed is one page: as it stands, and the first time after an entry came.
+type timed struct {
+	name         string
+	still, after spread
+	bytes        int
+}
+
+// weighed is the scripts of one page.
+type weighed struct {
+	name    string
+	scripts []string
+	bytes   int // compressed
+}
+
+// measured is what was found.
+type measured struct {
+	commit, date  string
+	people, times int
+	length        time.Duration
+
+	each    []timed
+	verdict spread // from leaving a run out to the verdicts
+	weights []weighed
+	many    spread
+	written spread
+	rushed  spread // without a pause
+	errors  []string
+	told    int // changes that open pages were told of
+	hurry   time.Duration
+}
+
+var client = &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 200}, Timeout: 30 * time.Second}
+
+// ask asks once and gives the answer's body and how long it took to its last byte.
+func ask(ctx context.Context, r *http.Request) (status int, body []byte, took time.Duration, err error) {
+	r = r.WithContext(ctx)
+	began := time.Now()
+	a, err := client.Do(r)
+	if err != nil {
+		return 0, nil, 0, err
+	}
+	defer func() { _ = a.Body.Close() }()
+	b, err := io.ReadAll(a.Body)
+	return a.StatusCode, b, time.Since(began), err
+}
+
+func get(ctx context.Context, at string) (int, []byte, time.Duration, error) {
+	r, err := http.NewRequest("GET", at, nil)
+	if err != nil {
+		return 0, nil, 0, err
+	}
+	return ask(ctx, r)
+}
+
+// remark sends one entry as a tablet does.
+func (d *desk) remark(ctx context.Context, device string, counter int) (time.Duration, error) {
+	sum := 0
+	for _, c := range device {
+		sum = sum*31 + int(c)
+	}
+	id := fmt.Sprintf("01990000-%04x-7000-8000-%012x", sum&0xffff, counter)
+	now := time.Now().UnixNano()
+	body := fmt.Sprintf(`{"id":%q,"kind":"remark","version":1,"body":{"stint":"2","test":"wet-stop","text":"remark %d"},"author":"lead","device":%q,"counter":%d,"device_time":{"unix_ns":%d,"clock":"device"}}`,
+		id, counter, device, counter, now)
+	r, err := http.NewRequest("PUT", d.url+home+"/day/outbox/"+id, strings.NewReader(body))
+	if err != nil {
+		return 0, err
+	}
+	status, answer, took, err := ask(ctx, r)
+	if err == nil && status != http.StatusOK {
+		err = fmt.Errorf("an entry is answered %d: %s", status, answer)
+	}
+	return took, err
+}
+
+// pages times every page that there is.
+func (m *measured) pages(ctx context.Context, d *desk) error {
+	counter := 0
+	for _, a := range addresses {
+		status, body, _, err := get(ctx, d.url+a.at)
+		if err != nil {
+			return err
+		}
+		if status == http.StatusNotFound {
+			continue // this bookend has no such page
+		}
+		if status != http.StatusOK {
+			return fmt.Errorf("%s answers %d: %s", a.at, status, body)
+		}
+		t := timed{name: a.name, bytes: len(body)}
+		for range m.times {
+			_, _, took, err := get(ctx, d.url+a.at)
+			if err != nil {
+				return err
+			}
+			t.still = append(t.still, took)
+		}
+		for range m.times {
+			counter++
+			if _, err := d.remark(ctx, "desk", counter); err != nil {
+				return err
+			}
+			_, _, took, err := get(ctx, d.url+a.at)
+			if err != nil {
+				return err
+			}
+			t.after = append(t.after, took)
+		}
+		m.each = append(m.each, t)
+	}
+	return nil
+}
+
+// exclusions times from leaving a run out to the verdicts' page that follows.
+func (m *measured) exclusions(ctx context.Context, d *desk) error {
+	lots := rand.New(rand.NewPCG(26, 2))
+	for range m.times {
+		run := home + "/runs/wet-stop/" + url.PathEscape(d.ids[lots.IntN(len(d.ids))])
+		began := time.Now()
+		r, err := http.NewRequest("POST", d.url+run+"/out", strings.NewReader(url.Values{"reason": {"puddle"}, "back": {home + "/verdicts"}}.Encode()))
+		if err != nil {
+			return err
+		}
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		own := *client
+		own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+		a, err := own.Do(r.WithContext(ctx))
+		if err != nil {
+			return err
+		}
+		_ = a.Body.Close()
+		if a.StatusCode != http.StatusSeeOther {
+			return fmt.Errorf("leaving %s out answers %d", run, a.StatusCode)
+		}
+		if _, _, _, err := get(ctx, d.url+home+"/verdicts"); err != nil {
+			return err
+		}
+		m.verdict = append(m.verdict, time.Since(began))
+		back, err := http.NewRequest("POST", d.url+run+"/back", nil)
+		if err != nil {
+			return err
+		}
+		if status, body, _, err := ask(ctx, back); err != nil || status != http.StatusOK {
+			return fmt.Errorf("taking %s back answers %d: %w: %s", run, status, err, body)
+		}
+		if _, _, _, err := get(ctx, d.url+home+"/verdicts"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+var (
+	scriptOf = regexp.MustCompile(`<script[^>]* src="([^"]+)"`)
+	importOf = regexp.MustCompile(`(?:from|import)\s*\(?"(\./[^"]+)"`)
+)
+
+// scripts weighs what each page loads, with what its scripts import, compressed.
+func (m *measured) scripts(ctx context.Context, d *desk) error {
+	for _, a := range addresses {
+		status, body, _, err := get(ctx, d.url+a.at)
+		if err != nil {
+			return err
+		}
+		if status != http.StatusOK {
+			continue
+		}
+		w := weighed{name: a.name}
+		var todo []string
+		for _, x := range scriptOf.FindAllStringSubmatch(string(body), -1) {
+			todo = append(todo, x[1])
+		}
+		for len(todo) > 0 {
+			at := todo[0]
+			todo = todo[1:]
+			if slices.Contains(w.scripts, path.Base(at)) {
+				continue
+			}
+			r, err := http.NewRequest("GET", d.url+at, nil)
+			if err != nil {
+				return err
+			}
+			r.Header.Set("Accept-Encoding", "gzip")
+			status, b, _, err := ask(ctx, r)
+			if err != nil || status != http.StatusOK {
+				return fmt.Errorf("the script %s answers %d: %w", at, status, err)
+			}
+			w.scripts, w.bytes = append(w.scripts, path.Base(at)), w.bytes+len(b)
+			z, err := gzip.NewReader(strings.NewReader(string(b)))
+			if err != nil {
+				return err
+			}
+			text, err := io.ReadAll(z)
+			if err != nil {
+				return err
+			}
+			for _, x := range importOf.FindAllStringSubmatch(string(text), -1) {
+				todo = append(todo, path.Join(path.Dir(at), x[1]))
+			}
+		}
+		m.weights = append(m.weights, w)
+	}
+	return nil
+}
+
+// crowd lets many people in at once. Each keeps one page open that follows
+// changes, reads a page, pauses for half a second to a second and a half, and
+// every fourth time writes an entry instead. Afterwards all of them read without a
+// pause for a sixth of the time.
+func (m *measured) crowd(ctx context.Context, d *desk) error {
+	var there []string
+	for _, t := range m.each {
+		for _, a := range addresses {
+			if a.name == t.name {
+				there = append(there, a.at)
+			}
+		}
+	}
+	var mu sync.Mutex
+	note := func(s *spread, took time.Duration, err error) {
+		mu.Lock()
+		defer mu.Unlock()
+		if err != nil {
+			m.errors = append(m.errors, err.Error())
+			return
+		}
+		*s = append(*s, took)
+	}
+	listening, stop := context.WithCancel(ctx)
+	defer stop()
+	var ears sync.WaitGroup
+	for range m.people {
+		ears.Go(func() {
+			r, err := http.NewRequestWithContext(listening, "GET", d.url+home+"/changes", nil)
+			if err != nil {
+				note(&m.many, 0, err)
+				return
+			}
+			a, err := (&http.Client{}).Do(r)
+			if err != nil {
+				note(&m.many, 0, err)
+				return
+			}
+			defer func() { _ = a.Body.Close() }()
+			for s := bufio.NewScanner(a.Body); s.Scan(); {
+				if strings.HasPrefix(s.Text(), "data: ") {
+					mu.Lock()
+					m.told++
+					mu.Unlock()
+				}
+			}
+			if listening.Err() == nil {
+				note(&m.many, 0, fmt.Errorf("a page that follows changes was cut off"))
+			}
+		})
+	}
+	read := func(lots *rand.Rand, into *spread) {
+		at := there[lots.IntN(len(there))]
+		status, _, took, err := get(ctx, d.url+at)
+		if err == nil && status != http.StatusOK {
+			err = fmt.Errorf("%s answers %d", at, status)
+		}
+		note(into, took, err)
+	}
+	everybody := func(length time.Duration, one func(lots *rand.Rand, who, i int)) {
+		var all sync.WaitGroup
+		end := time.Now().Add(length)
+		for who := range m.people {
+			all.Go(func() {
+				lots := rand.New(rand.NewPCG(26, uint64(who)))
+				for i := 1; time.Now().Before(end) && ctx.Err() == nil; i++ {
+					one(lots, who, i)
+				}
+			})
+		}
+		all.Wait()
+	}
+	everybody(m.length, func(lots *rand.Rand, who, i int) {
+		time.Sleep(time.Duration(500+lots.IntN(1000)) * time.Millisecond)
+		if i%4 != 0 {
+			read(lots, &m.many)
+			return
+		}
+		took, err := d.remark(ctx, fmt.Sprintf("tablet %d", who), i/4)
+		note(&m.written, took, err)
+	})
+	m.hurry = m.length / 6
+	everybody(m.hurry, func(lots *rand.Rand, _, _ int) { read(lots, &m.rushed) })
+	stop()
+	ears.Wait()
+	if err := d.whole(); err != nil {
+		return err
+	}
+	if len(m.errors) > 0 {
+		return fmt.Errorf("%d errors, the first: %s", len(m.errors), m.errors[0])
+	}
+	return nil
+}
+
+// whole tells whether every entry that was acknowledged is there, and the chain is
+// sound.
+func (d *desk) whole() error { return d.do("verify", "--folder", d.dir) }

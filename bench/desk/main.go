@@ -1,0 +1,76 @@
+// Command desk measures the pages as people meet them: it makes a programme of 40
+// stints and 400 runs, starts bookend serve on loopback, and asks.
+//
+// It times every page (median of 20, as it stands and after an entry that came
+// meanwhile), the time from leaving a run out to the verdicts that follow from it,
+// and the answers to many people at once, who read pages, write entries and keep
+// pages open that follow changes. The page that it writes is docs/speed.md; commit
+// and date are handed in, never read from a clock. Times are those of the machine
+// that it runs on and gate nothing; a fault of the server does.
+package main
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"time"
+)
+
+func main() {
+	binary := flag.String("bookend", "", "the program to ask; empty: built from this source")
+	people := flag.Int("people", 50, "how many people at once")
+	length := flag.Duration("length", 30*time.Second, "how long they stay")
+	times := flag.Int("times", 20, "how often each page is asked for")
+	commit := flag.String("commit", "", "commit that the page names")
+	date := flag.String("date", "", "date that the page names")
+	out := flag.String("out", "", "file to write; empty: standard output")
+	flag.Parse()
+	if err := run(*binary, *people, *length, *times, *commit, *date, *out); err != nil {
+		fmt.Fprintln(os.Stderr, "desk:", err)
+		os.Exit(1)
+	}
+}
+
+func run(binary string, people int, length time.Duration, times int, commit, date, out string) error {
+	work, err := os.MkdirTemp("", "bookend-desk-")
+	if err != nil {
+		return err
+	}
+	defer func() { _ = os.RemoveAll(work) }()
+	if binary == "" {
+		binary = filepath.Join(work, "bookend")
+		build := exec.Command("go", "build", "-o", binary, "./cmd/bookend")
+		build.Stderr = os.Stderr
+		if err := build.Run(); err != nil {
+			return fmt.Errorf("building bookend: %w", err)
+		}
+	}
+	p, err := drive(binary, filepath.Join(work, "tarn-valley"))
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	d, err := serve(ctx, p)
+	if err != nil {
+		return err
+	}
+	defer d.end()
+	m := &measured{commit: commit, date: date, people: people, length: length, times: times}
+	for _, look := range []func(context.Context, *desk) error{m.pages, m.exclusions, m.scripts, m.crowd} {
+		if err := look(ctx, d); err != nil {
+			return err
+		}
+	}
+	var b bytes.Buffer
+	m.write(&b)
+	if out == "" {
+		_, err = os.Stdout.Write(b.Bytes())
+		return err
+	}
+	return os.WriteFile(out, b.Bytes(), 0o644)
+}
