@@ -116,7 +116,7 @@ const testModules = "github.com/google/go-cmp github.com/rogpeppe/go-internal pg
 // see, test files aside; the longest prefix of an import decides.
 var standard = []struct{ pkg, rooms, reason string }{
 	{"net/url", "...", "addresses are text"},
-	{"net", "web/... cmd/bookend store/authority", "bookend works without a network; only the web face speaks"},
+	{"net", "web/... cmd/bookend store/authority bench/desk", "bookend works without a network; only the web face speaks, and what measures it"},
 	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
 	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
