@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -12,6 +13,9 @@ import (
 
 // watch is how often a page that listens is told of entries made elsewhere.
 const watch = time.Second
+
+// patience is how long an event may take to be read.
+const patience = 10 * time.Second
 
 // changes tells a page that is open when an entry has come, from another page or
 // from the command line: one event with what the chain then stands at. It ends
@@ -27,8 +31,9 @@ func (f *face) changes(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	control := http.NewResponseController(w)
-	// The server's limit on the time of an answer is not for this one.
-	if err := control.SetWriteDeadline(time.Time{}); err != nil {
+	// The server's limits on the time of a request and of an answer are not for this
+	// one; each event by itself has one, so that who does not read is let go.
+	if err := errors.Join(control.SetReadDeadline(time.Time{}), control.SetWriteDeadline(time.Time{})); err != nil {
 		http.Error(w, "This connection cannot be kept open.", http.StatusNotImplemented)
 		return
 	}
@@ -43,6 +48,9 @@ func (f *face) changes(w http.ResponseWriter, r *http.Request) {
 		}
 		if s.Head != said {
 			said = s.Head
+			if err := control.SetWriteDeadline(time.Now().Add(patience)); err != nil {
+				return
+			}
 			if _, err := fmt.Fprintf(w, "data: %s\n\n", s.Head); err != nil {
 				return
 			}

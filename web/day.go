@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -57,7 +58,12 @@ type dayIncident struct {
 	Release               dayForm
 }
 
-type dayEntry struct{ Title, Says, When, Who, Device string }
+type dayEntry struct {
+	Title, Says, When, Who, Device string
+	ID                             string
+	Voice, Picture                 string // addresses
+	Back                           string // where it is taken back; empty for those who may not
+}
 
 // dayForm is the form of one kind of entry.
 type dayForm struct {
@@ -183,7 +189,7 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		switch k.ID {
 		case runlog.Run:
 			body.First = f.form(p, k.ID, filled)
-		case runlog.Release, runlog.Deviation:
+		case runlog.Release: // stands at its incident
 		case runlog.Stint:
 			next := map[string]string{"test": body.Test, "stint": strconv.Itoa(len(body.Stints) + 1)}
 			body.Forms = append(body.Forms, f.form(p, k.ID, next))
@@ -199,7 +205,12 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		e := seen[i]
 		k, _ := runlog.KindOf(e.Kind)
 		says := app.Summary(programme.Entry{ID: e.ID, Kind: e.Kind, Version: k.Version, Body: e.Body})
-		body.Lately = append(body.Lately, dayEntry{Title: k.Title, Says: says, When: clock(e.WhenNS), Who: e.Author, Device: e.Device})
+		has := attachedTo(e.Body)
+		d := dayEntry{Title: k.Title, Says: says, When: clock(e.WhenNS), Who: e.Author, Device: e.Device, ID: e.ID, Voice: p.blobTo(has.Voice), Picture: p.blobTo(has.Picture)}
+		if mayTakeBack(guest, e.Author) {
+			d.Back = p.base() + "/day/back/" + e.ID
+		}
+		body.Lately = append(body.Lately, d)
 	}
 	if !all {
 		v = &day.View{} // what does not fit together may say what is not to be seen
@@ -366,6 +377,11 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostForm))
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		answer(http.StatusRequestEntityTooLarge, app.Receipt{ID: r.PathValue("id"), Code: fault.Invalid, Text: "an entry has at most 1 MiB"})
+		return
+	}
 	if err != nil {
 		refuse(fault.New(fault.Invalid, "reading the entry: %w", err))
 		return
@@ -385,6 +401,17 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		answer(http.StatusForbidden, app.Receipt{ID: e.ID, Code: fault.Invalid, Text: "this was entered by " + e.Author + ", and you are " + guest.Name, Hint: "it stays on the tablet until " + e.Author + " signs in there"})
 		return
 	}
+	if e.Supersedes != "" && !writes(guest.Role) {
+		s, err := app.Rebuild(r.Context(), p.Folder.Store)
+		if err != nil {
+			refuse(err)
+			return
+		}
+		if slices.ContainsFunc(s.Day.Entries, func(l day.Logged) bool { return l.Entry.ID == e.Supersedes && !mayTakeBack(guest, l.Entry.Author) }) {
+			answer(http.StatusUnprocessableEntity, app.Receipt{ID: e.ID, Code: fault.Invalid, Text: "your role may not take back or correct what others entered", Hint: "whoever leads the programme may"})
+			return
+		}
+	}
 	got, err := p.Folder.Append(r.Context(), []programme.Entry{e})
 	if err != nil && len(got) == 0 {
 		refuse(err)
@@ -395,32 +422,6 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		status = statuses[got[0].Code]
 	}
 	answer(status, got[0])
-}
-
-// mostBlob is how large a recorded voice or a picture may be: ten minutes of
-// speech, or one photograph. Own choice.
-const mostBlob = 16 << 20
-
-// attach keeps a voice or a picture under the SHA-256 that the address names.
-func (f *face) attach(w http.ResponseWriter, r *http.Request) {
-	if _, err := f.who(r, sight.RunLog); err != nil {
-		http.Error(w, err.Error(), http.StatusUnauthorized)
-		return
-	}
-	p, err := f.find(r.Context(), r.PathValue("programme"))
-	if err != nil {
-		http.NotFound(w, r)
-		return
-	}
-	sum, err := p.Folder.Attach(r.Context(), http.MaxBytesReader(w, r.Body, mostBlob))
-	switch {
-	case err != nil:
-		http.Error(w, err.Error(), http.StatusUnprocessableEntity)
-	case sum != r.PathValue("sum"):
-		http.Error(w, "The bytes have another SHA-256: "+sum, http.StatusConflict)
-	default:
-		w.WriteHeader(http.StatusNoContent)
-	}
 }
 
 // manifest lets a tablet install the day's page.

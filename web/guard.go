@@ -13,7 +13,7 @@ const mostForm = 1 << 20
 
 // policy forbids whatever a page of this face does not need: no script, style
 // or picture from elsewhere, no frame around it, no form to another place.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; media-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // policyWhole is that of the report's page, which carries its style and fonts
 // inside and has no script.

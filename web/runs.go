@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"example.org/bookend/app/sight"
 	"example.org/bookend/caveat"
@@ -30,6 +31,7 @@ type ran struct {
 	Conditions []ranNumber
 	Recordings []string
 	Remark     string
+	Said       []said // beside the run, and of its stint as a whole
 	Back       string // to the verdicts
 	TestTitle  string
 }
@@ -99,6 +101,14 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Conditions = append(body.Conditions, n)
 	}
+	zone, err := s.state.Zone()
+	if err != nil {
+		return err
+	}
+	if zone == nil {
+		zone = time.UTC
+	}
+	body.Said = s.remarks(p, d.Test.Test.ID, body.Stint.ID, strings.TrimPrefix(run.ID, body.Stint.ID+"/"), func(ns int64) string { return time.Unix(0, ns).In(zone).Format("15:04") })
 	for i, x := range d.Log.Exclusions {
 		if x.Run == run.ID && x.Measure == "" {
 			body.Out = &d.Log.Exclusions[i]

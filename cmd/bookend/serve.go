@@ -175,11 +175,7 @@ func (s *served) serve(ctx context.Context, ready func(at []string, fingerprint 
 	if secured != nil {
 		l = tls.NewListener(l, secured)
 	}
-	server := &http.Server{
-		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 60 * time.Second, WriteTimeout: 60 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, BaseContext: func(net.Listener) context.Context { return ctx },
-		ErrorLog: log.New(io.Discard, "", 0), // a tablet that does not trust yet is no news
-	}
+	server := patient(ctx, handler)
 	ready(at, fingerprint)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
@@ -194,6 +190,17 @@ func (s *served) serve(ctx context.Context, ready func(at []string, fingerprint 
 		return fault.New(fault.Internal, "ending: %w", err)
 	}
 	return nil
+}
+
+// patient makes the server with what it grants a client that is slow: 5 s for the
+// head of a request, a minute for all of it and for its answer, 64 kB of head. Own
+// choice; a voice of 16 MiB over a track's poor network takes half a minute.
+func patient(ctx context.Context, handler http.Handler) *http.Server {
+	return &http.Server{
+		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 60 * time.Second, WriteTimeout: 60 * time.Second,
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16, BaseContext: func(net.Listener) context.Context { return ctx },
+		ErrorLog: log.New(io.Discard, "", 0), // a tablet that does not trust yet is no news
+	}
 }
 
 // door lets the people of a folder in.

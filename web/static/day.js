@@ -204,6 +204,24 @@ for (const form of document.querySelectorAll("form.entry")) {
   });
 }
 
+// What was entered by mistake is taken back by an entry that says so, with a network
+// or without one. A row that waits for it is struck through.
+document.addEventListener("submit", async (event) => {
+  const form = event.target.closest("form.back");
+  if (!form) return;
+  event.preventDefault();
+  try {
+    await put(day.programme, day.author, "withdrawal", 1, {}, form.dataset.id);
+  } catch {
+    form.submit();
+    return;
+  }
+  form.closest("tr").classList.add("gone");
+  form.querySelector("button").disabled = true;
+  await tell(away ? "no network" : "");
+  await offer();
+});
+
 // A voice is recorded with a remark where the browser lets a page listen.
 const voice = document.querySelector("[data-voice]");
 if (voice && globalThis.isSecureContext && navigator.mediaDevices && globalThis.MediaRecorder && crypto.subtle) {

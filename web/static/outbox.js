@@ -39,8 +39,9 @@ export function uuid7(ms) {
 }
 
 // put keeps an entry here and gives it: the device's counter goes up by one in
-// the same transaction, so that it has no gaps however the device ends.
-export function put(home, author, kind, version, body) {
+// the same transaction, so that it has no gaps however the device ends. supersedes is
+// the entry that it stands in the place of, if any.
+export function put(home, author, kind, version, body, supersedes) {
   const ms = Date.now();
   return run("readwrite", ["entries", "device"], (change, give) => {
     const devices = change.objectStore("device");
@@ -51,6 +52,7 @@ export function put(home, author, kind, version, body) {
       devices.put(device);
       // Nanoseconds do not fit a double: the digits are written out.
       const text = `{"id":${JSON.stringify(uuid7(ms))},"kind":${JSON.stringify(kind)},"version":${version},"body":${JSON.stringify(body)},` +
+        (supersedes ? `"supersedes":${JSON.stringify(supersedes)},` : "") +
         `"author":${JSON.stringify(author)},"device":${JSON.stringify(device.name)},"counter":${device.counter},` +
         `"device_time":{"unix_ns":${ms}000000,"clock":"device"}}`;
       const entry = { home, counter: device.counter, id: JSON.parse(text).id, kind, body, ms, text, trouble: "" };
