@@ -7,6 +7,7 @@ import (
 	"encoding/gob"
 	"slices"
 
+	"example.org/bookend/app/lines"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/procedure"
@@ -27,6 +28,16 @@ func (f *Folder) Overlay(ctx context.Context, s *State, d *Driven, control strin
 	}
 	figs, err := p.Overlay(in)
 	return figs, fault.At(err, "figures of test %s", d.Test.Test.ID)
+}
+
+// Lines lays the paths of a test's runs over each other as seen from above: those of the
+// runs that Overlay has. It gives nil where fewer than two codes have a path.
+func (f *Folder) Lines(ctx context.Context, s *State, d *Driven, control string) (*lines.Lines, error) {
+	in, err := f.Overlaid(ctx, s, d, control)
+	if err != nil {
+		return nil, err
+	}
+	return lines.Lay(in), nil
 }
 
 // Overlaid gives the traces that Overlay lays over each other, a run at a time, under

@@ -23,6 +23,19 @@ type seen struct {
 	state  *app.State
 	driven []*app.Driven // of the tests that could be driven
 	failed []failed      // tests that could not
+	made   *sync.Map     // what pages made of it, by what was asked: a cache, which changes nothing that is seen
+}
+
+// keep gives what was made of a programme as it stands, making it once.
+func keep[T any](s *seen, key string, make func() (T, error)) (T, error) {
+	if v, ok := s.made.Load(key); ok {
+		return v.(T), nil
+	}
+	v, err := make()
+	if err == nil {
+		s.made.Store(key, v)
+	}
+	return v, err
 }
 
 // failed is a test without results, and why.
@@ -114,9 +127,9 @@ func (k *kept) see(ctx context.Context, p Programme) (*seen, error) {
 	if old != nil && old.state.Head == s.Head && old.state.Entries == s.Entries {
 		return old, nil
 	}
-	v := &seen{state: s}
+	v := &seen{state: s, made: &sync.Map{}}
 	if old != nil && old.state.Drives == s.Drives {
-		v.driven, v.failed = old.driven, old.failed
+		v.driven, v.failed, v.made = old.driven, old.failed, old.made
 		k.seen, k.reports = v, nil
 		return v, nil
 	}

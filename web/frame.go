@@ -272,7 +272,11 @@ func (s *seen) shelf(p Programme) []step {
 		ver.Says, ver.Standing = plural(measures, "measure"), "done"
 		rep.Says, rep.Standing = "a draft", "now"
 	}
-	return []step{question, day, rec, ver, rep}
+	lin := step{Name: "Lines", Says: "none yet", To: b + "/lines"}
+	if n := len(s.lined()); n > 0 {
+		lin.Says, lin.Standing = "of "+plural(n, "test"), "done"
+	}
+	return []step{question, day, rec, lin, ver, rep}
 }
 
 // stands says where the programme stands and for what it waits.

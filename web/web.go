@@ -75,6 +75,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("GET /p/{programme}/recordings", f.behind(f.recordings, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.behind(f.recording, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/lines", f.behind(f.lines, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/lines/{test}/paths", f.behind(f.paths, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/verdicts", f.behind(f.verdicts, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/runs/{test}/{run}", f.behind(f.run, sight.Times, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/out", f.behind(f.leaveOut, sight.Verdicts))

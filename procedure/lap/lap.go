@@ -286,17 +286,17 @@ func (r *run) distance(from, to float64) (tr course.Track, station []float64, ok
 		}
 		r.trace("offset_by_station", "Offset by station", station, "m", offset, "m")
 		r.trace("time_by_station", "Time by station", station, "m", t, "s")
-	} else {
-		// Without a line there is no station that laps share; Overlay finds one.
-		var at, east, north []float64
-		for i := range tr.T {
-			if n := len(at); n == 0 || i == len(t)-1 || t[i]-at[n-1] >= placeEvery-1e-9 {
-				at, east, north = append(at, t[i]), append(east, tr.At[i].East), append(north, tr.At[i].North)
-			}
-		}
-		r.trace("east_by_time", "East of the course's origin by time", at, "s", east, "m")
-		r.trace("north_by_time", "North of the course's origin by time", at, "s", north, "m")
 	}
+	// The path itself, to be seen from above; without a line it is also where Overlay
+	// finds the station that laps share.
+	var at, east, north []float64
+	for i := range tr.T {
+		if n := len(at); n == 0 || i == len(t)-1 || t[i]-at[n-1] >= placeEvery-1e-9 {
+			at, east, north = append(at, t[i]), append(east, tr.At[i].East), append(north, tr.At[i].North)
+		}
+	}
+	r.trace("east_by_time", "East of the course's origin by time", at, "s", east, "m")
+	r.trace("north_by_time", "North of the course's origin by time", at, "s", north, "m")
 	if v := r.speed(); v != nil {
 		var x, y []float64
 		for i, at := range tr.T {

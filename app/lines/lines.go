@@ -1,0 +1,320 @@
+// Package lines lays the paths of a test's runs over each other as seen from above: the
+// mean line of each code with its spread, where codes are at any station, the time that
+// each has gained on the control by then, and one whole run of each to be driven again.
+//
+// In the trade this is where an evaluator looks for the reason of a number: who runs
+// wide, and where the time goes. It is description: means of stints without correction
+// for drift; verdicts are room compare's.
+//
+// Times in s, places and stations in m, speeds in m/s. Laps are laid onto the path of
+// the first one, the control's; straight manoeuvres have stations of their own, and runs
+// that go the other way round the first marker or lane are turned over. Bands are 95 %
+// intervals of each mean by itself, by Student's t over stints, as procedure.Means has
+// them. Limits: a run without a path is left out.
+package lines
+
+import (
+	"math"
+	"slices"
+
+	"example.org/bookend/course"
+	"example.org/bookend/procedure"
+)
+
+// Lines is the paths of a test.
+type Lines struct {
+	Control  string    `json:"control"`
+	Closed   bool      `json:"closed"`  // a lap: the line ends where it begins
+	Station  []float64 `json:"station"` // m, at which everything below is given
+	Codes    []Line    `json:"codes"`   // the control first
+	Cones    []Place   `json:"cones,omitempty"`
+	Ways     []Way     `json:"ways,omitempty"`
+	Straight bool      `json:"straight"` // places are station and offset, not east and north
+}
+
+// Place is a place in m: east and north, or station and offset.
+type Place struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+}
+
+// Way is a lane between cones, in m of station and of offset to the left.
+type Way struct {
+	From  float64 `json:"from"`
+	To    float64 `json:"to"`
+	Left  float64 `json:"left"`
+	Right float64 `json:"right"`
+}
+
+// Line is one code's mean line, by station. Gain and Aside are against the control's
+// mean; Low and High are nil for fewer than two stints.
+type Line struct {
+	Code   string    `json:"code"`
+	Runs   int       `json:"runs"`
+	Stints int       `json:"stints"`
+	X      []float64 `json:"x"`
+	Y      []float64 `json:"y"`
+	Aside  []float64 `json:"offset"` // m to the left of the control's line
+	Low    []float64 `json:"low,omitempty"`
+	High   []float64 `json:"high,omitempty"`
+	Gain   []float64 `json:"time"` // s gained since the first station
+	Speed  []float64 `json:"speed,omitempty"`
+	Driven Driven    `json:"run"`
+}
+
+// Driven is one whole run, in time: of all runs of its code the one whose time is the
+// middle one's.
+type Driven struct {
+	Run   string    `json:"run"`
+	Stint string    `json:"stint"`
+	T     []float64 `json:"t"` // s from the first station
+	S     []float64 `json:"station"`
+	X     []float64 `json:"x"`
+	Y     []float64 `json:"y"`
+}
+
+// At gives where the run is at a time; it stays where it ends.
+func (d *Driven) At(t float64) (x, y float64) {
+	n := len(d.T)
+	if n == 0 {
+		return 0, 0
+	}
+	if t <= d.T[0] {
+		return d.X[0], d.Y[0]
+	}
+	if t >= d.T[n-1] {
+		return d.X[n-1], d.Y[n-1]
+	}
+	k, _ := slices.BinarySearch(d.T, t)
+	w := (t - d.T[k-1]) / (d.T[k] - d.T[k-1])
+	return d.X[k-1] + w*(d.X[k]-d.X[k-1]), d.Y[k-1] + w*(d.Y[k]-d.Y[k-1])
+}
+
+// path is one run's way.
+type path struct {
+	code, stint, run string
+	s, t, x, y       []float64
+	off              []float64 // to the left of what stations are counted along
+	speedS, speed    []float64
+	speedAt          float64 // at the last place taken
+}
+
+// least is the fewest samples that make a path (own choice).
+const least = 10
+
+// Lay lays runs over each other, the control's first. It gives nil where fewer than two
+// codes have a path.
+func Lay(in []procedure.Overlaid) *Lines {
+	l := &Lines{}
+	var all []path
+	var line *course.Line
+	for _, o := range in {
+		if p, ok := lap(o, &line); ok {
+			all = append(all, p)
+		}
+	}
+	if l.Closed = len(all) > 0; !l.Closed {
+		l.Straight = true
+		for _, o := range in {
+			p, ok := straight(o, l)
+			if ok {
+				all = append(all, p)
+			}
+		}
+	}
+	var laid []procedure.Overlaid
+	for _, p := range all {
+		tr := func(id string, y []float64) procedure.Trace { return procedure.Trace{ID: id, X: p.s, Y: y} }
+		o := procedure.Overlaid{Code: p.code, Stint: p.stint, Run: p.run, Traces: []procedure.Trace{tr("x", p.x), tr("y", p.y), tr("t", p.t), tr("off", p.off)}}
+		if len(p.speedS) > 1 {
+			o.Traces = append(o.Traces, procedure.Trace{ID: "v", X: p.speedS, Y: p.speed})
+		}
+		laid = append(laid, o)
+	}
+	xs, ys, ts, offs, vs := procedure.Means(laid, "x"), procedure.Means(laid, "y"), procedure.Means(laid, "t"), procedure.Means(laid, "off"), procedure.Means(laid, "v")
+	if len(xs) < 2 {
+		return nil
+	}
+	l.Control, l.Station = xs[0].Code, xs[0].X
+	for i, m := range xs {
+		q := Line{Code: m.Code, Runs: m.Runs, Stints: m.Stints, X: m.Y, Y: ys[i].Y}
+		for k := range l.Station {
+			q.Aside = append(q.Aside, offs[i].Y[k]-offs[0].Y[k])
+			q.Gain = append(q.Gain, (ts[0].Y[k]-ts[0].Y[0])-(ts[i].Y[k]-ts[i].Y[0]))
+		}
+		if offs[i].Low != nil {
+			for k := range l.Station {
+				q.Low = append(q.Low, offs[i].Low[k]-offs[0].Y[k])
+				q.High = append(q.High, offs[i].High[k]-offs[0].Y[k])
+			}
+		}
+		for _, v := range vs {
+			if v.Code == m.Code {
+				for _, s := range l.Station {
+					y, _, _ := v.At(math.Min(math.Max(s, v.X[0]), v.X[len(v.X)-1]))
+					q.Speed = append(q.Speed, y)
+				}
+			}
+		}
+		q.Driven = middle(all, m.Code)
+		l.Codes = append(l.Codes, q)
+	}
+	return l
+}
+
+// middle gives the run of a code whose time is the middle one of all, the earlier of two.
+func middle(all []path, code string) Driven {
+	var own []path
+	for _, p := range all {
+		if p.code == code {
+			own = append(own, p)
+		}
+	}
+	lasts := func(p path) float64 { return p.t[len(p.t)-1] - p.t[0] }
+	slices.SortStableFunc(own, func(a, b path) int {
+		switch {
+		case lasts(a) < lasts(b):
+			return -1
+		case lasts(a) > lasts(b):
+			return 1
+		}
+		return 0
+	})
+	p := own[(len(own)-1)/2]
+	d := Driven{Run: p.run, Stint: p.stint, S: p.s, X: p.x, Y: p.y}
+	for _, t := range p.t {
+		d.T = append(d.T, t-p.t[0])
+	}
+	return d
+}
+
+func trace(o procedure.Overlaid, id string) (procedure.Trace, bool) {
+	for _, tr := range o.Traces {
+		if tr.ID == id && len(tr.X) >= least {
+			return tr, true
+		}
+	}
+	return procedure.Trace{}, false
+}
+
+// lap takes a run's path east and north; line is what stations are counted along, learnt
+// from the first lap.
+func lap(o procedure.Overlaid, line **course.Line) (path, bool) {
+	e, ok1 := trace(o, "east_by_time")
+	n, ok2 := trace(o, "north_by_time")
+	if !ok1 || !ok2 || len(e.X) != len(n.X) {
+		return path{}, false
+	}
+	at := make([]course.Point, len(e.X))
+	for i := range at {
+		at[i] = course.Point{East: e.Y[i], North: n.Y[i]}
+	}
+	if *line == nil {
+		q, err := course.Learn(at, true, 1)
+		if err != nil {
+			return path{}, false // no closed lap to lay others onto
+		}
+		*line = q
+	}
+	s, off := (*line).Follow(at)
+	s = (*line).Unwrap(s)
+	first := s[0]
+	p := path{code: o.Code, stint: o.Stint, run: o.Run}
+	for i := range s {
+		if k := len(p.s); k == 0 || s[i]-first > p.s[k-1] {
+			p.s, p.t = append(p.s, s[i]-first), append(p.t, e.X[i])
+			p.x, p.y, p.off = append(p.x, at[i].East), append(p.y, at[i].North), append(p.off, off[i])
+		}
+	}
+	if v, ok := trace(o, "speed_by_station"); ok {
+		p.speedS, p.speed = v.X, v.Y
+	}
+	return p, len(p.s) >= least
+}
+
+// straight takes a run's path by station and offset, and what it is driven round.
+func straight(o procedure.Overlaid, l *Lines) (path, bool) {
+	off, ok := trace(o, "offset_by_station")
+	v, ok2 := trace(o, "speed_by_station")
+	if !ok || !ok2 {
+		return path{}, false
+	}
+	sign := 1.0
+	for _, tr := range o.Traces {
+		if tr.ID == "markers" && len(tr.X) > 0 {
+			if y, ok := course.ByStation(off.X, off.Y, tr.X[:1]); ok[0] && y[0] < 0 {
+				sign = -1
+			}
+			if l.Cones == nil {
+				for _, s := range tr.X {
+					l.Cones = append(l.Cones, Place{s, 0})
+				}
+			}
+		}
+	}
+	left, right := edges(o)
+	if len(left.X) >= 4 && len(left.X) == len(right.X) {
+		if left.Y[2]+right.Y[2] < left.Y[0]+right.Y[0] { // the side lane lies to the right
+			sign = -1
+		}
+		if l.Ways == nil {
+			for k := 0; k+1 < len(left.X); k += 2 {
+				a, b := sign*left.Y[k], sign*right.Y[k]
+				l.Ways = append(l.Ways, Way{From: left.X[k], To: left.X[k+1], Left: math.Max(a, b), Right: math.Min(a, b)})
+			}
+		}
+	}
+	p := path{code: o.Code, stint: o.Stint, run: o.Run, speedS: v.X, speed: v.Y}
+	at, known := course.ByStation(v.X, v.Y, off.X)
+	t := 0.0
+	for i := range off.X {
+		if !known[i] || !(at[i] > 0) {
+			continue
+		}
+		if k := len(p.s); k > 0 {
+			t += (off.X[i] - p.s[k-1]) * 2 / (at[i] + p.speedAt)
+		}
+		p.speedAt = at[i]
+		p.s, p.t, p.x = append(p.s, off.X[i]), append(p.t, t), append(p.x, off.X[i])
+		p.y, p.off = append(p.y, sign*off.Y[i]), append(p.off, sign*off.Y[i])
+	}
+	return p, len(p.s) >= least
+}
+
+func edges(o procedure.Overlaid) (left, right procedure.Trace) {
+	for _, tr := range o.Traces {
+		switch tr.ID {
+		case "left_edges":
+			left = tr
+		case "right_edges":
+			right = tr
+		}
+	}
+	return left, right
+}
+
+// Rounded gives the same to the millimetre and the millisecond, for what is sent to be
+// drawn.
+func (l *Lines) Rounded() *Lines {
+	out := *l
+	out.Station = rounded(l.Station)
+	out.Codes = nil
+	for _, q := range l.Codes {
+		for _, v := range []*[]float64{&q.X, &q.Y, &q.Aside, &q.Low, &q.High, &q.Gain, &q.Speed, &q.Driven.T, &q.Driven.S, &q.Driven.X, &q.Driven.Y} {
+			*v = rounded(*v)
+		}
+		out.Codes = append(out.Codes, q)
+	}
+	return &out
+}
+
+func rounded(x []float64) []float64 {
+	if x == nil {
+		return nil
+	}
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = math.Round(v*1000) / 1000
+	}
+	return out
+}
