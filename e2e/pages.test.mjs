@@ -24,6 +24,8 @@ async function pages() {
     recordings: base + "/recordings",
     recording,
     run: await to(recording, "tbody td a"),
+    lines: "/p/two-days/lines?test=dry-lap",
+    "lines-none": base + "/lines",
     verdicts: base + "/verdicts",
     "verdicts-open": await to(base + "/verdicts", ".mx tbody th[scope=row] a"),
     report: base + "/report",

@@ -66,7 +66,7 @@ func (s *seen) lined() []*app.Driven {
 }
 
 // laid gives the lines of the test that an address names, or of the first that has any.
-func (f *face) laid(r *http.Request, p Programme, s *seen, test, control string) (*app.Driven, *lines.Lines, error) {
+func (f *face) laid(r *http.Request, p Programme, s *seen, test, control string) (first *app.Driven, l *lines.Lines, err error) {
 	for _, d := range s.lined() {
 		if test != "" && d.Test.Test.ID != test {
 			continue
@@ -75,12 +75,15 @@ func (f *face) laid(r *http.Request, p Programme, s *seen, test, control string)
 		if err != nil || l != nil || test != "" {
 			return d, l, err
 		}
+		if first == nil {
+			first = d
+		}
 	}
 	if test != "" {
 		_, err := s.test(test)
 		return nil, nil, err
 	}
-	return nil, nil, nil
+	return first, nil, nil
 }
 
 // lines shows the course from above with each code's mean line, where everybody is at a
