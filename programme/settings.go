@@ -1,16 +1,19 @@
 package programme
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/unit"
 )
 
 // Settings completes given settings by the Spec's defaults, in the Spec's order,
-// and checks each against its range or its words. An unknown id, a value out of
-// range or not finite, and a word that is no choice are invalid.
+// and checks each against its range, its words and what it has to lie above. An
+// unknown id, a value out of range or not finite, one not above what it has to be, and
+// a word that is no choice are invalid.
 func (s Spec) Settings(given Parameters) (Parameters, error) {
 	out := make(Parameters, 0, len(s.Parameters))
 	for _, g := range given {
@@ -44,6 +47,17 @@ func (s Spec) Settings(given Parameters) (Parameters, error) {
 				WithHint("see the procedure's help for what it means")
 		}
 		out = append(out, set)
+	}
+	for i, p := range s.Parameters {
+		if p.Above == "" {
+			continue
+		}
+		if low := out.Number(p.Above); out[i].Number <= low {
+			u := unit.MustParse(cmp.Or(p.Shown, p.Unit, "1"))
+			j := slices.IndexFunc(s.Parameters, func(o Parameter) bool { return o.ID == p.Above })
+			return nil, fault.New(fault.Invalid, "parameter %s: %g %s is not above %s, %g", p.ID, u.FromHouse(out[i].Number), u.Symbol(), p.Above, u.FromHouse(low)).
+				WithHint("%s lies above %s", strings.ToLower(p.Title), strings.ToLower(s.Parameters[j].Title))
+		}
 	}
 	return out, nil
 }

@@ -75,6 +75,8 @@ type Parameter struct {
 	Low     float64  `json:"low"`
 	High    float64  `json:"high"`
 	Words   []string `json:"words,omitempty"` // choices; the first is the default
+	Above   string   `json:"above,omitempty"` // id of the parameter that it has to lie above; empty: of none
+	Flag    string   `json:"flag,omitempty"`  // its own word at the command line, where it has one: "from" is --from
 	About   string   `json:"about"`
 	Source  Source   `json:"source"`
 }

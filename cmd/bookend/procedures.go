@@ -114,7 +114,11 @@ func printSpec(out io.Writer, s programme.Spec) {
 		fmt.Fprintln(out, "\n## Settings")
 		fmt.Fprintln(out)
 		for _, p := range s.Parameters {
-			fmt.Fprintln(out, wrap("--set "+p.ID+"="+usual(p), 78, "      "))
+			words := "--set " + p.ID + "=" + usual(p)
+			if p.Flag != "" {
+				words += ", or --" + p.Flag
+			}
+			fmt.Fprintln(out, wrap(words, 78, "      "))
 			fmt.Fprintln(out, "    "+wrap(p.Title+". "+p.About+" "+sourced(p.Source), 74, "    "))
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -234,7 +236,7 @@ type reduceFlags struct {
 	file      fileFlags
 	procedure string
 	gates     []string
-	from, to  float64
+	own       map[string]*string // by the word: what parameters with a word of their own are set to
 	set       []string
 	mends     []string
 	json      bool
@@ -289,8 +291,18 @@ func (f *reduceFlags) addProcedure(c *cobra.Command) {
 	fs := c.Flags()
 	fs.StringVar(&f.procedure, "procedure", "", strings.Join(ids, " or "))
 	fs.StringArrayVar(&f.gates, "gate", nil, "LAT,LON,LAT,LON in degrees, the right post as driven first; again for sectors")
-	fs.Float64Var(&f.from, "from", 0, "upper speed of a braking window, km/h")
-	fs.Float64Var(&f.to, "to", 0, "lower speed of a braking window, km/h")
+	f.own = map[string]*string{}
+	for _, p := range procedures.Procedures() {
+		for _, q := range p.Spec().Parameters {
+			if q.Flag != "" && f.own[q.Flag] == nil {
+				text := q.Title
+				if q.Shown != "" {
+					text += ", " + q.Shown
+				}
+				f.own[q.Flag] = fs.String(q.Flag, "", text+" ("+p.Spec().ID+")")
+			}
+		}
+	}
 	fs.StringArrayVar(&f.set, "set", nil, "another parameter of the procedure: entry_speed=85km/h, window=to_rest")
 }
 
@@ -303,17 +315,27 @@ func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
 	if err != nil {
 		return nil, err
 	}
-	if c.Flags().Changed("from") && c.Flags().Changed("to") && f.from <= f.to {
-		return nil, fault.New(fault.Invalid, "the window's upper speed %g km/h is not above its lower one %g km/h", f.from, f.to).
-			WithHint("--from is the upper speed, --to the lower one")
-	}
 	var out programme.Parameters
-	for _, s := range []struct {
-		flag, id string
-		kmh      float64
-	}{{"from", "from_speed", f.from}, {"to", "to_speed", f.to}} {
-		if c.Flags().Changed(s.flag) {
-			out = append(out, programme.Setting{ID: s.id, Number: unit.KilometrePerHour.ToHouse(s.kmh)})
+	declared := map[string]bool{}
+	for _, q := range p.Spec().Parameters {
+		if q.Flag == "" || !c.Flags().Changed(q.Flag) {
+			continue
+		}
+		declared[q.Flag] = true
+		text := *f.own[q.Flag]
+		if _, err := strconv.ParseFloat(text, 64); err == nil && q.Shown != "" {
+			text += q.Shown
+		}
+		s, err := setting(p.Spec(), q.ID, text)
+		if err != nil {
+			return nil, fault.At(err, "--%s", q.Flag)
+		}
+		out = append(out, s)
+	}
+	for _, word := range slices.Sorted(maps.Keys(f.own)) {
+		if c.Flags().Changed(word) && !declared[word] {
+			return nil, fault.New(fault.Invalid, "procedure %s has no parameter --%s", p.Spec().ID, word).
+				WithHint("see what it can be set to: bookend procedures %s", p.Spec().ID)
 		}
 	}
 	for _, pair := range f.set {
@@ -327,7 +349,8 @@ func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
 		}
 		out = append(out, s)
 	}
-	return out, nil
+	_, err = p.Spec().Settings(out) // what is wrong with them is said before anything is read
+	return out, err
 }
 
 func setting(spec programme.Spec, id, text string) (programme.Setting, error) {

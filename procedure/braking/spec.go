@@ -55,9 +55,9 @@ var spec = programme.Spec{
 	Parameters: []programme.Parameter{
 		{ID: "window", Title: "Window", Words: []string{windowSpeeds, windowRest, windowShare}, Source: r117,
 			About: "Where the distance is measured: between two speeds, from the onset to rest, or from 0.8 to 0.1 of the speed at the onset."},
-		{ID: "from_speed", Title: "Upper speed of the window", Unit: "m/s", Shown: "km/h", Default: 80 * kmh, Low: 1 * kmh, High: 400 * kmh, Source: r117,
+		{ID: "from_speed", Title: "Upper speed of the window", Unit: "m/s", Shown: "km/h", Default: 80 * kmh, Low: 1 * kmh, High: 400 * kmh, Above: "to_speed", Flag: "from", Source: r117,
 			About: "Where the window between speeds begins. 80 and 60 km/h are usual."},
-		{ID: "to_speed", Title: "Lower speed of the window", Unit: "m/s", Shown: "km/h", Default: 20 * kmh, Low: 0, High: 390 * kmh, Source: r117,
+		{ID: "to_speed", Title: "Lower speed of the window", Unit: "m/s", Shown: "km/h", Default: 20 * kmh, Low: 0, High: 390 * kmh, Flag: "to", Source: r117,
 			About: "Where the window between speeds ends; 0 is rest."},
 		{ID: "onset", Title: "Onset", Words: []string{onsetSignal, onsetDeceleration, onsetSpeed}, Source: trade,
 			About: "What the start of braking is taken from: the brake signal, the deceleration, or the speed falling through the upper one."},
