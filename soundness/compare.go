@@ -10,6 +10,8 @@ import (
 	"example.org/bookend/signal"
 	"example.org/bookend/soundness/agree"
 	"example.org/bookend/soundness/mend"
+	"example.org/bookend/soundness/still"
+	"example.org/bookend/soundness/wrongunit"
 	"example.org/bookend/unit"
 )
 
@@ -55,13 +57,11 @@ const plainlyNone = 0.05
 
 // Certainty that a finding asks for; own choices.
 const (
-	sure        = 4.0  // standard errors: one in 16,000 for a Gaussian error
-	goodShape   = 0.8  // correlation from which on a slope is judged
-	wrongShape  = 0.3  // correlation below which a channel contradicts a reference that moves
-	plainMove   = 3.0  // times the least spread, for that
-	unitWithin  = 0.08 // share beyond what is expected by which a factor may miss that of a wrong unit
-	throughZero = 0.1  // share of what is shown on the mean that a factor's line may leave at 0
-	unitBeyond  = 0.25 // share from 1 from which on a wrong unit is thought of
+	sure        = 4.0 // standard errors: one in 16,000 for a Gaussian error
+	goodShape   = 0.8 // correlation from which on a slope is judged
+	wrongShape  = 0.3 // correlation below which a channel contradicts a reference that moves
+	plainMove   = 3.0 // times the least spread, for that
+	throughZero = 0.1 // share of what is shown on the mean that a factor's line may leave at 0
 )
 
 // compare compares a channel with what the reference lets expect of it.
@@ -334,9 +334,9 @@ func (j *judge) factor(c *signal.Channel, f agree.Fit, e expectation, mean float
 	if mean != 0 && math.Abs(offset) > throughZero*math.Abs(mid*mean) {
 		return sign, 0, math.Inf(1) // no factor of a sensor: the wheel spins or floats
 	}
-	if other, ok := wrongUnit(c, mid, e); ok {
-		j.find(c, "wrong_unit", nil, []mend.Mend{{What: mend.Scale, Value: other.factor, Reason: fmt.Sprintf("Its values are in %s.", other.symbol)}},
-			"It shows %.4g times what %s lets expect: its values are in %s, not in %s.", mid, e.what, other.symbol, other.stated)
+	if other, ok := wrongunit.Find(c, mid, e.low, e.high); ok {
+		j.find(c, "wrong_unit", nil, []mend.Mend{{What: mend.Scale, Value: other.Factor, Reason: fmt.Sprintf("Its values are in %s.", other.Symbol)}},
+			"It shows %.4g times what %s lets expect: its values are in %s, not in %s.", mid, e.what, other.Symbol, other.Stated)
 		return mid, offset / mid, offsetSE / mid
 	}
 	j.scaled(c, mid, se, offset, e)
@@ -498,13 +498,13 @@ func (j *judge) coarse(c *signal.Channel, x agree.Series, f agree.Fit) bool {
 		return false
 	}
 	have := j.clean[c]
-	runs, _ := still(have)
-	low, high, ok := extremes(have)
+	runs, _ := stands(have)
+	low, high, ok := still.Extremes(have)
 	if !ok {
 		return false
 	}
 	found := false
-	var ends [2][]run
+	var ends [2][]still.Run
 	var over [2]float64
 	for _, r := range runs {
 		from, to := have.Base.T[r.From], have.Base.T[r.To-1]
@@ -519,19 +519,19 @@ func (j *judge) coarse(c *signal.Channel, x agree.Series, f agree.Fit) bool {
 		if n == 0 {
 			continue
 		}
-		if long(have, r) && most-least > expectedMoves*f.Residual && math.Max(most-r.value, r.value-least) > expectedMoves*f.Residual {
+		if still.Long(have, r) && most-least > expectedMoves*f.Residual && math.Max(most-r.Value, r.Value-least) > expectedMoves*f.Residual {
 			j.stuck(c, r)
 			found = true
 			continue
 		}
-		if r.Len() < clippedRun {
+		if r.Len() < still.Few {
 			continue
 		}
-		if r.value == high && most > high+beyondLimit*f.Residual {
+		if r.Value == high && most > high+beyondLimit*f.Residual {
 			ends[0] = append(ends[0], r)
 			over[0] += float64(r.Len())
 		}
-		if r.value == low && least < low-beyondLimit*f.Residual {
+		if r.Value == low && least < low-beyondLimit*f.Residual {
 			ends[1] = append(ends[1], r)
 			over[1] += float64(r.Len())
 		}

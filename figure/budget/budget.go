@@ -7,6 +7,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 	"example.org/bookend/unit"
 )
 
@@ -218,14 +219,14 @@ func (f *UncertaintyBudget) options(c *draft.Canvas, y float64) float64 {
 	if textW > 0 {
 		R = c.W - textW - 18
 	}
-	var e draft.Extent
+	var e scale.Extent
 	e.Add(f.Control, f.Estimate)
 	for _, o := range f.Options {
 		e.Add(o.Low, o.High)
 	}
 	e = e.Open()
 	pad := .04 * (e.Hi - e.Lo)
-	X := draft.ScaleOf(e.Lo-pad, e.Hi+pad, L, R)
+	X := scale.Of(e.Lo-pad, e.Hi+pad, L, R)
 	n := float64(len(f.Options))
 	c.Posts(X.At(f.Control), y-rowH/2, y+rowH*(n-.5), f.Codes.Control)
 	tone := c.Codes.Style(f.Code).Tone
@@ -256,7 +257,7 @@ func (f *UncertaintyBudget) options(c *draft.Canvas, y float64) float64 {
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(X.V0, X.V1, max(2, most-c.Level), f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(X.V0, X.V1, max(2, most-c.Level), f.Value.Signed, f.Style())
 	c.LevelAxis(yb, X, ts)
 	name := c.AxisWords(f.Value, power)
 	s := draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Tone: draft.Soft, Anchor: draft.End}

@@ -13,6 +13,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // ControlChart watches the control as a check standard: the residuals of its
@@ -94,14 +95,14 @@ func (f *ControlChart) Draw(w draft.Width) (*draft.Drawing, error) {
 func (f *ControlChart) layout(c *draft.Canvas) {
 	c.Head(f.Head)
 	// values
-	var e draft.Extent
+	var e scale.Extent
 	e.Add(0)
 	for _, g := range f.Programmes {
 		for _, p := range g.Residuals {
 			e.Add(p.Value)
 		}
 	}
-	var lim draft.Extent
+	var lim scale.Extent
 	for _, l := range f.Limits {
 		for _, p := range []*float64{l.Low, l.High} {
 			if p != nil {
@@ -118,16 +119,16 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 	pad := .06 * (e.Hi - e.Lo)
 	yt := c.Y + 14
 	yb := yt + c.Pick(104, 92)
-	Y := draft.ScaleOf(e.Lo-pad, e.Hi+pad, yb, yt)
+	Y := scale.Of(e.Lo-pad, e.Hi+pad, yb, yt)
 	most := 6
 	if c.Half {
 		most = 5
 	}
 	most = max(2, most-c.Level)
-	ts, power := draft.Ticks(Y.V0, Y.V1, most, true, f.Style())
+	ts, power := scale.Ticks(Y.V0, Y.V1, most, true, f.Style())
 
 	lower := slices.ContainsFunc(f.Programmes, func(g Programme) bool { return g.Scatter != nil })
-	var se draft.Extent
+	var se scale.Extent
 	se.Add(0)
 	for _, g := range f.Programmes {
 		if g.ScatterLimit != nil {
@@ -149,7 +150,7 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 	}
 	se = se.Open()
 	se.Lo = math.Max(0, se.Lo)
-	sts, spower := draft.Ticks(0, se.Hi*1.08, max(2, 4-c.Level), false, f.Style())
+	sts, spower := scale.Ticks(0, se.Hi*1.08, max(2, 4-c.Level), false, f.Style())
 
 	x0 := math.Max(c.Pick(32, 24), math.Max(draft.WidestTick(ts), draft.WidestTick(sts))+8)
 	// words at the right end
@@ -272,7 +273,7 @@ func (f *ControlChart) layout(c *draft.Canvas) {
 	if lower {
 		st := yb + 26
 		sb := st + c.Pick(40, 36)
-		S := draft.ScaleOf(0, se.Hi*1.08, sb, st)
+		S := scale.Of(0, se.Hi*1.08, sb, st)
 		c.ValueAxis(x0, xr, S, sts, c.AxisWords(f.Scatter, spower), st-6, draft.Nowhere)
 		var ends []end
 		if f.Pooled != nil {

@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // AnswerCurve shows steering in and the vehicle's answers out, one panel each,
@@ -78,9 +79,9 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 		tagW = math.Max(tagW, draft.TextWidth(q.Code, fonts.SansBold, tick)+7)
 	}
 	type frame struct {
-		ts    []draft.Tick
+		ts    []scale.Tick
 		power int
-		ye    draft.Extent
+		ye    scale.Extent
 	}
 	frames := make([]frame, len(f.Panels))
 	L := c.Pick(22, 18)
@@ -93,12 +94,12 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 		if len(p.Delays) == 0 {
 			n = 3
 		}
-		ts, power := draft.Ticks(ye.Lo, ye.Hi, max(2, n-c.Level/2), p.Value.Signed, f.Style())
+		ts, power := scale.Ticks(ye.Lo, ye.Hi, max(2, n-c.Level/2), p.Value.Signed, f.Style())
 		frames[i] = frame{ts, power, ye}
 		L = math.Max(L, draft.WidestTick(ts)+7)
 	}
 	R := c.W - tagW - 10
-	X := draft.ScaleOf(xe.Lo, xe.Hi, L, R)
+	X := scale.Of(xe.Lo, xe.Hi, L, R)
 	outside := false // the delays' words stand beyond the plot
 	for _, p := range f.Panels {
 		words, wide := delayWords(c, p.Delays)
@@ -111,7 +112,7 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 			R = math.Min(R, c.W-wide-6)
 		}
 	}
-	X = draft.ScaleOf(xe.Lo, xe.Hi, L, R)
+	X = scale.Of(xe.Lo, xe.Hi, L, R)
 	x0 := X.At(f.Input)
 	y := c.Y + 14
 	for i, p := range f.Panels {
@@ -120,7 +121,7 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 			h = c.Pick(40, 32)
 		}
 		yt, yb := y, y+h
-		Y := draft.ScaleOf(frames[i].ye.Lo, frames[i].ye.Hi, yb, yt)
+		Y := scale.Of(frames[i].ye.Lo, frames[i].ye.Hi, yb, yt)
 		c.ValueAxis(L, R, Y, frames[i].ts, c.AxisWords(p.Value, frames[i].power), yt-4, draft.Nowhere)
 		below := yb + 2
 		if len(p.Delays) > 0 {
@@ -136,7 +137,7 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 	if c.Half {
 		most = 5
 	}
-	xt, xp := draft.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), false, f.Style())
+	xt, xp := scale.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), false, f.Style())
 	c.LevelAxis(y, X, xt)
 	caption(c, R, y+19.5, c.AxisWords(f.Time, xp))
 	c.Y = y + 22
@@ -146,7 +147,7 @@ func (f *AnswerCurve) layout(c *draft.Canvas) {
 }
 
 // panel draws one signal's curves and the letters at their ends.
-func (f *AnswerCurve) panel(c *draft.Canvas, p Panel, X, Y draft.Scale, yt, yb, R, size float64) {
+func (f *AnswerCurve) panel(c *draft.Canvas, p Panel, X, Y scale.Scale, yt, yb, R, size float64) {
 	cs := slices.Clone(p.Curves)
 	common := false
 	for i := range cs {
@@ -221,7 +222,7 @@ func delayWords(c *draft.Canvas, ds []Delay) (words []draft.Text, wide float64) 
 }
 
 // delays draws the delays below a panel, in the order of their length.
-func (f *AnswerCurve) delays(c *draft.Canvas, p Panel, X, Y draft.Scale, yb, row float64, outside bool) {
+func (f *AnswerCurve) delays(c *draft.Canvas, p Panel, X, Y scale.Scale, yb, row float64, outside bool) {
 	ds := inOrder(c, p.Delays)
 	words, _ := delayWords(c, p.Delays)
 	x0 := X.At(f.Input)

@@ -13,6 +13,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // Curve is a code's mean with its band, sampled: places along the level axis
@@ -47,8 +48,8 @@ func check(kind string, cs []Curve) error {
 
 // extents gives the places and values that curves cover, bands as far as they
 // leave the lines readable.
-func extents(cs []Curve) (x, y draft.Extent) {
-	var full draft.Extent
+func extents(cs []Curve) (x, y scale.Extent) {
+	var full scale.Extent
 	for _, q := range cs {
 		x.Add(q.X...)
 		y.Add(q.Y...)
@@ -64,7 +65,7 @@ func extents(cs []Curve) (x, y draft.Extent) {
 }
 
 // draw draws curves, bands below lines, the control's line on top.
-func draw(c *draft.Canvas, cs []Curve, X, Y draft.Scale) {
+func draw(c *draft.Canvas, cs []Curve, X, Y scale.Scale) {
 	order := slices.Clone(cs)
 	slices.SortStableFunc(order, func(a, b Curve) int { return c.Codes.Order(b.Code) - c.Codes.Order(a.Code) })
 	for _, q := range order {

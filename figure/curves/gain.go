@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 	"example.org/bookend/unit"
 )
 
@@ -93,7 +94,7 @@ func (f *GainAlongTheLap) layout(c *draft.Canvas) {
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(ye.Lo-pad, ye.Hi+pad, max(2, most-c.Level), f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(ye.Lo-pad, ye.Hi+pad, max(2, most-c.Level), f.Value.Signed, f.Style())
 	L := math.Max(c.Pick(26, 22), draft.WidestTick(ts)+7)
 	fin := slices.Clone(f.Finishes)
 	slices.SortStableFunc(fin, func(a, b Finish) int {
@@ -119,7 +120,7 @@ func (f *GainAlongTheLap) layout(c *draft.Canvas) {
 	R := c.W - widest(c, es) - gap
 	yt := c.Y + 25
 	yb := yt + math.Max(c.Pick(164, 118), 18.5*float64(len(fin)))
-	X, Y := draft.ScaleOf(xe.Lo, xe.Hi, L, R), draft.ScaleOf(ye.Lo-pad, ye.Hi+pad, yb, yt)
+	X, Y := scale.Of(xe.Lo, xe.Hi, L, R), scale.Of(ye.Lo-pad, ye.Hi+pad, yb, yt)
 
 	// corners: shaded, named above
 	note := draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Anchor: draft.Middle, Spare: true}
@@ -183,9 +184,9 @@ func (f *GainAlongTheLap) layout(c *draft.Canvas) {
 		}
 		y += 11
 	}
-	xt, xp := draft.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Station.Signed, f.Style())
+	xt, xp := scale.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Station.Signed, f.Style())
 	if n := len(xt); n > 0 && xp == 0 && xe.Hi-xt[n-1].V > .02*(xe.Hi-xe.Lo) { // the lap's length
-		xt = append(xt, draft.Tick{V: xe.Hi, Words: unit.Number(xe.Hi, 0, f.Style())})
+		xt = append(xt, scale.Tick{V: xe.Hi, Words: unit.Number(xe.Hi, 0, f.Style())})
 	}
 	c.LevelAxis(y, X, xt)
 	caption(c, R, y+19.5, c.AxisWords(f.Station, xp))

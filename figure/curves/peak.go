@@ -5,6 +5,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // PastThePeak shows lateral acceleration against sideslip, and how much of the
@@ -67,7 +68,7 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(ye.Lo-pad, ye.Hi+pad, max(2, most-c.Level), f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(ye.Lo-pad, ye.Hi+pad, max(2, most-c.Level), f.Value.Signed, f.Style())
 	L := math.Max(c.Pick(24, 18), draft.WidestTick(ts)+7)
 	last := map[string]draft.Point{}
 	for _, q := range f.Curves {
@@ -96,7 +97,7 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 	R := c.W - widest(c, es) - 12
 	yt := c.Y + 14
 	yb := yt + math.Max(c.Pick(166, 124), 18.5*float64(len(es)))
-	X, Y := draft.ScaleOf(xe.Lo, xe.Hi, L, R), draft.ScaleOf(ye.Lo-pad, ye.Hi+pad, yb, yt)
+	X, Y := scale.Of(xe.Lo, xe.Hi, L, R), scale.Of(ye.Lo-pad, ye.Hi+pad, yb, yt)
 	c.ValueAxis(L, R, Y, ts, c.AxisWords(f.Value, power), yt-6, f.Value.Better)
 	draw(c, f.Curves, X, Y)
 	for _, p := range f.Peaks {
@@ -130,7 +131,7 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 	if !beside(c, es) {
 		ends(c, es, R+10, 18.5, yt-4, yb+4)
 	}
-	xt, xp := draft.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Slip.Signed, f.Style())
+	xt, xp := scale.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Slip.Signed, f.Style())
 	c.LevelAxis(yb+5, X, xt)
 	caption(c, R, yb+25, c.AxisWords(f.Slip, xp))
 	c.Y = yb + 28

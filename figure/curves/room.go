@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 	"example.org/bookend/unit"
 )
 
@@ -135,7 +136,7 @@ func (f *RoomPlot) stretch(offsets, metre, height float64) (by float64, said str
 
 // frame is a part of the plan: its scales, and what of it is drawn.
 type frame struct {
-	X, Y           draft.Scale
+	X, Y           scale.Scale
 	x0, x1, y0, y1 float64 // m: stations and offsets
 	cone           float64 // radius of a cone, points
 	count          int     // cones on each side of a way, where it does not say
@@ -174,7 +175,7 @@ func (f *RoomPlot) layout(c *draft.Canvas) {
 	c.Head(head)
 	yt := c.Y + 6 + edge
 	yb := yt + (ye.Hi-ye.Lo)*metre*by
-	plan := frame{draft.ScaleOf(xe.Lo, xe.Hi, L, R), draft.ScaleOf(ye.Lo, ye.Hi, yb, yt), xe.Lo, xe.Hi, ye.Lo, ye.Hi, c.Pick(1.8, 1.3), 6}
+	plan := frame{scale.Of(xe.Lo, xe.Hi, L, R), scale.Of(ye.Lo, ye.Hi, yb, yt), xe.Lo, xe.Hi, ye.Lo, ye.Hi, c.Pick(1.8, 1.3), 6}
 	if c.Half {
 		plan.count = 5
 	}
@@ -330,18 +331,18 @@ func (f *RoomPlot) keys(c *draft.Canvas, q frame, metre float64) {
 
 // axis draws the stations.
 func (f *RoomPlot) axis(c *draft.Canvas, q frame, y, R float64) {
-	var ts []draft.Tick
+	var ts []scale.Tick
 	power := 0
 	if len(f.Stations) > 0 {
 		for _, s := range f.Stations {
-			ts = append(ts, draft.Tick{V: s, Words: words(s, f.Style())})
+			ts = append(ts, scale.Tick{V: s, Words: words(s, f.Style())})
 		}
 	} else {
 		most := 8
 		if c.Half {
 			most = 5
 		}
-		ts, power = draft.Ticks(q.x0, q.x1, max(2, most-c.Level), f.Station.Signed, f.Style())
+		ts, power = scale.Ticks(q.x0, q.x1, max(2, most-c.Level), f.Station.Signed, f.Style())
 	}
 	c.LevelAxis(y, q.X, ts)
 	caption(c, R, y+19.5, c.AxisWords(f.Station, power))
@@ -366,7 +367,7 @@ func (f *RoomPlot) room(c *draft.Canvas, plan frame, R, top float64) (box frame,
 	at := func(left, wide float64) frame {
 		high := (d.High - d.Low) * wide / (d.To - d.From) * by
 		above := top + f.rows(0)
-		return frame{draft.ScaleOf(d.From, d.To, left, left+wide), draft.ScaleOf(d.Low, d.High, above+high, above), d.From, d.To, d.Low, d.High, 2.3, plan.count}
+		return frame{scale.Of(d.From, d.To, left, left+wide), scale.Of(d.Low, d.High, above+high, above), d.From, d.To, d.Low, d.High, 2.3, plan.count}
 	}
 	// The letters at the lines' ends stand in two stacks, one above the other.
 	stack, ends := 9.6*float64(len(f.Curves)), 0.0

@@ -10,6 +10,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 	"example.org/bookend/unit"
 )
 
@@ -83,7 +84,7 @@ func TestTicks(t *testing.T) {
 		lo := r.NormFloat64() * math.Pow(10, float64(r.IntN(18)-9))
 		hi := lo + math.Abs(lo)*math.Pow(10, -4*r.Float64())*(.1+r.Float64())
 		most := 2 + r.IntN(8)
-		ts, power := draft.Ticks(lo, hi, most, false, unit.Style{ASCII: true})
+		ts, power := scale.Ticks(lo, hi, most, false, unit.Style{ASCII: true})
 		if len(ts) > most {
 			t.Fatalf("%g to %g: %d ticks, asked for %d", lo, hi, len(ts), most)
 		}
@@ -102,7 +103,7 @@ func TestTicks(t *testing.T) {
 			}
 		}
 	}
-	ts, _ := draft.Ticks(-2, 2, 5, true, unit.Style{})
+	ts, _ := scale.Ticks(-2, 2, 5, true, unit.Style{})
 	var words []string
 	for _, k := range ts {
 		words = append(words, k.Words)
@@ -110,7 +111,7 @@ func TestTicks(t *testing.T) {
 	if got := strings.Join(words, " "); got != "−2 −1 0 +1 +2" {
 		t.Errorf("differences read %s", got)
 	}
-	if ts, _ := draft.Ticks(0, 1, 3, false, unit.Style{Comma: true}); len(ts) != 3 || ts[1].Words != "0,5" {
+	if ts, _ := scale.Ticks(0, 1, 3, false, unit.Style{Comma: true}); len(ts) != 3 || ts[1].Words != "0,5" {
 		t.Errorf("with a comma: %v", ts)
 	}
 }

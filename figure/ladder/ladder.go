@@ -15,6 +15,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // IntervalLadder shows each candidate against the control: the simultaneous
@@ -97,7 +98,7 @@ func (f *IntervalLadder) rungs() []Row {
 // margin and every estimate; an interval several times as wide as the others
 // goes on beyond it, so that the others can be read.
 func (f *IntervalLadder) domain() (lo, hi float64) {
-	var core, full draft.Extent
+	var core, full scale.Extent
 	var halves []float64
 	core.Add(f.Control)
 	if f.Margin != nil {
@@ -118,7 +119,7 @@ func (f *IntervalLadder) domain() (lo, hi float64) {
 			halves = append(halves, (*r.High-*r.Low)/2)
 		}
 	}
-	e := draft.Readable(core, full, halves)
+	e := scale.Readable(core, full, halves)
 	return e.Lo, e.Hi
 }
 
@@ -234,7 +235,7 @@ func (f *IntervalLadder) layout(c *draft.Canvas) {
 			// keep the control's line clear of the words on both sides
 			l, r := leftMax+5, c.W-rightMax-5
 			for range 24 {
-				x := draft.ScaleOf(lo, hi, L, R).At(f.Control)
+				x := scale.Of(lo, hi, L, R).At(f.Control)
 				if x < l {
 					lo -= .06 * (hi - lo)
 				} else if x > r {
@@ -243,7 +244,7 @@ func (f *IntervalLadder) layout(c *draft.Canvas) {
 			}
 		}
 	}
-	sc := draft.ScaleOf(lo, hi, L, R)
+	sc := scale.Of(lo, hi, L, R)
 	x0 := sc.At(f.Control)
 	bottom := top + rowH*float64(len(rows)) + 2
 	note := draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Tone: draft.Soft}
@@ -365,7 +366,7 @@ func (f *IntervalLadder) layout(c *draft.Canvas) {
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(lo, hi, most-c.Level, f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(lo, hi, most-c.Level, f.Value.Signed, f.Style())
 	c.LevelAxis(bottom+9, sc, ts)
 	y := bottom + 28.5
 	last := R
@@ -415,7 +416,7 @@ func (f *IntervalLadder) layout(c *draft.Canvas) {
 }
 
 // rung draws one candidate's bar at y.
-func (f *IntervalLadder) rung(c *draft.Canvas, r Row, sc draft.Scale, y, L, R float64) {
+func (f *IntervalLadder) rung(c *draft.Canvas, r Row, sc scale.Scale, y, L, R float64) {
 	tone := c.Codes.Style(r.Code).Tone
 	if r.ThinLow != nil && r.ThinHigh != nil {
 		s := draft.Cut(sc.At(*r.ThinLow), sc.At(*r.ThinHigh), L, R)

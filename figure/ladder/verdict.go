@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // Verdict is what was found of a candidate against the control.
@@ -151,7 +152,7 @@ func (f *VerdictStrip) Draw(w draft.Width) (*draft.Drawing, error) {
 	c := draft.Bare(kind, float64(w), f.Codes)
 	c.Title = strings.TrimSuffix(f.Code+": "+strings.Join(verdictWords(f.Verdict), ", ")+", "+f.Reading.words(), ", ")
 	lo, hi := float64(stripInset), float64(w)-stripInset
-	sc := draft.ScaleOf(f.Control-reach, f.Control+reach, lo, hi)
+	sc := scale.Of(f.Control-reach, f.Control+reach, lo, hi)
 	if f.Mirrored {
 		sc.P0, sc.P1 = hi, lo
 	}

@@ -13,6 +13,7 @@ import (
 
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // Profile shows the candidates' ratings against the control's, attribute by attribute.
@@ -80,8 +81,8 @@ func (f *Profile) Draw(w draft.Width) (*draft.Drawing, error) {
 	return draft.Compose(f.Kind(), w, f.Codes, f.layout), nil
 }
 
-func (f *Profile) domain() draft.Extent {
-	var core, full draft.Extent
+func (f *Profile) domain() scale.Extent {
+	var core, full scale.Extent
 	var halves []float64
 	core.Add(f.Control)
 	for _, p := range []*float64{f.BandLow, f.BandHigh} {
@@ -106,7 +107,7 @@ func (f *Profile) domain() draft.Extent {
 			}
 		}
 	}
-	return draft.Readable(core, full, halves)
+	return scale.Readable(core, full, halves)
 }
 
 // Measures, in points.
@@ -154,7 +155,7 @@ func (f *Profile) layout(c *draft.Canvas) {
 	}
 	letter = math.Min(letter, .2*(R-L))
 	e := f.domain()
-	X := draft.ScaleOf(e.Lo, e.Hi, L+letter, R-letter)
+	X := scale.Of(e.Lo, e.Hi, L+letter, R-letter)
 
 	heights := make([]float64, len(f.Attributes))
 	total := 0.0
@@ -207,7 +208,7 @@ func (f *Profile) layout(c *draft.Canvas) {
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(e.Lo, e.Hi, max(2, most-c.Level), f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(e.Lo, e.Hi, max(2, most-c.Level), f.Value.Signed, f.Style())
 	c.LevelAxis(bottom+8, X, ts)
 	s := draft.Setting{Face: fonts.Sans, Size: draft.PtNote, Tone: draft.Soft, Anchor: draft.End}
 	name := c.AxisWords(f.Value, power)
@@ -225,7 +226,7 @@ func (f *Profile) layout(c *draft.Canvas) {
 }
 
 // bar draws one candidate's interval, evaluators and estimate at y.
-func (f *Profile) bar(c *draft.Canvas, r Rating, X draft.Scale, y, L, R float64) {
+func (f *Profile) bar(c *draft.Canvas, r Rating, X scale.Scale, y, L, R float64) {
 	tone := c.Codes.Style(r.Code).Tone
 	if r.Low != nil && r.High != nil {
 		iv := draft.Cut(X.At(*r.Low), X.At(*r.High), L+5, R-5)
@@ -247,7 +248,7 @@ func (f *Profile) bar(c *draft.Canvas, r Rating, X draft.Scale, y, L, R float64)
 
 // letter writes a candidate's letter beyond its bar, on the side away from the
 // control.
-func (f *Profile) letter(c *draft.Canvas, r Rating, X draft.Scale, y float64) {
+func (f *Profile) letter(c *draft.Canvas, r Rating, X scale.Scale, y float64) {
 	if r.Estimate == nil {
 		return
 	}

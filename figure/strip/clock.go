@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"example.org/bookend/figure/draft"
+	"example.org/bookend/figure/scale"
 )
 
 // clockMap maps times to points. A gap far longer than the time between stints
@@ -60,10 +60,10 @@ func (m clockMap) At(t float64) float64 {
 	for i, p := range m.pieces {
 		if i > 0 && t < p.t0 { // in the gap before
 			q := m.pieces[i-1]
-			return draft.ScaleOf(q.t1, p.t0, q.x1, p.x0).At(t)
+			return scale.Of(q.t1, p.t0, q.x1, p.x0).At(t)
 		}
 		if t <= p.t1 || i == len(m.pieces)-1 {
-			return draft.ScaleOf(p.t0, p.t1, p.x0, p.x1).At(t)
+			return scale.Of(p.t0, p.t1, p.x0, p.x1).At(t)
 		}
 	}
 	return 0

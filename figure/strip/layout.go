@@ -9,6 +9,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/figure/draft"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/figure/scale"
 )
 
 // layout is one attempt at laying a strip out.
@@ -16,7 +17,7 @@ type layout struct {
 	*BracketStrip
 	c       *draft.Canvas
 	X       clockMap
-	Y       draft.Scale
+	Y       scale.Scale
 	xs      []float64 // the stints' places
 	pitch   float64   // usual distance from one stint to the next
 	x0, x1  float64   // the plot's left and right end
@@ -76,12 +77,12 @@ func (f *BracketStrip) frame(c *draft.Canvas) *layout {
 	l.yb = l.yt + c.Pick(158, 112)
 	dom := f.domain()
 	perPoint := (dom.Hi - dom.Lo) / (l.yb - l.yt - 26) // room for a letter above and below
-	l.Y = draft.ScaleOf(dom.Lo-13*perPoint, dom.Hi+13*perPoint, l.yb, l.yt)
+	l.Y = scale.Of(dom.Lo-13*perPoint, dom.Hi+13*perPoint, l.yb, l.yt)
 	most := 8
 	if c.Half {
 		most = 5
 	}
-	ts, power := draft.Ticks(l.Y.V0, l.Y.V1, max(2, most-2*max(0, c.Level-1)), f.Value.Signed, f.Style())
+	ts, power := scale.Ticks(l.Y.V0, l.Y.V1, max(2, most-2*max(0, c.Level-1)), f.Value.Signed, f.Style())
 
 	// the gutter holds ticks and the names of rows
 	l.x0 = math.Max(c.Pick(44, 22), draft.WidestTick(ts)+8)

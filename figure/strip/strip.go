@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"example.org/bookend/figure/draft"
+	"example.org/bookend/figure/scale"
 )
 
 // BracketStrip is a test's day from its first stint to its last: the control's
@@ -183,8 +184,8 @@ func (f *BracketStrip) given() []Bracket {
 // domain gives the values the strip covers: every mean, every run that counts
 // and the drift, and of whiskers, band and runs left out as much as leaves the
 // rest readable.
-func (f *BracketStrip) domain() draft.Extent {
-	var core, full draft.Extent
+func (f *BracketStrip) domain() scale.Extent {
+	var core, full scale.Extent
 	for _, s := range f.Stints {
 		if s.Mean != nil {
 			core.Add(*s.Mean)
