@@ -1,0 +1,57 @@
+// Takes the pictures of docs/pictures: every page of the demonstration at desk and
+// tablet size, as WebP. tools/pictures calls it.
+//
+// Usage: node pictures.mjs FOLDER. BOOKEND and BOOKEND_PROGRAMMES as for the tests:
+// the folder of programmes holds tarn-valley, the demonstration, and a-day, whose run
+// log is kept on a tablet.
+import { mkdirSync, writeFileSync } from "node:fs";
+import { open } from "./desk.mjs";
+
+const folder = process.argv[2];
+mkdirSync(folder, { recursive: true });
+const house = await open();
+const sizes = { desk: { width: 1280, height: 800 }, tablet: { width: 1024, height: 768 } };
+const base = "/p/tarn-valley";
+
+// first gives where the first link that is matched leads, from a page that there is.
+async function first(at, selector) {
+  const page = await house.browser.newPage();
+  await page.goto(house.url + at);
+  const link = page.locator(selector).first();
+  const to = (await link.count()) ? new URL(await link.getAttribute("href"), page.url()) : undefined;
+  await page.close();
+  return to && to.pathname + to.search + to.hash;
+}
+
+const recording = await first(`${base}/recordings`, "main tbody th a");
+const pages = {
+  programmes: "/",
+  brief: `${base}/brief`,
+  order: `${base}/order`,
+  day: "/p/a-day/day?test=wet-stop",
+  recordings: `${base}/recordings`,
+  recording,
+  run: recording && (await first(recording, "main tbody td a")),
+  lines: await first(`${base}/lines`, "main a[href*='/lines']") ?? `${base}/lines`,
+  ratings: `${base}/ratings`,
+  verdicts: `${base}/verdicts`,
+  "verdicts-open": await first(`${base}/verdicts`, ".mx tbody th[scope=row] a"),
+  report: `${base}/report`,
+};
+for (const [name, at] of Object.entries(pages)) {
+  if (!at) continue;
+  for (const [size, viewport] of Object.entries(sizes)) {
+    const context = await house.browser.newContext({ viewport });
+    const page = await context.newPage();
+    const answer = await page.goto(house.url + at);
+    if (answer.ok()) {
+      await page.evaluate(() => document.fonts.ready);
+      await page.waitForTimeout(500); // what a script draws after that
+      const chrome = await context.newCDPSession(page);
+      const { data } = await chrome.send("Page.captureScreenshot", { format: "webp", quality: 60 });
+      writeFileSync(`${folder}/${name}-${size}.webp`, Buffer.from(data, "base64"));
+    } else console.error(`${name}: ${at} answers ${answer.status()}`);
+    await context.close();
+  }
+}
+await house.close();
