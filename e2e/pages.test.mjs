@@ -26,6 +26,8 @@ async function pages() {
     run: await to(recording, "tbody td a"),
     lines: "/p/two-days/lines?test=dry-lap",
     "lines-none": base + "/lines",
+    ratings: "/p/two-days/ratings",
+    "ratings-none": base + "/ratings",
     verdicts: base + "/verdicts",
     "verdicts-open": await to(base + "/verdicts", ".mx tbody th[scope=row] a"),
     report: base + "/report",

@@ -78,7 +78,7 @@ func (b *builder) explained() error {
 			}
 		}
 	}
-	s := Section{ID: "explained", Short: "Measures and ratings", Begins: true}
+	s := Section{ID: "explained", Short: "Measures and ratings", Begins: true, About: Rated}
 	switch {
 	case shown == 0:
 		s.Title = say("No measure is shown to explain a rating: " + count(r.Looked, "pair") + " on " + count(r.Tyres, "tyre"))

@@ -21,6 +21,9 @@ type Sheets struct {
 	Result *opinion.Result
 }
 
+// Rated is what sections are about that tell of ratings.
+const Rated = "ratings"
+
 // ratings makes a section of each test's rating sheets.
 func (b *builder) ratings() {
 	for i := range b.in.Ratings {
@@ -93,7 +96,7 @@ func (b *builder) rated(r *opinion.Result) Text {
 func (b *builder) sheets(n int, sh *Sheets) {
 	r := sh.Result
 	id := "ratings-" + strconv.Itoa(n+1)
-	s := Section{ID: id, Short: "Ratings", Begins: true, Title: b.rated(r)}
+	s := Section{ID: id, Short: "Ratings", Begins: true, About: Rated, Title: b.rated(r)}
 	if sh.Title != "" {
 		s.Short += ": " + sh.Title
 	}

@@ -117,6 +117,7 @@ type Section struct {
 	Title  Text    `json:"title"`
 	Short  string  `json:"short"`            // in the table of contents
 	Begins bool    `json:"begins,omitempty"` // on a page of its own
+	About  string  `json:"about,omitempty"`  // "ratings", of what was rated; else empty
 	Blocks []Block `json:"blocks"`
 }
 

@@ -92,6 +92,9 @@ func (b *builder) measure(m *measured) {
 	if len(b.tests) > 1 && m.t.Title != "" {
 		s.Short = m.t.Title + ": " + m.title
 	}
+	if m.r != nil && m.t.rates(m.r.Measure.ID) {
+		s.About = Rated
+	}
 	if m.r == nil {
 		s.Blocks = append(s.Blocks, Block{Text: say(upper(m.title) + " is not compared: " + m.failed + ".")})
 		b.section(s)

@@ -300,7 +300,7 @@ func plain(x float64, digits int, style unit.Style) string { return unit.Number(
 // significant writes x with that many significant digits, whole numbers in
 // full.
 func significant(x float64, figures int, style unit.Style) string {
-	if x == 0 {
+	if math.Abs(x) < 1e-12 { // what rounding leaves of 0; no more decimals are printed
 		return "0"
 	}
 	d := figures - 1 - int(math.Floor(math.Log10(math.Abs(x))))

@@ -276,7 +276,14 @@ func (s *seen) shelf(p Programme) []step {
 	if n := len(s.lined()); n > 0 {
 		lin.Says, lin.Standing = "of "+plural(n, "test"), "done"
 	}
-	return []step{question, day, rec, lin, ver, rep}
+	rat := step{Name: "Ratings", Says: "none yet", To: b + "/ratings"}
+	if n := s.rated(); n > 0 {
+		rat.Says, rat.Standing = plural(n, "sheet"), "done"
+		if s.sheetsOpen() {
+			rat.Says, rat.Standing = plural(n, "sheet")+", some open", "now"
+		}
+	}
+	return []step{question, day, rec, lin, rat, ver, rep}
 }
 
 // stands says where the programme stands and for what it waits.

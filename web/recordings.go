@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/sight"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/unit"
@@ -54,7 +55,7 @@ func (f *face) recordings(w http.ResponseWriter, r *http.Request) error {
 				rt.Rows = append(rt.Rows, row)
 				continue
 			}
-			runs := s.runsOf(t.Test.ID, rec.Name)
+			runs := runsIn(d, rec)
 			row.Runs = len(runs)
 			for _, id := range runs {
 				for _, run := range d.Log.Runs {
@@ -96,15 +97,98 @@ func (f *face) recordings(w http.ResponseWriter, r *http.Request) error {
 	return f.hand(w, r, http.StatusOK, "recordings", v, s.palette())
 }
 
-// runsOf gives the runs that the run log says a recording holds.
-func (s *seen) runsOf(test, name string) []string {
+// runsIn gives the runs of the log that a recording holds, in the order driven.
+func runsIn(d *app.Driven, rec app.RecordingEntry) []string {
 	var out []string
-	for _, t := range s.state.Tables {
-		if t.Test == test {
-			out = append(out, t.Recordings[name]...)
+	for _, p := range piecesOf(d, rec) {
+		if p.LogRun != "" {
+			out = append(out, p.LogRun)
 		}
 	}
 	return out
+}
+
+// piecesOf gives the pieces of a recording that may be runs, with whose each is.
+func piecesOf(d *app.Driven, rec app.RecordingEntry) []app.RecordedPiece {
+	for _, r := range d.Recorded {
+		if r.Recording.SHA256 == rec.SHA256 && r.Recording.Name == rec.Name {
+			return r.Pieces
+		}
+	}
+	return nil
+}
+
+// assigned is what a person may say, and has said, of whose a recording is.
+type assigned struct {
+	To     string // address that takes it
+	Stints []assignedStint
+	Said   *app.AssignedEntry // nil: nobody said anything
+}
+
+type assignedStint struct {
+	ID, Code string
+	Now      bool // it is of this stint now
+}
+
+// assign says of which stints a recording is. The reason is kept before anybody sees
+// what that does to the verdicts.
+func (f *face) assign(w http.ResponseWriter, r *http.Request) error {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return forbidden("say whose a recording is")
+	}
+	p, s, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	entry, err := s.numbered(r)
+	if err != nil {
+		return err
+	}
+	if err := r.ParseForm(); err != nil {
+		return fault.New(fault.Invalid, "reading the form: %w", err)
+	}
+	switch stint := r.PostForm.Get("stint"); stint {
+	case "":
+		return fault.New(fault.Invalid, "it is not said of which stint the recording is").WithHint("choose one, or that it is of none")
+	case "-": // of none
+		err = p.Folder.Assign(r.Context(), entry.Test, entry.SHA256, nil, r.PostForm.Get("reason"))
+	default:
+		err = p.Folder.Assign(r.Context(), entry.Test, entry.SHA256, []string{stint}, r.PostForm.Get("reason"))
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, p.base()+"/recordings/"+escape(entry.Test)+"/"+r.PathValue("number"), http.StatusSeeOther)
+	return nil
+}
+
+// unassign takes back what was said of a recording.
+func (f *face) unassign(w http.ResponseWriter, r *http.Request) error {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return forbidden("say whose a recording is")
+	}
+	p, s, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	entry, err := s.numbered(r)
+	if err != nil {
+		return err
+	}
+	if err := p.Folder.Unassign(r.Context(), entry.Test, entry.SHA256); err != nil {
+		return err
+	}
+	http.Redirect(w, r, p.base()+"/recordings/"+escape(entry.Test)+"/"+r.PathValue("number"), http.StatusSeeOther)
+	return nil
+}
+
+// numbered gives the recording that an address names by its number.
+func (s *seen) numbered(r *http.Request) (app.RecordingEntry, error) {
+	n, err := strconv.Atoi(r.PathValue("number"))
+	if err != nil || n < 1 || n > len(s.state.Recordings) || s.state.Recordings[n-1].Test != r.PathValue("test") {
+		return app.RecordingEntry{}, fault.New(fault.NotFound, "test %s has no recording %q", r.PathValue("test"), r.PathValue("number"))
+	}
+	return s.state.Recordings[n-1], nil
 }
 
 // cut is the body of one recording's page.
@@ -115,6 +199,7 @@ type cut struct {
 	Pieces   []cutPiece
 	Settings []setting
 	Doubts   []caveat.Caveat
+	Assign   assigned
 }
 
 type setting struct{ Name, Value string }
@@ -133,11 +218,10 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	n, err := strconv.Atoi(r.PathValue("number"))
-	if err != nil || n < 1 || n > len(s.state.Recordings) || s.state.Recordings[n-1].Test != r.PathValue("test") {
-		return fault.New(fault.NotFound, "test %s has no recording %q", r.PathValue("test"), r.PathValue("number"))
+	entry, err := s.numbered(r)
+	if err != nil {
+		return err
 	}
-	entry := s.state.Recordings[n-1]
 	test, err := s.state.Test(entry.Test)
 	if err != nil {
 		return err
@@ -151,22 +235,32 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body := cut{Test: test.Test.Title, Entry: entry, Size: size(entry.Size), Doubts: got.Caveats.Distinct()}
+	body := cut{Test: test.Test.Title, Entry: entry, Size: size(entry.Size), Doubts: once(got.Caveats)}
 	body.Settings = settings(proc.Spec(), test.Test.Parameters, style)
 	d, err := s.test(entry.Test)
 	if err != nil {
 		return err
 	}
-	runs := s.runsOf(entry.Test, entry.Name)
-	at, doubts := 0, 0
+	pieces := piecesOf(d, entry)
+	at, doubts, known := 0, 0, 0
+	var stints []string
 	for _, x := range got.Results.Pieces {
 		c := cutPiece{Kind: x.Kind, From: unit.Number(x.FromS, 2, style), To: unit.Number(x.ToS, 2, style), Counts: x.Counts, Flags: x.Flags}
 		if x.Distance != nil {
 			c.Length = unit.Number(*x.Distance, 1, style)
 		}
 		if x.Run != "" {
-			if at < len(runs) {
-				c.Run, c.RunTo = runs[at], p.runTo(entry.Test, runs[at])
+			if at < len(pieces) && pieces[at].LogRun != "" {
+				c.Run, c.RunTo = pieces[at].LogRun, p.runTo(entry.Test, pieces[at].LogRun)
+				known++
+				for _, run := range d.Log.Runs {
+					if run.ID == c.Run && !slices.Contains(stints, run.Stint) {
+						stints = append(stints, run.Stint)
+					}
+				}
+				if pieces[at].Doubt != "" {
+					c.Flags = append(c.Flags[:len(c.Flags):len(c.Flags)], caveat.Caveat{Code: "doubt", Text: pieces[at].Doubt})
+				}
 			}
 			at++
 			for _, o := range got.Results.Observations {
@@ -179,15 +273,27 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 				c.Numbers = append(c.Numbers, number)
 			}
 		}
-		if len(x.Flags) > 0 {
+		if len(c.Flags) > 0 {
 			doubts++
 		}
 		body.Pieces = append(body.Pieces, c)
 	}
+	body.Assign.To = p.base() + "/recordings/" + escape(entry.Test) + "/" + r.PathValue("number")
+	for _, st := range d.Log.Stints {
+		body.Assign.Stints = append(body.Assign.Stints, assignedStint{st.ID, st.Code, slices.Contains(stints, st.ID)})
+	}
+	for _, k := range s.state.Assigned {
+		if k.Test == entry.Test && k.SHA256 == entry.SHA256 {
+			said := k.AssignedEntry
+			body.Assign.Said = &said
+		}
+	}
 	v := frame{Body: body}
 	switch {
-	case at != len(runs):
-		v.Title = say(fmt.Sprintf("%s holds %s, and the run log names %d", entry.Name, plural(at, "run"), len(runs)))
+	case body.Assign.Said != nil && len(body.Assign.Said.Stints) == 0:
+		v.Title = say(fmt.Sprintf("%s is of no stint and is not used", entry.Name))
+	case known < at:
+		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are a run of the log", entry.Name, plural(at, "run"), known))
 	case doubts > 0:
 		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are in doubt", entry.Name, plural(at, "run"), doubts))
 	default:
@@ -202,4 +308,15 @@ func size(n int64) string {
 		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
 	}
 	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+}
+
+// once gives what is said of several runs in the same words once.
+func once(l caveat.List) []caveat.Caveat {
+	var out []caveat.Caveat
+	for _, c := range l {
+		if !slices.ContainsFunc(out, func(o caveat.Caveat) bool { return o.Code == c.Code && o.Text == c.Text }) {
+			out = append(out, c)
+		}
+	}
+	return out
 }
