@@ -16,13 +16,12 @@ export const axe = require.resolve("axe-core/axe.min.js");
 // browserAt is where Debian and others put Chromium.
 export const browserAt = [process.env.CHROMIUM, "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"].find((p) => p && existsSync(p));
 
-// open starts the server and the browser.
-export async function open() {
+// serve starts the server at an address; port 0 takes a free one.
+export async function serve(address = "127.0.0.1:0") {
   const binary = process.env.BOOKEND;
   const programmes = process.env.BOOKEND_PROGRAMMES;
   if (!binary || !programmes) throw new Error("BOOKEND and BOOKEND_PROGRAMMES are not set: run tools/browser");
-  if (!browserAt) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
-  const server = spawn(binary, ["serve", programmes, "--address", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "inherit"] });
+  const server = spawn(binary, ["serve", programmes, "--address", address], { stdio: ["ignore", "pipe", "inherit"] });
   const url = await new Promise((done, fail) => {
     let said = "";
     server.stdout.on("data", (b) => {
@@ -32,13 +31,20 @@ export async function open() {
     });
     server.on("exit", (code) => fail(new Error(`bookend serve ended with ${code}: ${said}`)));
   });
+  server.removeAllListeners("exit");
+  return { url, server };
+}
+
+// open starts the server and the browser.
+export async function open() {
+  if (!browserAt) throw new Error("there is no Chromium: install Debian's package chromium, or name another with CHROMIUM");
+  const { url, server } = await serve();
   const browser = await chromium.launch({ executablePath: browserAt, args: ["--no-sandbox", "--disable-gpu"] });
   return {
     url,
     browser,
     async close() {
       await browser.close();
-      server.removeAllListeners("exit");
       server.kill("SIGINT");
     },
   };
