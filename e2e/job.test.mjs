@@ -205,3 +205,16 @@ test("an entry made by mistake is taken back without a network, and counts no lo
   assert.equal(logged(folder, "remark", "--all").length, 1);
   await context.close();
 });
+
+test("on a tablet held across, the bar, the fitment and the run's form lie in sight without scrolling", async () => {
+  begun("in-sight");
+  const context = await house.browser.newContext({ viewport: { width: 1024, height: 768 } });
+  const page = await context.newPage();
+  await page.goto(`${house.url}/p/in-sight/day?test=lane-change`);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
+  for (const what of ["#outbox", ".fit", "form[data-kind=run] [name=entry_speed_mps]", "form[data-kind=run] [name=remark]", "form[data-kind=run] button.first"]) {
+    const box = await page.locator(what).first().boundingBox();
+    assert.ok(box && box.y >= 0 && box.y + box.height <= 768, `${what} ends at ${box && box.y + box.height} px`);
+  }
+  await context.close();
+});

@@ -251,12 +251,27 @@ func (s *seen) counts() counts {
 			if r.Test != d.Test.Test.ID {
 				continue
 			}
-			if !slices.ContainsFunc(d.Log.Caveats, func(k caveat.Caveat) bool { return k.Code == "recording_unmatched" && k.Place.File == r.Name }) {
+			if !slices.ContainsFunc(d.Log.Caveats, func(k caveat.Caveat) bool { return k.Code == "recording_unmatched" && k.Place.File == r.Name }) && !inDoubt(d, r) {
 				c.matched++
 			}
 		}
 	}
 	return c
+}
+
+// inDoubt tells whether nothing of a recording is used because log and clocks do not
+// agree whose it is.
+func inDoubt(d *app.Driven, r app.RecordingEntry) bool {
+	runs, doubted := 0, 0
+	for _, p := range piecesOf(d, r) {
+		if p.LogRun != "" {
+			runs++
+		}
+		if p.Doubt != "" {
+			doubted++
+		}
+	}
+	return doubted > 0 && doubted >= runs
 }
 
 func sorted[V any](m map[string]V) []string {

@@ -295,7 +295,7 @@ func (s *seen) stands() (stands, waits report.Text) {
 	case len(s.failed) > 0:
 		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("test "+s.failed[0].test), ", which has no results.")
 	case c.matched < c.recordings:
-		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("a run log"), " that names them.")
+		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong(plural(c.recordings-c.matched, "recording")), " whose runs are not known.")
 	}
 	return say("The programme stands at the ", strong("report"), "."), say("Waits for: ", strong("your signature"), ".")
 }

@@ -70,8 +70,15 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		return p.runTo(d.Test.Test.ID, d.Log.Runs[i].ID)
 	}
 	body.Before, body.After = address(at-1), address(at+1)
+	zone, err := s.state.Zone()
+	if err != nil {
+		return err
+	}
+	if zone == nil {
+		zone = time.UTC
+	}
 	if run.At.Known() {
-		body.Began = run.At.String()
+		body.Began = run.At.Time().In(zone).Format("2006-01-02 15:04:05 MST")
 	}
 	for _, o := range d.Log.Observations {
 		if o.Run != run.ID {
@@ -100,13 +107,6 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 		body.Conditions = append(body.Conditions, n)
-	}
-	zone, err := s.state.Zone()
-	if err != nil {
-		return err
-	}
-	if zone == nil {
-		zone = time.UTC
 	}
 	body.Said = s.remarks(p, d.Test.Test.ID, body.Stint.ID, strings.TrimPrefix(run.ID, body.Stint.ID+"/"), func(ns int64) string { return time.Unix(0, ns).In(zone).Format("15:04") })
 	for i, x := range d.Log.Exclusions {
