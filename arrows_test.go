@@ -54,7 +54,7 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare compare/* order order/* match soundness soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
+	{"app/...", "self/... report compare compare/* order order/* match soundness soundness/clocks soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 

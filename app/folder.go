@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,6 +20,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/programme"
+	"example.org/bookend/signal"
 	"example.org/bookend/soundness/mend"
 	"example.org/bookend/table"
 )
@@ -37,6 +39,8 @@ type Folder struct {
 
 	// Progress is called before the i-th of n recordings is reduced; may be nil.
 	Progress func(i, n int, name string)
+
+	lines sync.Map // reference lines by their keys, learnt
 }
 
 // put keeps one entry made here and now.
@@ -259,7 +263,7 @@ func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *Stat
 		return in, err
 	}
 	in.sum = rec.SHA256
-	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: rec.SHA256, Size: rec.Bytes, FileOptions: q.Options}
+	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: rec.SHA256, Size: rec.Bytes, Holds: holdsOf(rec), FileOptions: q.Options}
 	if len(q.Mends) > 0 {
 		mends, err := wordsOf(rec, q.Mends)
 		if err != nil {
@@ -414,11 +418,11 @@ func (o FileOptions) ingest(name, groundZone string) (ingest.Options, error) {
 // Reduce gives what a recording of a test yields: the kept result where the same
 // recording, settings and procedure gave one before.
 func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (*ReduceDocument, error) {
-	key, mends, err := f.resultKey(s, test, r)
+	w, err := f.work(ctx, s, test, r)
 	if err != nil {
 		return nil, err
 	}
-	if body, ok, err := f.Store.Result(ctx, key); err != nil {
+	if body, ok, err := f.Store.Result(ctx, w.key); err != nil {
 		return nil, err
 	} else if ok {
 		var d ReduceDocument
@@ -426,55 +430,77 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 			return &d, nil
 		}
 	}
-	got, err := f.reduceRaw(ctx, s, test, r, key, mends)
+	got, err := f.reduceRaw(ctx, s, w)
 	if err != nil {
 		return nil, err
 	}
 	return &got.Document, nil
 }
 
-// resultKey gives the key under which a recording's result is kept, and the mends that
-// it has.
-func (f *Folder) resultKey(s *State, test TestEntry, r RecordingEntry) (key string, mends []mend.Mend, err error) {
-	p, err := f.Shelf.Procedure(test.Test.Procedure)
-	if err != nil {
-		return "", nil, err
-	}
-	_, mends = s.mends(r)
-	key, err = programme.Hash(struct {
-		Schema    int                  `json:"schema"` // of the document; raised when it changes
-		Recording RecordingEntry       `json:"recording"`
-		Mends     []mend.Mend          `json:"mends,omitempty"`
-		Zone      string               `json:"zone"`
-		Gates     []string             `json:"gates"`
-		Procedure string               `json:"procedure"`
-		Version   int                  `json:"version"`
-		Settings  programme.Parameters `json:"settings"`
-		Programme string               `json:"programme"`
-	}{2, r, mends, s.Programme.Zone, test.Gates, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
-	return key, mends, err
+// work is a reduction to be done: of which recordings, on which course, and the key
+// under which its result is kept.
+type work struct {
+	test TestEntry
+	of   []RecordingEntry // the main one, then those of other instruments beside it
+	line learnt
+	key  string
 }
 
-// reduceRaw reduces a recording from its raw file, and keeps its numbers and its
+// work finds what is to be reduced for a recording: with it those that other
+// instruments wrote beside it, and for one of those the one that it lies beside.
+func (f *Folder) work(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (work, error) {
+	if m, ok := s.MainOf(r); ok {
+		r = m
+	}
+	w := work{test: test, of: append([]RecordingEntry{r}, s.Beside(r)...)}
+	p, err := f.Shelf.Procedure(test.Test.Procedure)
+	if err != nil {
+		return w, err
+	}
+	if w.line, err = f.line(ctx, s, test); err != nil {
+		return w, err
+	}
+	shape := ""
+	if w.line.Line != nil {
+		if shape, err = programme.Hash(w.line.Line); err != nil {
+			return w, err
+		}
+	}
+	var mends [][]mend.Mend
+	for _, o := range w.of {
+		_, m := s.mends(o)
+		mends = append(mends, m)
+	}
+	w.key, err = programme.Hash(struct {
+		Schema     int                  `json:"schema"` // of the document; raised when it changes
+		Recordings []RecordingEntry     `json:"recordings"`
+		Mends      [][]mend.Mend        `json:"mends"`
+		Zone       string               `json:"zone"`
+		Gates      []string             `json:"gates"`
+		Line       string               `json:"line,omitempty"` // hash of the reference line
+		Procedure  string               `json:"procedure"`
+		Version    int                  `json:"version"`
+		Settings   programme.Parameters `json:"settings"`
+		Programme  string               `json:"programme"`
+	}{3, w.of, mends, s.Programme.Zone, test.Gates, shape, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+	return w, err
+}
+
+// reduceRaw reduces recordings from their raw files, and keeps their numbers and their
 // traces.
-func (f *Folder) reduceRaw(ctx context.Context, s *State, test TestEntry, r RecordingEntry, key string, mends []mend.Mend) (*Reduced, error) {
-	opt, err := r.FileOptions.ingest(r.Name, s.Programme.Zone)
-	if err != nil {
-		return nil, err
+func (f *Folder) reduceRaw(ctx context.Context, s *State, w work) (*Reduced, error) {
+	var recs []*signal.Recording
+	var mends []mend.Mend
+	for _, r := range w.of {
+		rec, err := f.raw(ctx, s, r)
+		if err != nil {
+			return nil, err
+		}
+		recs = append(recs, rec)
+		_, m := s.mends(r)
+		mends = append(mends, m...)
 	}
-	raw, err := f.Store.Raw(ctx, r.SHA256)
-	if err != nil {
-		return nil, err
-	}
-	defer raw.Close() //nolint:errcheck // opened for reading alone
-	rec, err := ingest.Read(ctx, io.Reader(raw), f.Shelf.Readers, opt)
-	if err != nil {
-		return nil, err
-	}
-	if rec.SHA256 != r.SHA256 {
-		return nil, fault.New(fault.Conflict, "the raw file %s was changed after it was kept", r.SHA256).At("%s", r.Name)
-	}
-	got, err := f.Shelf.reduce(rec, ReduceRequest{Procedure: test.Test.Procedure, Gates: test.Gates, Given: test.Test.Parameters}, mends)
+	got, err := f.Shelf.reduce(recs, ReduceRequest{Procedure: w.test.Test.Procedure, Gates: w.test.Gates, Given: w.test.Test.Parameters}, w.line, mends)
 	if err != nil {
 		return nil, err
 	}
@@ -482,10 +508,10 @@ func (f *Folder) reduceRaw(ctx context.Context, s *State, test TestEntry, r Reco
 	if err != nil {
 		return nil, fault.New(fault.Internal, "keeping a result: %w", err)
 	}
-	if err := f.Store.PutResult(ctx, key, body); err != nil {
+	if err := f.Store.PutResult(ctx, w.key, body); err != nil {
 		return nil, err
 	}
-	if err := f.keepTraces(ctx, key, got.Overlaid); err != nil {
+	if err := f.keepTraces(ctx, w.key, got.Overlaid); err != nil {
 		return nil, err
 	}
 	return got, nil

@@ -110,6 +110,9 @@ func (f *Folder) Intake(ctx context.Context, s *State, test string) ([]ArrivedRe
 				return nil, err
 			}
 			a.State, a.Another = Stray, len(recordingsOf(s, test, r.Name)) > 1
+			if m, ok := s.MainOf(r); ok {
+				a.State, a.Remark = Arrived, "beside "+m.Name
+			}
 			out = append(out, a)
 		}
 	}

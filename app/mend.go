@@ -22,7 +22,9 @@ const mendWords = "CHANNEL:CODE accepts what bookend check proposes (yaw:offset,
 // channel, or CHANNEL:WHAT=VALUE@FROM..TO, which says it oneself: WHAT as package mend
 // has it, the value in its unit (the channel's SI unit where none is written; s of a
 // move), the time in s of the recording, each end optional.
-func mendsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
+// Of several recordings of one drive the one is meant that has the channel, and each
+// mend names it.
+func mendsOf(recs []*signal.Recording, words []string) ([]mend.Mend, error) {
 	var found []soundness.Finding
 	judged := false
 	var out []mend.Mend
@@ -32,18 +34,21 @@ func mendsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
 			return nil, fault.New(fault.Invalid, "%q says no mend", w).WithHint("%s", mendWords)
 		}
 		name, say := strings.TrimSpace(w[:i]), strings.TrimSpace(w[i+1:])
-		c, err := rec.ByName(name)
+		rec, c, err := having(recs, name)
 		if err != nil {
 			return nil, err
 		}
 		if own, ok, err := ownMend(c, say); err != nil {
 			return nil, fault.At(err, "%s", w)
 		} else if ok {
-			out = append(out, own...)
+			for _, m := range own {
+				m.File = rec.Name
+				out = append(out, m)
+			}
 			continue
 		}
 		if !judged {
-			if found, err = soundness.Judge(rec); err != nil {
+			if found, err = soundness.Judge(recs...); err != nil {
 				return nil, err
 			}
 			judged = true
@@ -65,9 +70,38 @@ func mendsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
 		out = append(out, proposed...)
 	}
 	for i := range out {
-		out[i].File = "" // one recording, under whatever name it is kept
+		switch {
+		case len(recs) == 1:
+			out[i].File = "" // one recording, under whatever name it is kept
+		case out[i].File == "":
+			rec, _, err := having(recs, out[i].Channel)
+			if err != nil {
+				return nil, err
+			}
+			out[i].File = rec.Name
+		}
 	}
 	return out, nil
+}
+
+// having gives the recording that has a channel, and the channel.
+func having(recs []*signal.Recording, name string) (rec *signal.Recording, c *signal.Channel, err error) {
+	for _, r := range recs {
+		found, e := r.ByName(name)
+		switch {
+		case e != nil:
+			err = e
+		case c != nil:
+			return nil, nil, fault.New(fault.Invalid, "%s and %s both have a channel %s", rec.Name, r.Name, name).
+				WithHint("mend each file by itself")
+		default:
+			rec, c = r, found
+		}
+	}
+	if c == nil {
+		return nil, nil, err
+	}
+	return rec, c, nil
 }
 
 // proposals gives the mends of the findings of a code about a channel.
@@ -157,23 +191,17 @@ func inUnit(text, symbol string) (float64, error) {
 	return unit.Convert(v, u, house)
 }
 
-// mended makes mends on a recording, and tells what is wrong with what comes of it.
-func mended(rec *signal.Recording, mends []mend.Mend) (*signal.Recording, caveat.List, error) {
-	if len(mends) > 0 {
-		var err error
-		if rec, err = mend.Apply(rec, mends); err != nil {
-			return nil, nil, err
-		}
-	}
-	found, err := soundness.Judge(rec)
+// unsoundness tells what is wrong with the recordings of one drive.
+func unsoundness(recs []*signal.Recording) (caveat.List, error) {
+	found, err := soundness.Judge(recs...)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	var doubts caveat.List
 	for _, f := range found {
 		doubts = append(doubts, f.Caveat)
 	}
-	return rec, doubts.Within(caveat.Place{File: rec.Name}), nil
+	return doubts.Within(caveat.Place{File: recs[0].Name}), nil
 }
 
 // KindMend is the kind of entry that accepts mends of a recording; its body is a
@@ -203,7 +231,7 @@ func wordsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
 	if len(words) == 1 && words[0] == noMends {
 		return nil, nil
 	}
-	return mendsOf(rec, words)
+	return mendsOf([]*signal.Recording{rec}, words)
 }
 
 // keepMends takes the mends of an entry into the state.

@@ -95,11 +95,11 @@ func (p RecordedPiece) used() bool { return p.LogRun != "" }
 // Traces gives the traces of a recording's runs by the runs' own numbers in it, kept
 // ones where the same recording, settings and procedure gave them before.
 func (f *Folder) Traces(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (map[string][]procedure.Trace, error) {
-	key, mends, err := f.resultKey(s, test, r)
+	w, err := f.work(ctx, s, test, r)
 	if err != nil {
 		return nil, err
 	}
-	kept, err := tracesKey(key)
+	kept, err := tracesKey(w.key)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +109,7 @@ func (f *Folder) Traces(ctx context.Context, s *State, test TestEntry, r Recordi
 	}
 	var runs []procedure.Overlaid
 	if !ok || unpack(body, &runs) != nil {
-		got, err := f.reduceRaw(ctx, s, test, r, key, mends)
+		got, err := f.reduceRaw(ctx, s, w)
 		if err != nil {
 			return nil, err
 		}

@@ -44,11 +44,11 @@ func TestRunsAreLaidOverEachOtherTheControlsFirst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	key, mends, err := f.resultKey(s, d.Test, d.Recorded[0].Recording)
+	w, err := f.work(context.Background(), s, d.Test, d.Recorded[0].Recording)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := f.reduceRaw(context.Background(), s, d.Test, d.Recorded[0].Recording, key, mends)
+	got, err := f.reduceRaw(context.Background(), s, w)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,10 +13,12 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/match"
+	"example.org/bookend/motion"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
 	"example.org/bookend/soundness"
+	"example.org/bookend/soundness/clocks"
 	"example.org/bookend/soundness/mend"
 	"example.org/bookend/unit"
 )
@@ -137,9 +139,10 @@ func shared(m ingest.Mapping, paths []string) (*ingest.Mapping, error) {
 	return &m, nil
 }
 
-// ReduceRequest asks for the numbers of one recording, without a programme.
+// ReduceRequest asks for the numbers of the recordings of one drive, one file for all
+// instruments or one each, without a programme.
 type ReduceRequest struct {
-	Path      string
+	Paths     []string // the first sets the time
 	Options   ingest.Options
 	Procedure string
 	Gates     []string // LAT,LON,LAT,LON in degrees, right post first
@@ -195,20 +198,55 @@ type Reduced struct {
 	Overlaid []procedure.Overlaid // traces of the runs, for figures
 }
 
-// ReduceFile cuts a recording into runs and turns each into its numbers.
-func (s Shelf) ReduceFile(ctx context.Context, q ReduceRequest) (*Reduced, error) {
-	rec, err := ingest.Open(ctx, q.Path, s.Readers, q.Options)
+// ReduceFiles cuts what was recorded of a drive into runs and turns each into its
+// numbers. Where laps are cut by gates, stations are counted along the first one that
+// counts.
+func (s Shelf) ReduceFiles(ctx context.Context, q ReduceRequest) (*Reduced, error) {
+	if len(q.Paths) > 1 && q.Options.Mapping != nil {
+		var err error
+		if q.Options.Mapping, err = shared(*q.Options.Mapping, q.Paths); err != nil {
+			return nil, err
+		}
+	}
+	var recs []*signal.Recording
+	for _, path := range q.Paths {
+		rec, err := ingest.Open(ctx, path, s.Readers, q.Options)
+		if err != nil {
+			return nil, err
+		}
+		recs = append(recs, rec)
+	}
+	mends, err := mendsOf(recs, q.Mends)
 	if err != nil {
 		return nil, err
 	}
-	mends, err := mendsOf(rec, q.Mends)
-	if err != nil {
-		return nil, err
+	for i, rec := range recs {
+		var own []mend.Mend
+		for _, m := range mends {
+			if m.File == rec.Name || len(recs) == 1 {
+				m.File = ""
+				own = append(own, m)
+			}
+		}
+		if len(own) > 0 {
+			if recs[i], err = mend.Apply(rec, own); err != nil {
+				return nil, err
+			}
+		}
 	}
-	return s.reduce(rec, q, mends)
+	line := learnt{From: recs[0].Name}
+	if p, err := s.Procedure(q.Procedure); err == nil {
+		if params, err := p.Spec().Settings(q.Given); err == nil {
+			if c, err := courseOf(q.Gates, p.Spec()); err == nil {
+				line.Line = learn(recs[0], c, p.Spec(), params)
+			}
+		}
+	}
+	return s.reduce(recs, q, line, mends)
 }
 
-func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend) (*Reduced, error) {
+// reduce reduces the recordings of one drive, mended already; mends are shown.
+func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, mends []mend.Mend) (*Reduced, error) {
 	p, err := s.Procedure(q.Procedure)
 	if err != nil {
 		return nil, err
@@ -222,9 +260,21 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend)
 	if err != nil {
 		return nil, err
 	}
-	rec, unsound, err := mended(rec, mends)
+	if c != nil && line.Line != nil {
+		c.Reference = line.Line
+	}
+	recs, laid := clocks.Lay(recs)
+	unsound, err := unsoundness(recs)
 	if err != nil {
 		return nil, err
+	}
+	rec, err := motion.Join(recs...)
+	if err != nil {
+		return nil, err
+	}
+	var inputs []Hashed
+	for _, r := range recs {
+		inputs = append(inputs, Hashed{Name: r.Name, SHA256: r.SHA256})
 	}
 	pieces, doubts, err := match.Cut(rec, c, spec, params)
 	if err != nil {
@@ -232,14 +282,17 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend)
 	}
 	out := &Reduced{Spec: spec, Document: ReduceDocument{
 		Schema:   "bookend.reduce/1",
-		Inputs:   []Hashed{{Name: rec.Name, SHA256: rec.SHA256}},
+		Inputs:   inputs,
 		Settings: settingsOf(spec, params, q.Gates),
 		Results:  ReduceResults{Began: rec.Anchor, Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
 	}}
 	if len(mends) > 0 {
 		out.Document.Settings["mends"] = mends
 	}
-	all := slices.Concat(caveat.List{}, rec.Caveats, unsound, doubts)
+	if c != nil && c.Reference != nil {
+		out.Document.Settings["reference_line"] = "first counting lap of " + line.From
+	}
+	all := slices.Concat(caveat.List{}, laid, rec.Caveats, unsound, doubts)
 	for _, piece := range pieces {
 		shown := ReducedPiece{
 			Kind: string(piece.Kind), FromS: piece.FromS, ToS: piece.ToS, Counts: piece.Counts(),
@@ -256,7 +309,7 @@ func (s Shelf) reduce(rec *signal.Recording, q ReduceRequest, mends []mend.Mend)
 			if err != nil {
 				return nil, fault.At(err, "run %s", shown.Run)
 			}
-			id, err := derivation(rec, c, spec, params, piece, s.Version)
+			id, err := derivation(inputs, rec, c, spec, params, piece, s.Version)
 			if err != nil {
 				return nil, err
 			}
@@ -317,10 +370,13 @@ func settingsOf(spec programme.Spec, params programme.Parameters, gates []string
 	return out
 }
 
-func derivation(rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters, piece match.Piece, version string) (string, error) {
+func derivation(inputs []Hashed, rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters, piece match.Piece, version string) (string, error) {
 	d := programme.Derivation{
-		Raw: []string{rec.SHA256}, Procedure: spec.ID, Version: spec.Version, Parameters: params,
+		Procedure: spec.ID, Version: spec.Version, Parameters: params,
 		FromS: piece.FromS, ToS: piece.ToS, Programme: version,
+	}
+	for _, in := range inputs {
+		d.Raw = append(d.Raw, in.SHA256)
 	}
 	if c != nil {
 		hash, err := c.Hash()

@@ -52,6 +52,7 @@ type RecordingEntry struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
 	Size   int64  `json:"size"`
+	Holds  *Holds `json:"holds,omitempty"` // nil of one that came before this was kept
 	FileOptions
 }
 

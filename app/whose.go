@@ -29,7 +29,7 @@ type cutRecording struct {
 func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[string][]string) error {
 	var all []cutRecording
 	for _, r := range s.Recordings {
-		if r.Test == d.Test.Test.ID {
+		if _, beside := s.MainOf(r); r.Test == d.Test.Test.ID && !beside {
 			all = append(all, cutRecording{entry: r})
 		}
 	}
@@ -48,6 +48,7 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 	if len(all) == 0 {
 		return nil
 	}
+	s.ofMain(d.Test.Test.ID, names)
 	rest, taken, err := f.byHand(s, d, all, names)
 	if err != nil {
 		return err
@@ -308,7 +309,7 @@ func (f *Folder) byTimes(d *Driven, c *cutRecording, wanted []programme.Run) (do
 
 // use takes a recording among what the test rests on, with what is wrong with it.
 func (d *Driven) use(c *cutRecording) {
-	d.Inputs = append(d.Inputs, Hashed{Name: c.entry.Name, SHA256: c.entry.SHA256})
+	d.Inputs = append(d.Inputs, c.got.Inputs...)
 	for _, k := range c.got.Caveats {
 		if soundness.Finds(k.Code) {
 			k.Place = k.Place.Within(caveat.Place{Test: d.Test.Test.ID, File: c.entry.Name})

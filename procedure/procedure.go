@@ -37,7 +37,7 @@ type Procedure interface {
 // Input is what Reduce sees.
 type Input struct {
 	Run        string              // id of the run, only to be written into its observations
-	Recordings []*signal.Recording // what was recorded of it; usually one
+	Recordings []*signal.Recording // what was recorded of it; those of several instruments come as one, joined
 	FromS      float64             // the run's window on the first recording's base, s
 	ToS        float64
 	Course     *course.Course       // the test's; nil where the procedure needs none

@@ -133,6 +133,15 @@ func recordingName(t *Test, position, i int) string {
 	return fmt.Sprintf("%s-%02d.csv", t.ID, position)
 }
 
+// named is what a run log calls the recording: of several instruments' the receiver's.
+func (t *Test) named(position, i int) string {
+	name := recordingName(t, position, i)
+	if t.Kit.Apart {
+		return name[:len(name)-len(".csv")] + "-gnss.csv"
+	}
+	return name
+}
+
 // each tells whether every run has a recording of its own.
 func (t *Test) each() bool {
 	switch t.Kind {
@@ -197,7 +206,7 @@ func (l *runLog) add(st *Stint) {
 		}
 		at := st.Start.Add(time.Duration(r.From * 1e9)).In(l.zone)
 		line := []string{st.ID, st.Code, st.Set, fmt.Sprint(st.Position), l.who, broken, write.Decimal(st.UseM/1000, 1), fmt.Sprint(r.Number),
-			at.Format("2006-01-02T15:04"), recordingName(t, recorded, r.Trace)}
+			at.Format("2006-01-02T15:04"), t.named(recorded, r.Trace)}
 		line = append(line, depths...)
 		line = append(line, half(st.AirC), half(st.SurfaceC), wind, why, remark)
 		l.sheet.Add(line...)

@@ -245,9 +245,15 @@ type reduceFlags struct {
 func reduceCommand() *cobra.Command {
 	var f reduceFlags
 	c := &cobra.Command{
-		Use:   "reduce FILE",
+		Use:   "reduce FILE...",
 		Short: "cut a recording into runs and turn each into its numbers",
-		Args:  cobra.ExactArgs(1),
+		Long: `Cut a recording into runs and turn each into its numbers.
+
+Files of one drive, one an instrument, are named together, the one with positions
+first: the others are laid on its time, by their clocks and by what they show of the
+speed. Laps are laid on the first one that counts: corners, offset and station are
+those of that line.`,
+		Args:  cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			opt, err := f.file.options()
 			if err != nil {
@@ -257,8 +263,8 @@ func reduceCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			r, err := shelf().ReduceFile(c.Context(), app.ReduceRequest{
-				Path: args[0], Options: opt, Procedure: f.procedure, Gates: f.gates, Given: given, Mends: f.mends,
+			r, err := shelf().ReduceFiles(c.Context(), app.ReduceRequest{
+				Paths: args, Options: opt, Procedure: f.procedure, Gates: f.gates, Given: given, Mends: f.mends,
 			})
 			if err != nil {
 				return err

@@ -1,0 +1,224 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"io"
+
+	"example.org/bookend/clock"
+	"example.org/bookend/course"
+	"example.org/bookend/fault"
+	"example.org/bookend/ingest"
+	"example.org/bookend/match"
+	"example.org/bookend/programme"
+	"example.org/bookend/signal"
+	"example.org/bookend/soundness/mend"
+)
+
+// Holds is what a recording holds as far as it tells which recordings belong together.
+type Holds struct {
+	Begin    clock.Instant `json:"begin"` // of its first sample, by its own clock, which may be unknown
+	Length   float64       `json:"length_s"`
+	Position bool          `json:"position"` // it says where the vehicle was
+}
+
+func holdsOf(rec *signal.Recording) *Holds {
+	h := &Holds{Begin: rec.Anchor}
+	has := func(role signal.Role) bool { c := rec.ByRole(role); return c != nil && len(c.Valid) > 0 }
+	h.Position = has(signal.Latitude) && has(signal.Longitude)
+	for _, c := range rec.Channels {
+		if n := len(c.Base.T); n > 0 {
+			h.Length = max(h.Length, c.Base.T[n-1])
+		}
+	}
+	return h
+}
+
+// together is how many s of two recordings lie at the same time by their clocks.
+func (h *Holds) together(o *Holds) float64 {
+	begin := float64(o.Begin.UnixNS-h.Begin.UnixNS)/1e9 + o.Begin.OffsetS - h.Begin.OffsetS
+	return max(0, min(h.Length, begin+o.Length)-max(0, begin))
+}
+
+// MainOf gives the recording beside which another instrument of the same vehicle wrote
+// one that holds no positions: the one of its test with positions that runs at the same
+// time, for more than half of the shorter of the two, and none other does for half as
+// long. Whatever states no clock, or fits two, stands for itself.
+func (s *State) MainOf(r RecordingEntry) (main RecordingEntry, ok bool) {
+	if r.Holds == nil || r.Holds.Position || !r.Holds.Begin.Known() {
+		return main, false
+	}
+	best, second := 0.0, 0.0
+	for _, o := range s.Recordings {
+		if o.Test != r.Test || o.Holds == nil || !o.Holds.Position || !o.Holds.Begin.Known() {
+			continue
+		}
+		switch t := r.Holds.together(o.Holds); {
+		case t > best:
+			best, second, main = t, best, o
+		case t > second:
+			second = t
+		}
+	}
+	return main, best > 0 && best > min(r.Holds.Length, main.Holds.Length)/2 && second < best/2
+}
+
+// Beside gives the recordings that other instruments wrote beside one, in the order that
+// they came.
+func (s *State) Beside(r RecordingEntry) []RecordingEntry {
+	if r.Holds == nil || !r.Holds.Position {
+		return nil
+	}
+	var out []RecordingEntry
+	for _, o := range s.Recordings {
+		if m, ok := s.MainOf(o); ok && o.Test == r.Test && m.SHA256 == r.SHA256 && m.Name == r.Name {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// ofMain lets a log that names the recording of any instrument name the one that the
+// others lie beside.
+func (s *State) ofMain(test string, names map[string][]string) {
+	for _, r := range s.Recordings {
+		m, ok := s.MainOf(r)
+		if !ok || r.Test != test {
+			continue
+		}
+		if runs := names[r.Name]; len(runs) > 0 && len(names[nameIn(names, m)]) == 0 {
+			names[m.Name] = runs
+			delete(names, r.Name)
+		}
+	}
+}
+
+// raw reads a recording of the test from the file that was kept, and makes the mends
+// that were accepted for it.
+func (f *Folder) raw(ctx context.Context, s *State, r RecordingEntry) (*signal.Recording, error) {
+	opt, err := r.FileOptions.ingest(r.Name, s.Programme.Zone)
+	if err != nil {
+		return nil, err
+	}
+	raw, err := f.Store.Raw(ctx, r.SHA256)
+	if err != nil {
+		return nil, err
+	}
+	defer raw.Close() //nolint:errcheck // opened for reading alone
+	rec, err := ingest.Read(ctx, io.Reader(raw), f.Shelf.Readers, opt)
+	if err != nil {
+		return nil, err
+	}
+	if rec.SHA256 != r.SHA256 {
+		return nil, fault.New(fault.Conflict, "the raw file %s was changed after it was kept", r.SHA256).At("%s", r.Name)
+	}
+	if _, mends := s.mends(r); len(mends) > 0 {
+		return mend.Apply(rec, mends)
+	}
+	return rec, nil
+}
+
+// lineStep is how far apart the points of a reference line lie, m (own choice: a bend
+// of 10 m turns by a twentieth of a circle between them at most).
+const lineStep = 1.0
+
+// learn makes the reference line of a course that is cut into laps by its gates: the
+// first lap of a recording that counts and has positions throughout. nil where there
+// is none.
+func learn(rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters) *course.Line {
+	if spec.Cut != programme.CutByGate || c == nil {
+		return nil
+	}
+	lat, lon := rec.ByRole(signal.Latitude), rec.ByRole(signal.Longitude)
+	pieces, _, err := match.Cut(rec, c, spec, params)
+	if err != nil || lat == nil || lon == nil {
+		return nil
+	}
+	plane := c.Plane()
+	step := lat.Base.Step()
+	for _, p := range pieces {
+		if !p.Counts() {
+			continue
+		}
+		for _, q := range signal.Pair(lat, lon, p.FromS-2*step, p.ToS+2*step) {
+			tr := plane.Track(q.T, q.A, q.B)
+			if n := len(tr.T); n < 2 || tr.T[0] > p.FromS || tr.T[n-1] < p.ToS {
+				continue
+			}
+			if line, err := course.Learn(tr.Between(p.FromS, p.ToS).At, true, lineStep); err == nil {
+				return line
+			}
+		}
+	}
+	return nil
+}
+
+// learnt is a test's reference line and the recording that it was learnt from.
+type learnt struct {
+	Line *course.Line `json:"line"` // nil: that recording has no lap for it
+	From string       `json:"from"`
+}
+
+// line gives a test's reference line: the first counting lap of the first of its
+// recordings, in the order that they came, that has one. A control stint comes first by
+// the plan, and what comes later changes nothing.
+func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, error) {
+	p, err := f.Shelf.Procedure(test.Test.Procedure)
+	if err != nil || p.Spec().Cut != programme.CutByGate {
+		return learnt{}, err
+	}
+	c, err := courseOf(test.Gates, p.Spec())
+	if err != nil {
+		return learnt{}, err
+	}
+	for _, r := range s.Recordings {
+		if r.Test != test.Test.ID || r.Holds != nil && !r.Holds.Position {
+			continue
+		}
+		_, mends := s.mends(r)
+		key, err := programme.Hash(struct {
+			Line      int                  `json:"line"` // raised when it changes how a line is learnt
+			Recording RecordingEntry       `json:"recording"`
+			Mends     []mend.Mend          `json:"mends,omitempty"`
+			Zone      string               `json:"zone"`
+			Gates     []string             `json:"gates"`
+			Settings  programme.Parameters `json:"settings"`
+			Programme string               `json:"programme"`
+		}{1, r, mends, s.Programme.Zone, test.Gates, test.Test.Parameters, f.Shelf.Version})
+		if err != nil {
+			return learnt{}, err
+		}
+		if kept, ok := f.lines.Load(key); ok {
+			if l := kept.(learnt); l.Line != nil {
+				return l, nil
+			}
+			continue
+		}
+		var l learnt
+		body, ok, err := f.Store.Result(ctx, key)
+		if err != nil {
+			return learnt{}, err
+		}
+		if !ok || json.Unmarshal(body, &l) != nil {
+			l = learnt{From: r.Name}
+			rec, err := f.raw(ctx, s, r)
+			switch code := fault.CodeOf(err); {
+			case err == nil:
+				l.Line = learn(rec, c, p.Spec(), test.Test.Parameters)
+			case code != fault.Invalid && code != fault.NotFound: // what cannot be read is told where it is reduced
+				return learnt{}, err
+			}
+			if body, err = json.Marshal(l); err != nil {
+				return learnt{}, fault.New(fault.Internal, "keeping a reference line: %w", err)
+			}
+			if err := f.Store.PutResult(ctx, key, body); err != nil {
+				return learnt{}, err
+			}
+		}
+		f.lines.Store(key, l)
+		if l.Line != nil {
+			return l, nil
+		}
+	}
+	return learnt{}, nil
+}
