@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"sync"
 
 	"example.org/bookend/clock"
 	"example.org/bookend/course"
@@ -159,6 +160,10 @@ type learnt struct {
 	From string       `json:"from"`
 }
 
+// learntLines are lines by their keys, which say all that they are made of: a page asks
+// for the same one once a recording.
+var learntLines sync.Map
+
 // line gives a test's reference line: the first counting lap of the first of its
 // recordings, in the order that they came, that has one. A control stint comes first by
 // the plan, and what comes later changes nothing.
@@ -188,7 +193,7 @@ func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, er
 		if err != nil {
 			return learnt{}, err
 		}
-		if kept, ok := f.lines.Load(key); ok {
+		if kept, ok := learntLines.Load(key); ok {
 			if l := kept.(learnt); l.Line != nil {
 				return l, nil
 			}
@@ -215,7 +220,7 @@ func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, er
 				return learnt{}, err
 			}
 		}
-		f.lines.Store(key, l)
+		learntLines.Store(key, l)
 		if l.Line != nil {
 			return l, nil
 		}

@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -39,8 +38,6 @@ type Folder struct {
 
 	// Progress is called before the i-th of n recordings is reduced; may be nil.
 	Progress func(i, n int, name string)
-
-	lines sync.Map // reference lines by their keys, learnt
 }
 
 // put keeps one entry made here and now.
