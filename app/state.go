@@ -273,7 +273,12 @@ func (s *State) apply(e programme.Entry) error {
 	case KindOpened, KindChange, KindSignoff: // told by the history of plan and ground
 		return nil
 	case KindProgramme:
-		return read(&s.Programme)
+		var p programme.Programme // a later one takes the place of the whole
+		if err := read(&p); err != nil {
+			return err
+		}
+		s.Programme = p
+		return nil
 	case KindTest:
 		var t TestEntry
 		if err := read(&t); err != nil {

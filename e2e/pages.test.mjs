@@ -21,6 +21,7 @@ async function pages() {
   const out = {
     programmes: "/",
     brief: base + "/brief",
+    order: base + "/order?stint-sd=0.8&wanted=2&run-time=6",
     recordings: base + "/recordings",
     recording,
     run: await to(recording, "tbody td a"),

@@ -5,6 +5,9 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/bookend/app"
+	"example.org/bookend/app/sight"
+	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
@@ -14,6 +17,8 @@ type briefed struct {
 	Programme programme.Programme
 	Tests     []briefedTest
 	Sets      []programme.Set
+	To        string // address that takes another brief
+	Frozen    string // says that a plan is frozen; empty: none is
 }
 
 type briefedTest struct {
@@ -29,7 +34,10 @@ func (f *face) brief(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	pr := s.state.Programme
-	body := briefed{Programme: pr, Sets: pr.Sets}
+	body := briefed{Programme: pr, Sets: pr.Sets, To: p.base() + "/brief"}
+	if n := len(s.state.Plans); n > 0 {
+		body.Frozen = "A plan is frozen: first measures, margins and rules stand in it, and another question does not change them. Whatever is judged otherwise is listed in the report."
+	}
 	for _, t := range s.state.Tests {
 		b := briefedTest{Title: t.Test.Title, Procedure: t.Test.Procedure, Surface: t.Test.Surface}
 		if t.Test.Procedure != "" {
@@ -53,6 +61,27 @@ func (f *face) brief(w http.ResponseWriter, r *http.Request) error {
 	v.Below = say(plural(len(body.Tests), "test"), ", ", plural(len(s.codes()), "code"), ".")
 	f.around(&v, p, s, "Brief")
 	return f.hand(w, r, http.StatusOK, "brief", v, nil)
+}
+
+// rewrite puts another brief in the place of the one that stands.
+func (f *face) rewrite(w http.ResponseWriter, r *http.Request) error {
+	if g, err := f.who(r, sight.Plan, sight.SetRecords); err != nil || !writes(g.Role) {
+		return forbidden("change the brief")
+	}
+	p, _, err := f.opened(r)
+	if err != nil {
+		return err
+	}
+	if err := r.ParseForm(); err != nil {
+		return fault.New(fault.Invalid, "reading the form: %w", err)
+	}
+	q := r.PostForm
+	err = p.Folder.Rewrite(r.Context(), app.Brief{Title: q.Get("title"), Client: q.Get("client"), Ground: q.Get("ground"), Zone: q.Get("zone"), Vehicle: q.Get("vehicle"), Question: q.Get("question")})
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, p.base()+"/brief", http.StatusSeeOther)
+	return nil
 }
 
 // settings prints a procedure's settings with their titles, in the units that

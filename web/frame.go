@@ -283,7 +283,11 @@ func (s *seen) shelf(p Programme) []step {
 			rat.Says, rat.Standing = plural(n, "sheet")+", some open", "now"
 		}
 	}
-	return []step{question, day, rec, lin, rat, ver, rep}
+	ord := step{Name: "Order", Says: "plan it", To: b + "/order"}
+	if c.stints > 0 {
+		ord.Says, ord.Standing = plural(c.stints, "stint")+" driven", "done"
+	}
+	return []step{question, ord, day, rec, lin, rat, ver, rep}
 }
 
 // stands says where the programme stands and for what it waits.

@@ -73,6 +73,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /{$}", f.behind(f.programmes))
 	mux.HandleFunc("GET /p/{programme}/{$}", f.behind(f.begin))
 	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
+	mux.HandleFunc("POST /p/{programme}/brief", f.behind(f.rewrite, sight.Plan, sight.SetRecords))
+	mux.HandleFunc("GET /p/{programme}/order", f.behind(f.order, sight.Plan))
 	mux.HandleFunc("GET /p/{programme}/recordings", f.behind(f.recordings, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.behind(f.recording, sight.Times, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/assign", f.behind(f.assign, sight.Verdicts))

@@ -349,3 +349,35 @@ func TestScriptsAreSmall(t *testing.T) {
 		t.Errorf("the page's scripts have %d bytes compressed", total)
 	}
 }
+
+// The page of orders plans from its address alone: the same question, the same order.
+func TestTheOrderIsPlannedFromItsAddress(t *testing.T) {
+	s := serve(t, "Wet stops", stops)
+	ask := "/p/tarn/order?control=K&candidates=P+R&repeats=2&controls=3&stint-sd=0.8&run-time=6&start=09:15"
+	code, body := s.get(ask)
+	if code != http.StatusOK {
+		t.Errorf("%d: %s", code, body)
+	}
+	wants(t, "the order", body, "stints, 3 of them of", "09:15", "index points, on")
+	if _, again := s.get(ask); again != body {
+		t.Error("the same question is answered otherwise")
+	}
+	for _, bad := range []string{"candidates=P&repeats=none", "candidates=P&stint-sd=-1", "candidates=P&run-time=6&start=25:00", "candidates=P&controls=999"} {
+		if code, _ := s.get("/p/tarn/order?" + bad); code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: %d", bad, code)
+		}
+	}
+}
+
+// The brief is changed by an entry; what is wrong changes nothing.
+func TestTheBriefIsRewritten(t *testing.T) {
+	s := serve(t, "Wet stops", stops)
+	form := url.Values{"title": {"Wet stops"}, "client": {"Tarn Valley Ambulance"}, "ground": {"Skerry Moor"}, "question": {"Which stops shortest when <wet>?"}}
+	if code, body := s.post("/p/tarn/brief", form); code != http.StatusOK || !strings.Contains(body, "Which stops shortest when &lt;wet&gt;?") {
+		t.Errorf("%d: %s", code, body)
+	}
+	form.Set("title", "")
+	if code, _ := s.post("/p/tarn/brief", form); code != http.StatusUnprocessableEntity {
+		t.Errorf("a brief without a title is answered %d", code)
+	}
+}
