@@ -86,7 +86,9 @@ func TestInstrumentsBesideEachOther(t *testing.T) {
 	}
 	// Without a programme the files of one drive are named together, and the numbers are the
 	// same: of the first recording the line is the same too.
-	of := func(name string) string { return paths[slices.IndexFunc(paths, func(p string) bool { return strings.HasSuffix(p, name) })] }
+	of := func(name string) string {
+		return paths[slices.IndexFunc(paths, func(p string) bool { return strings.HasSuffix(p, name) })]
+	}
 	alone, err := f.Shelf.ReduceFiles(ctx, ReduceRequest{Paths: []string{of("01-gnss.csv"), of("01-can.csv"), of("01-imu.csv")}, Procedure: "lap", Gates: q.Gates})
 	if err != nil {
 		t.Fatal(err)

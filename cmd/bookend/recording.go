@@ -253,7 +253,7 @@ Files of one drive, one an instrument, are named together, the one with position
 first: the others are laid on its time, by their clocks and by what they show of the
 speed. Laps are laid on the first one that counts: corners, offset and station are
 those of that line.`,
-		Args:  cobra.MinimumNArgs(1),
+		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			opt, err := f.file.options()
 			if err != nil {
