@@ -94,6 +94,9 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 	if err := f.recordings(ctx, s, d, names); err != nil {
 		return nil, err
 	}
+	if err := f.sheets(s, d); err != nil {
+		return nil, err
+	}
 	for _, x := range s.Exclusions {
 		if x.Test == id {
 			d.Log.Exclusions = append(d.Log.Exclusions, x.Exclusion)
