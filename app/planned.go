@@ -161,8 +161,9 @@ func (t *PlanTest) foreseen(log programme.Log, opened func(programme.Exclusion) 
 
 // follow compares as asked and, where that differs from the plan, as planned
 // beside it. In is the comparison as asked, but for the settings, which are
-// asked's; the planned one is on the log and with the record of planned.
-func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input, reason, person string, known []Change) (*compare.Both, error) {
+// asked's; the planned one is on the log and with the record of planned. one
+// compares one measure.
+func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input, reason, person string, known []Change, one func(compare.Input) (*compare.Both, error)) (*compare.Both, error) {
 	base, err := p.Test.Settings(in.Measure.ID, in.Measure.Scale)
 	if err != nil {
 		return nil, err
@@ -231,13 +232,13 @@ func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input
 	}
 	p.Changes = append(settings, p.Changes...)
 	in.Settings = used
-	both, err := compare.CompareBoth(in)
+	both, err := one(in)
 	if err != nil {
 		return nil, err
 	}
 	if !same {
 		planned.Settings = base
-		if p.Both, err = compare.CompareBoth(planned); err != nil {
+		if p.Both, err = one(planned); err != nil {
 			p.Both, p.Failed = nil, err.Error()
 		}
 	}
@@ -303,7 +304,7 @@ func (q *CompareRequest) inTable(in compare.Input) (*compare.Both, *Planned, err
 	}
 	beside := in
 	beside.Log = planned
-	both, err := p.follow(in, q.Override, beside, q.Reason, q.Author, nil)
+	both, err := p.follow(in, q.Override, beside, q.Reason, q.Author, nil, compare.CompareBoth)
 	return both, p, err
 }
 
@@ -558,7 +559,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 		if in.Settings, err = asked.over(in.Settings); err != nil {
 			return nil, nil, err
 		}
-		both, err := compare.CompareBoth(in)
+		both, err := f.compareBoth(in)
 		return both, nil, err
 	}
 	if in.Control != p.Plan.Control {
@@ -571,7 +572,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 	if len(h.opened) > 0 {
 		beside.Record = h.recordBefore(in.Measure.ID, in.Place)
 	}
-	both, err := p.follow(in, asked, beside, reason, f.Author, known)
+	both, err := p.follow(in, asked, beside, reason, f.Author, known, f.compareBoth)
 	if err != nil {
 		return nil, nil, err
 	}

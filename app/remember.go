@@ -2,9 +2,13 @@ package app
 
 import (
 	"context"
+	"reflect"
 	"slices"
+	"strings"
 	"sync"
 
+	"example.org/bookend/compare"
+	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 )
 
@@ -18,7 +22,31 @@ type Remembered struct {
 	mu      sync.Mutex
 	entries []programme.Entry
 	last    *State
+
+	work   sync.Mutex // of what follows
+	driven map[string]*rememberedTest
+	both   map[string][]comparison
 }
+
+// rememberedTest is what a test has, for entries that bear on it as they were.
+type rememberedTest struct {
+	stamp  string
+	driven *Driven
+	laid   map[string][]figure.Figure // by control
+}
+
+// comparison is what came of comparing one measure.
+type comparison struct {
+	in   compare.Input
+	both *compare.Both
+}
+
+// Of one measure the comparisons that are kept: with and without what was last left
+// out, as planned and otherwise, twice over. Own choice, as is the bound on measures.
+const (
+	mostComparisons = 4
+	mostMeasures    = 2000
+)
 
 // Remember gives a store that keeps what it has read.
 func Remember(s Store) *Remembered { return &Remembered{Store: s} }
@@ -70,4 +98,108 @@ func (f *Remembered) state(ctx context.Context) (*State, error) {
 	s.Tables, s.Exclusions, s.Mends, s.LimitsSet = slices.Clip(s.Tables), slices.Clip(s.Exclusions), slices.Clip(s.Mends), slices.Clip(s.LimitsSet)
 	s.Openings, s.Gaps = slices.Clip(s.Openings), slices.Clip(s.Gaps)
 	return &s, nil
+}
+
+// Driven gives what a test has, as Drive does: from memory where no entry came that
+// bears on it. It is shared: nobody changes it. The state is the store's own.
+func (f *Folder) Driven(ctx context.Context, s *State, id string) (*Driven, error) {
+	r, ok := f.Store.(*Remembered)
+	if !ok || f.Codes != nil {
+		return f.Drive(ctx, s, id)
+	}
+	stamp := s.everywhere + " " + s.only[id]
+	r.work.Lock()
+	kept := r.driven[id]
+	r.work.Unlock()
+	if kept != nil && kept.stamp == stamp {
+		return kept.driven, nil
+	}
+	d, err := f.Drive(ctx, s, id)
+	if err != nil {
+		return nil, err
+	}
+	r.work.Lock()
+	defer r.work.Unlock()
+	if r.driven == nil {
+		r.driven = map[string]*rememberedTest{}
+	}
+	r.driven[id] = &rememberedTest{stamp: stamp, driven: d, laid: map[string][]figure.Figure{}}
+	return d, nil
+}
+
+// laid gives the figures of Overlay, from memory where they were drawn of the same
+// runs before.
+func (f *Folder) laid(ctx context.Context, s *State, d *Driven, control string) ([]figure.Figure, error) {
+	r, ok := f.Store.(*Remembered)
+	if !ok {
+		return f.Overlay(ctx, s, d, control)
+	}
+	r.work.Lock()
+	kept := r.driven[d.Test.Test.ID]
+	var figures []figure.Figure
+	known := kept != nil && kept.driven == d
+	if known {
+		figures, known = kept.laid[control]
+	}
+	r.work.Unlock()
+	if known {
+		return figures, nil
+	}
+	figures, err := f.Overlay(ctx, s, d, control)
+	if err != nil {
+		return nil, err
+	}
+	r.work.Lock()
+	defer r.work.Unlock()
+	if kept != nil && kept.driven == d {
+		kept.laid[control] = figures
+	}
+	return figures, nil
+}
+
+// compareBoth compares one measure with and without what is left out, from memory
+// where the very same was compared before.
+func (f *Folder) compareBoth(in compare.Input) (*compare.Both, error) {
+	r, ok := f.Store.(*Remembered)
+	if !ok {
+		return compare.CompareBoth(in)
+	}
+	key := strings.Join([]string{in.Measure.ID, in.Place, in.Control}, "\n")
+	r.work.Lock()
+	list := r.both[key]
+	r.work.Unlock()
+	for _, k := range list {
+		if reflect.DeepEqual(k.in, in) {
+			return own(k.both), nil
+		}
+	}
+	both, err := compare.CompareBoth(in)
+	if err != nil {
+		return nil, err
+	}
+	r.work.Lock()
+	defer r.work.Unlock()
+	if r.both == nil || len(r.both) >= mostMeasures {
+		r.both = map[string][]comparison{}
+	}
+	list = slices.Clone(r.both[key])
+	if len(list) >= mostComparisons {
+		list = list[1:]
+	}
+	r.both[key] = append(list, comparison{in, both})
+	return own(both), nil
+}
+
+// own gives a copy of a comparison whose caveats can be added to, and whose words can
+// be taken away.
+func own(b *compare.Both) *compare.Both {
+	c := *b
+	for _, r := range []**compare.Result{&c.Result, &c.All} {
+		if *r != nil {
+			copied := **r
+			copied.Caveats, copied.Rows = slices.Clip(copied.Caveats), slices.Clone(copied.Rows)
+			*r = &copied
+		}
+	}
+	return &c
 }

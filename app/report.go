@@ -309,7 +309,7 @@ func (f *Folder) compareTests(ctx context.Context, q TestsRequest) (in report.In
 	var failed error
 	compared := 0
 	for _, id := range tests {
-		d, err := f.Drive(ctx, s, id)
+		d, err := f.Driven(ctx, s, id)
 		if err != nil {
 			return in, err
 		}
@@ -334,7 +334,7 @@ func (f *Folder) compareTests(ctx context.Context, q TestsRequest) (in report.In
 			compared++
 		}
 		if control := controlAmong(test.Measures); control != "" {
-			if test.Laid, err = f.Overlay(ctx, s, d, control); err != nil {
+			if test.Laid, err = f.laid(ctx, s, d, control); err != nil {
 				return in, err
 			}
 		}

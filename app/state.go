@@ -95,6 +95,10 @@ type State struct {
 	Last       clock.Instant // when the newest entry was kept; documents carry this time
 	Head       string        // hash of the newest entry: what the chain stands at
 	Drives     string        // id of the newest entry that bears on what was driven; that verdicts were looked at does not
+
+	everywhere string            // id of the newest of those that bear on every test
+	only       map[string]string // and of those that bear on one, by test
+	leftOut    map[string]string // test of each exclusion, by its entry
 	Gaps       []Gap         // entries that a device made and that never came
 }
 
@@ -180,6 +184,7 @@ func fold(entries []programme.Entry) (*State, error) {
 		case KindOpened, KindRecord, KindChange, KindSignoff, KindPlan:
 		default:
 			s.Drives = e.ID
+			s.drives(e)
 		}
 	}
 	live, _, _ := day.Standing(entries)
@@ -206,6 +211,29 @@ func fold(entries []programme.Entry) (*State, error) {
 		s.Head = head
 	}
 	return s, nil
+}
+
+// drives notes what an entry bears on: an exclusion, and its being taken back, on
+// its own test; anything else, as far as this goes, on all of them.
+func (s *State) drives(e programme.Entry) {
+	test := ""
+	switch e.Kind {
+	case KindExclusion:
+		var x ExclusionEntry
+		if json.Unmarshal(e.Body, &x) == nil {
+			test = x.Test
+		}
+	case KindWithdrawal:
+		test = s.leftOut[e.Supersedes]
+	}
+	if test == "" {
+		s.everywhere = e.ID
+		return
+	}
+	if s.only == nil {
+		s.only, s.leftOut = map[string]string{}, map[string]string{}
+	}
+	s.only[test], s.leftOut[e.ID] = e.ID, test
 }
 
 // gaps gives what devices made and never sent, by their counters.

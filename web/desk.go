@@ -134,7 +134,7 @@ func (k *kept) see(ctx context.Context, p Programme) (*seen, error) {
 		return v, nil
 	}
 	for _, t := range s.Tests {
-		d, err := p.Folder.Drive(ctx, s, t.Test.ID)
+		d, err := p.Folder.Driven(ctx, s, t.Test.ID)
 		if ctx.Err() != nil {
 			return nil, ctx.Err() // whoever asked is gone: nothing of it is kept
 		}
