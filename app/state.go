@@ -99,7 +99,7 @@ type State struct {
 	everywhere string            // id of the newest of those that bear on every test
 	only       map[string]string // and of those that bear on one, by test
 	leftOut    map[string]string // test of each exclusion, by its entry
-	Gaps       []Gap         // entries that a device made and that never came
+	Gaps       []Gap             // entries that a device made and that never came
 }
 
 // Gap is numbers of a device's counter of which no entry has come.

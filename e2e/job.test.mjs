@@ -62,7 +62,7 @@ test("the whole job by keyboard alone: programme, brief, recordings, a run left 
     await Promise.all([page.waitForNavigation(), page.keyboard.press("Enter")]);
   };
   await go("the programme", (at) => at.href.startsWith(home));
-  for (const step of ["Brief", "Recordings"]) {
+  for (const step of ["Brief", "Order", "Day", "Recordings", "Lines", "Ratings", "Recordings"]) {
     await go(step, (at) => at.tag === "A" && at.text.startsWith(step));
     assert.ok(page.url().endsWith(`/${step.toLowerCase()}`), page.url());
     assert.ok((await heading(page)).length > 10);
