@@ -559,7 +559,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 		if in.Settings, err = asked.over(in.Settings); err != nil {
 			return nil, nil, err
 		}
-		both, err := f.compareBoth(in)
+		both, err := f.compareBoth(test, in)
 		return both, nil, err
 	}
 	if in.Control != p.Plan.Control {
@@ -572,7 +572,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 	if len(h.opened) > 0 {
 		beside.Record = h.recordBefore(in.Measure.ID, in.Place)
 	}
-	both, err := p.follow(in, asked, beside, reason, f.Author, known, f.compareBoth)
+	both, err := p.follow(in, asked, beside, reason, f.Author, known, func(in compare.Input) (*compare.Both, error) { return f.compareBoth(test, in) })
 	if err != nil {
 		return nil, nil, err
 	}

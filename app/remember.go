@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -157,14 +158,14 @@ func (f *Folder) laid(ctx context.Context, s *State, d *Driven, control string) 
 	return figures, nil
 }
 
-// compareBoth compares one measure with and without what is left out, from memory
+// compareBoth compares one measure of a test with and without what is left out, from memory
 // where the very same was compared before.
-func (f *Folder) compareBoth(in compare.Input) (*compare.Both, error) {
+func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, error) {
 	r, ok := f.Store.(*Remembered)
 	if !ok {
 		return compare.CompareBoth(in)
 	}
-	key := strings.Join([]string{in.Measure.ID, in.Place, in.Control}, "\n")
+	key := comparedIn(test, in)
 	r.work.Lock()
 	list := r.both[key]
 	r.work.Unlock()
@@ -188,6 +189,41 @@ func (f *Folder) compareBoth(in compare.Input) (*compare.Both, error) {
 	}
 	r.both[key] = append(list, comparison{in, both})
 	return own(both), nil
+}
+
+// foresee compares measures on all processors that will be asked for one by one: as
+// each was compared last, on what was driven now. A guess that proves wrong is
+// compared again as it is asked for.
+func (f *Folder) foresee(test string, list []compare.Input) {
+	r, ok := f.Store.(*Remembered)
+	if !ok {
+		return
+	}
+	var guesses []compare.Input
+	r.work.Lock()
+	for _, in := range list {
+		if kept := r.both[comparedIn(test, in)]; len(kept) > 0 {
+			guess := kept[len(kept)-1].in
+			guess.Log = in.Log
+			guesses = append(guesses, guess)
+		}
+	}
+	r.work.Unlock()
+	var all sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for _, in := range guesses {
+		free <- struct{}{}
+		all.Go(func() {
+			defer func() { <-free }()
+			_, _ = f.compareBoth(test, in) // a fault is said when it is asked for
+		})
+	}
+	all.Wait()
+}
+
+// comparedIn names what is compared.
+func comparedIn(test string, in compare.Input) string {
+	return strings.Join([]string{test, in.Measure.ID, in.Place, in.Control}, "\n")
 }
 
 // own gives a copy of a comparison whose caveats can be added to, and whose words can

@@ -456,6 +456,7 @@ func (f *Folder) measure(ctx context.Context, s *State, q TestsRequest, d *Drive
 	if len(list) == 0 {
 		return fault.New(fault.NotFound, "there is nothing to report").WithHint("import its run log and its recordings, or a table of values")
 	}
+	f.foresee(id, list)
 	sum := ""
 	err = compared(test, list, func(in compare.Input) (*compare.Both, *Planned, map[string]string, error) {
 		var asked Override

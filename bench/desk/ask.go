@@ -70,6 +70,10 @@ type measured struct {
 	errors  []string
 	told    int // changes that open pages were told of
 	hurry   time.Duration
+
+	first    time.Duration // of the demonstration: its verdicts from nothing
+	changed  spread        // and after a run was left out or taken in again
+	measures string        // what its shelf says of them
 }
 
 var client = &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 200}, Timeout: 30 * time.Second}
@@ -159,36 +163,67 @@ func (m *measured) exclusions(ctx context.Context, d *desk) error {
 	lots := rand.New(rand.NewPCG(26, 2))
 	for range m.times {
 		run := home + "/runs/wet-stop/" + url.PathEscape(d.ids[lots.IntN(len(d.ids))])
-		began := time.Now()
-		r, err := http.NewRequest("POST", d.url+run+"/out", strings.NewReader(url.Values{"reason": {"puddle"}, "back": {home + "/verdicts"}}.Encode()))
+		took, err := d.change(ctx, run, "out", home+"/verdicts")
 		if err != nil {
 			return err
 		}
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		own := *client
-		own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-		a, err := own.Do(r.WithContext(ctx))
+		m.verdict = append(m.verdict, took)
+		if _, err := d.change(ctx, run, "back", home+"/verdicts"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// change leaves a run out, or takes it in again, and gives how long it was until the
+// last byte of the verdicts that follow.
+func (d *desk) change(ctx context.Context, run, how, verdicts string) (time.Duration, error) {
+	began := time.Now()
+	r, err := http.NewRequest("POST", d.url+run+"/"+how, strings.NewReader(url.Values{"reason": {"puddle"}}.Encode()))
+	if err != nil {
+		return 0, err
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	own := *client
+	own.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+	a, err := own.Do(r.WithContext(ctx))
+	if err != nil {
+		return 0, err
+	}
+	_ = a.Body.Close()
+	if a.StatusCode != http.StatusSeeOther {
+		return 0, fmt.Errorf("%s/%s answers %d", run, how, a.StatusCode)
+	}
+	status, _, _, err := get(ctx, d.url+verdicts)
+	if err == nil && status != http.StatusOK {
+		err = fmt.Errorf("%s answers %d", verdicts, status)
+	}
+	return time.Since(began), err
+}
+
+// demonstration times the verdicts of seven tests with all of their measures: from
+// nothing, and after one run of the wet laps was left out or taken in again.
+func (m *measured) demonstration(ctx context.Context, binary, folder string) error {
+	d, err := serve(ctx, &driven{binary: binary, dir: folder})
+	if err != nil {
+		return err
+	}
+	defer d.end()
+	at := "/p/" + url.PathEscape(path.Base(folder))
+	status, body, took, err := get(ctx, d.url+at+"/verdicts")
+	if err != nil || status != http.StatusOK {
+		return fmt.Errorf("the demonstration's verdicts answer %d: %w", status, err)
+	}
+	m.first = took
+	if x := regexp.MustCompile(`\d+ measures`).Find(body); x != nil {
+		m.measures = string(x)
+	}
+	for i := range 10 {
+		took, err := d.change(ctx, at+"/runs/wet-lap/02%2F3", []string{"out", "back"}[i%2], at+"/verdicts")
 		if err != nil {
 			return err
 		}
-		_ = a.Body.Close()
-		if a.StatusCode != http.StatusSeeOther {
-			return fmt.Errorf("leaving %s out answers %d", run, a.StatusCode)
-		}
-		if _, _, _, err := get(ctx, d.url+home+"/verdicts"); err != nil {
-			return err
-		}
-		m.verdict = append(m.verdict, time.Since(began))
-		back, err := http.NewRequest("POST", d.url+run+"/back", nil)
-		if err != nil {
-			return err
-		}
-		if status, body, _, err := ask(ctx, back); err != nil || status != http.StatusOK {
-			return fmt.Errorf("taking %s back answers %d: %w: %s", run, status, err, body)
-		}
-		if _, _, _, err := get(ctx, d.url+home+"/verdicts"); err != nil {
-			return err
-		}
+		m.changed = append(m.changed, took)
 	}
 	return nil
 }

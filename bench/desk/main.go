@@ -25,17 +25,18 @@ func main() {
 	people := flag.Int("people", 50, "how many people at once")
 	length := flag.Duration("length", 30*time.Second, "how long they stay")
 	times := flag.Int("times", 20, "how often each page is asked for")
+	demo := flag.String("demo", "", "folder that bookend demo made, to time its verdicts too; runs in it are left out and taken in again")
 	commit := flag.String("commit", "", "commit that the page names")
 	date := flag.String("date", "", "date that the page names")
 	out := flag.String("out", "", "file to write; empty: standard output")
 	flag.Parse()
-	if err := run(*binary, *people, *length, *times, *commit, *date, *out); err != nil {
+	if err := run(*binary, *people, *length, *times, *demo, *commit, *date, *out); err != nil {
 		fmt.Fprintln(os.Stderr, "desk:", err)
 		os.Exit(1)
 	}
 }
 
-func run(binary string, people int, length time.Duration, times int, commit, date, out string) error {
+func run(binary string, people int, length time.Duration, times int, demo, commit, date, out string) error {
 	work, err := os.MkdirTemp("", "bookend-desk-")
 	if err != nil {
 		return err
@@ -63,6 +64,11 @@ func run(binary string, people int, length time.Duration, times int, commit, dat
 	m := &measured{commit: commit, date: date, people: people, length: length, times: times}
 	for _, look := range []func(context.Context, *desk) error{m.pages, m.exclusions, m.scripts, m.crowd} {
 		if err := look(ctx, d); err != nil {
+			return err
+		}
+	}
+	if demo != "" {
+		if err := m.demonstration(ctx, binary, demo); err != nil {
 			return err
 		}
 	}
