@@ -14,6 +14,11 @@ func Passes(words string, runs int, exact bool, seed uint64) (*sim.Driven, error
 	return sim.Drive(sim.Ask{Kind: sim.Slalom, Words: words, Runs: runs, Seed: seed, Kit: sim.Kit{Exact: exact}})
 }
 
+// At drives passes at a set speed in m/s, with usual instruments.
+func At(words string, speed float64, runs int, seed uint64) (*sim.Driven, error) {
+	return sim.Drive(sim.Ask{Kind: sim.Slalom, Words: words, Speed: speed, Runs: runs, Seed: seed})
+}
+
 // Body gives the vehicle's width in m, and its ends' distances from the antenna, which
 // the ground puts 0.4 m ahead of the centre of gravity; the body's middle is halfway
 // between the axles.
