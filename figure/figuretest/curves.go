@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/bookend/figure"
+	"example.org/bookend/unit"
 )
 
 func sampled(code string, lo, hi float64, n int, v, half func(x float64) float64) figure.Curve {
@@ -57,12 +58,7 @@ func Gain() *figure.GainAlongTheLap {
 	return f
 }
 
-func signed(v float64) string {
-	if v < 0 {
-		return fmt.Sprintf("−%.2f", -v)
-	}
-	return fmt.Sprintf("+%.2f", v)
-}
+func signed(v float64) string { return unit.Signed(v, 2, unit.Style{}) }
 
 // Peak is the scenario's dry handling at the limit.
 func Peak() *figure.PastThePeak {
