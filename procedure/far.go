@@ -47,6 +47,29 @@ func WidestApart(means []Mean) (x float64, m Mean, by float64, ok bool) {
 	return x, m, by, ok
 }
 
+// Beside gives how far each mean of Means lies from the first one, the control's, with the
+// 95 % interval of the difference; the first is none from itself and has the interval of
+// its own mean.
+func Beside(means []Mean) []Mean {
+	out := make([]Mean, len(means))
+	for k, m := range means {
+		q := Mean{Code: m.Code, X: m.X, Y: make([]float64, len(m.X)), Runs: m.Runs, Stints: m.Stints}
+		for i := range m.X {
+			q.Y[i] = m.Y[i] - means[0].Y[i]
+			if m.Low == nil || means[0].Low == nil {
+				continue
+			}
+			half := m.High[i] - m.Y[i]
+			if k > 0 {
+				half = math.Hypot(half, means[0].High[i]-means[0].Y[i])
+			}
+			q.Low, q.High = append(q.Low, q.Y[i]-half), append(q.High, q.Y[i]+half)
+		}
+		out[k] = q
+	}
+	return out
+}
+
 func (m Mean) reaches(x float64) bool {
 	return len(m.X) > 0 && x >= m.X[0] && x <= m.X[len(m.X)-1]
 }

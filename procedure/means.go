@@ -3,6 +3,7 @@ package procedure
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/bookend/course"
 	"example.org/bookend/stat/tail"
@@ -14,9 +15,12 @@ type Mean struct {
 	Code string
 	X, Y []float64
 	// Low and High are the ends of the 95 % interval of the mean over stints, each place
-	// by itself, by Student's t; both nil for fewer than two stints.
+	// by itself, by Student's t: stints scatter about their code's mean, and the scatter of
+	// all codes is pooled. Both nil where no code that is seen there has two stints.
 	Low, High    []float64
 	Runs, Stints int
+
+	square []float64 // sum of squares of its stints about it
 }
 
 // meanPlaces is at how many places a mean is taken (own choice: more than are seen on
@@ -29,7 +33,9 @@ const confidence = 0.95
 // Means gives the mean of a trace for each code, in the order of their first runs, on
 // places common to all runs. It is description: no correction for drift, no
 // allowance for how many codes are compared; room compare gives verdicts.
-func Means(in []Overlaid, trace string) []Mean {
+func Means(in []Overlaid, trace string) []Mean { return banded(unbanded(in, trace)) }
+
+func unbanded(in []Overlaid, trace string) []Mean {
 	from, to := math.Inf(-1), math.Inf(1)
 	type run struct {
 		code, stint string
@@ -83,20 +89,46 @@ func Means(in []Overlaid, trace string) []Mean {
 				m.Y[i] += s[i] / float64(len(of))
 			}
 		}
-		if n := float64(len(of)); n >= 2 {
-			t := Student(n - 1)
+		m.square = make([]float64, len(grid))
+		for _, s := range of {
 			for i := range grid {
-				square := 0.0
-				for _, s := range of {
-					square += (s[i] - m.Y[i]) * (s[i] - m.Y[i])
-				}
-				half := t * math.Sqrt(square/(n-1)/n)
-				m.Low, m.High = append(m.Low, m.Y[i]-half), append(m.High, m.Y[i]+half)
+				m.square[i] += (s[i] - m.Y[i]) * (s[i] - m.Y[i])
 			}
 		}
 		out = append(out, m)
 	}
 	return out
+}
+
+// banded gives means their intervals.
+func banded(means []Mean) []Mean {
+	for k := range means {
+		m := &means[k]
+		square, df := make([]float64, len(m.X)), make([]float64, len(m.X))
+		for _, q := range means {
+			if q.Stints < 2 {
+				continue
+			}
+			v, ok := course.ByStation(q.X, q.square, m.X)
+			for i := range v {
+				if ok[i] {
+					square[i], df[i] = square[i]+v[i], df[i]+float64(q.Stints-1)
+				}
+			}
+		}
+		if slices.Min(df) < 1 {
+			continue
+		}
+		of, t := 0.0, 0.0
+		for i := range m.X {
+			if df[i] != of {
+				of, t = df[i], Student(df[i])
+			}
+			half := t * math.Sqrt(square[i]/df[i]/float64(m.Stints))
+			m.Low, m.High = append(m.Low, m.Y[i]-half), append(m.High, m.Y[i]+half)
+		}
+	}
+	return means
 }
 
 // MeansOfEach gives what Means gives, each code over the places that its own runs share:
@@ -113,13 +145,13 @@ func MeansOfEach(in []Overlaid, trace string) []Mean {
 				own = append(own, q)
 			}
 		}
-		out = append(out, Means(own, trace)...)
+		out = append(out, unbanded(own, trace)...)
 	}
-	return out
+	return banded(out)
 }
 
-// BandWords says what the bands of means are, for the line below a figure's title; empty
-// where no mean has an interval.
+// BandWords says what the bands of means are and which codes rest on one stint, for the
+// line below a figure's title.
 func BandWords(means []Mean) string {
 	n := 0
 	for _, m := range means {
@@ -127,13 +159,38 @@ func BandWords(means []Mean) string {
 			n++
 		}
 	}
+	var once []string
+	for _, m := range means {
+		if m.Stints == 1 {
+			once = append(once, m.Code)
+		}
+	}
+	words := OnOneStint(once, len(means))
+	if words != "" {
+		words = " " + words + "."
+	}
 	switch n {
 	case 0:
-		return ""
+		return words
 	case len(means):
-		return " Bands: 95 % interval of each mean by itself."
+		return " Bands are 95 % of each mean, by the scatter of all codes’ stints." + words
 	}
-	return " Bands, where a code has two stints: 95 % interval of its mean by itself."
+	return " Bands, where they can be had, are 95 % of the mean, by the scatter of all codes’ stints." + words
+}
+
+// OnOneStint says which codes, of how many, rest on one stint each: what scatters from
+// stint to stint is then known from the others alone, or not at all. Empty for none.
+func OnOneStint(codes []string, of int) string {
+	switch n := len(codes); {
+	case n == 0:
+		return ""
+	case n == of:
+		return "Each code rests on one stint"
+	case n == 1:
+		return codes[0] + " rests on one stint"
+	default:
+		return strings.Join(codes[:n-1], ", ") + " and " + codes[n-1] + " rest on one stint each"
+	}
 }
 
 // Student gives the t that Student's distribution of df degrees of freedom leaves
@@ -153,6 +210,7 @@ func (m Mean) Scaled(x, y float64) Mean {
 		return out
 	}
 	m.X, m.Y, m.Low, m.High = times(m.X, x), times(m.Y, y), times(m.Low, y), times(m.High, y)
+	m.square = times(m.square, y*y)
 	return m
 }
 

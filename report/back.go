@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/bookend/caveat"
@@ -65,7 +66,11 @@ func (b *builder) exclusions() {
 					}
 				}
 			}
+			const most = 3 // that a line holds; the run's own row has all of them
 			text := strings.Join(values, ", ")
+			if len(values) > most {
+				text = values[0] + " and " + strconv.Itoa(len(values)-1) + " more"
+			}
 			if text == "" {
 				text = "none"
 			}

@@ -9,8 +9,8 @@
 // Times in s, places and stations in m, speeds in m/s. Laps are laid onto the path of
 // the first one, the control's; straight manoeuvres have stations of their own, and runs
 // that go the other way round the first marker or lane are turned over. Bands are 95 %
-// intervals of each mean by itself, by Student's t over stints, as procedure.Means has
-// them. Limits: a run without a path is left out.
+// intervals of each mean, by Student's t over the scatter of all codes' stints, as
+// procedure.Means has them. Limits: a run without a path is left out.
 package lines
 
 import (

@@ -186,7 +186,12 @@ func (f *GainAlongTheLap) layout(c *draft.Canvas) {
 	}
 	xt, xp := scale.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Station.Signed, f.Style())
 	if n := len(xt); n > 0 && xp == 0 && xe.Hi-xt[n-1].V > .02*(xe.Hi-xe.Lo) { // the lap's length
-		xt = append(xt, scale.Tick{V: xe.Hi, Words: unit.Number(xe.Hi, 0, f.Style())})
+		whole := scale.Tick{V: xe.Hi, Words: unit.Number(xe.Hi, 0, f.Style())}
+		wide := func(t scale.Tick) float64 { return draft.TextWidth(t.Words, fonts.Sans, draft.PtTick) }
+		if n > 1 && X.At(whole.V)-X.At(xt[n-1].V) < (wide(whole)+wide(xt[n-1]))/2+6 {
+			xt = xt[:n-1] // the two would stand against each other
+		}
+		xt = append(xt, whole)
 	}
 	c.LevelAxis(y, X, xt)
 	caption(c, R, y+19.5, c.AxisWords(f.Station, xp))

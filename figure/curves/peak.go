@@ -129,7 +129,11 @@ func (f *PastThePeak) layout(c *draft.Canvas) {
 		}
 	}
 	if !beside(c, es) {
-		ends(c, es, R+10, 18.5, yt-4, yb+4)
+		between := 11.
+		if len(f.Peaks) > 0 {
+			between = 18.5 // two lines each
+		}
+		ends(c, es, R+10, between, yt-4, yb+4)
 	}
 	xt, xp := scale.Ticks(xe.Lo, xe.Hi, max(2, most-c.Level), f.Slip.Signed, f.Style())
 	c.LevelAxis(yb+5, X, xt)

@@ -3,6 +3,7 @@ package braking
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"example.org/bookend/figure"
 	"example.org/bookend/procedure"
@@ -10,8 +11,9 @@ import (
 )
 
 // Overlay lays the stops over each other by what was left of them: the distance from
-// every speed to the stop's end, means of stints for each code. The control's runs come
-// first. With fewer than two codes there is no figure.
+// every speed to the stop's end, and how much more of it each code needed than the
+// control; means of stints for each code. The control's runs come first. With fewer than
+// two codes there is no figure.
 func (braking) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	var left []procedure.Overlaid
 	for _, o := range in {
@@ -24,35 +26,92 @@ func (braking) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	if len(means) < 2 {
 		return nil, nil
 	}
-	f := &figure.PastThePeak{
-		Value: figure.Axis{Name: "distance left to the end of the stop, m"},
-		Slip:  figure.Axis{Name: "speed, km/h"},
-	}
-	f.Codes.Control = means[0].Code
 	runs, stints := 0, 0
+	for _, m := range means {
+		runs, stints = runs+m.Runs, stints+m.Stints
+	}
+	drawn := "Means of " + strconv.Itoa(runs) + " stops in " + strconv.Itoa(stints) + " stints. Description, without correction for drift; no verdict."
+	bands := procedure.BandWords(means)
+	last := len(means[0].X) - 1
+	from := unit.KilometrePerHour.Format(means[0].X[last], 0, unit.Style{})
+
+	whole := laid(means)
+	whole.Value = figure.Axis{Name: "distance left to the end of the stop, m"}
+	whole.Title = needed(from, means, last)
+	whole.TitleShort = figure.Say("What was left of the stop, by speed")
+	whole.Sub = figure.Say(drawn, bands)
+
+	beside := procedure.Beside(means)
+	more := laid(beside)
+	more.Value = figure.Axis{Name: "distance left, more than " + means[0].Code + ", m", Signed: true}
+	more.Title = longest(from, beside, last)
+	more.TitleShort = figure.Say("What was left beside ", figure.CodeOf(means[0].Code))
+	if bands != "" && beside[0].Low != nil {
+		bands = strings.Replace(bands, "of each mean", "of each difference and of the control’s mean", 1)
+	}
+	more.Sub = figure.Say(drawn, bands)
+	return []figure.Figure{whole, more}, nil
+}
+
+// laid begins a figure of means by speed.
+func laid(means []procedure.Mean) *figure.PastThePeak {
+	f := &figure.PastThePeak{Slip: figure.Axis{Name: "speed, km/h"}}
+	f.Codes.Control = means[0].Code
 	for i, m := range means {
 		if i > 0 {
 			f.Codes.Candidates = append(f.Codes.Candidates, m.Code)
 		}
-		runs, stints = runs+m.Runs, stints+m.Stints
 		m = m.Scaled(3.6, 1)
 		f.Curves = append(f.Curves, figure.Curve{Code: m.Code, X: m.X, Y: m.Y, Low: m.Low, High: m.High})
 	}
 	f.Test = spec.Title
-	f.Title = figure.Say("All codes needed what ", figure.CodeOf(f.Codes.Control), " needed")
-	if x, shared := procedure.LastShared(means); shared {
-		if far, by, ok := procedure.Farthest(means, x); ok && math.Abs(by) >= 0.005 { // m, what two digits show
-			way := " more than "
-			if by < 0 {
-				way = " less than "
-			}
-			f.Title = figure.Say("From "+unit.KilometrePerHour.Format(x, 0, unit.Style{})+" ", figure.CodeOf(far.Code), " needed "+unit.Metre.Format(math.Abs(by), 2, unit.Style{})+way, figure.CodeOf(f.Codes.Control))
+	f.SubShort = figure.Say("Means of stints. No verdict.")
+	return f
+}
+
+// needed says what the control needed from the highest speed that all stops share, and
+// from what to what the others did.
+func needed(from string, means []procedure.Mean, last int) figure.Text {
+	least, most := means[1], means[1]
+	for _, m := range means[2:] {
+		if m.Y[last] < least.Y[last] {
+			least = m
+		}
+		if m.Y[last] > most.Y[last] {
+			most = m
 		}
 	}
-	f.TitleShort = figure.Say("What was left of the stop, by speed")
-	f.Sub = figure.Say("Means of ", strconv.Itoa(runs), " stops in ", strconv.Itoa(stints), " stints. Description, without correction for drift; no verdict.", procedure.BandWords(means))
-	f.SubShort = figure.Say("Means of stints. No verdict.")
-	return []figure.Figure{f}, nil
+	in := func(m procedure.Mean) string { return unit.Metre.Format(m.Y[last], 1, unit.Style{}) }
+	t := figure.Say("From "+from+" ", figure.CodeOf(means[0].Code), " needed "+in(means[0])+", ", figure.CodeOf(least.Code), " "+in(least))
+	if most.Code != least.Code {
+		t = append(t, figure.Say(", ", figure.CodeOf(most.Code), " "+in(most))...)
+	}
+	return t
+}
+
+// longest says who needed most more than the control from there, and who most less.
+func longest(from string, beside []procedure.Mean, last int) figure.Text {
+	control := figure.CodeOf(beside[0].Code)
+	longer, shorter := beside[1], beside[1]
+	for _, m := range beside[2:] {
+		if m.Y[last] > longer.Y[last] {
+			longer = m
+		}
+		if m.Y[last] < shorter.Y[last] {
+			shorter = m
+		}
+	}
+	const seen = 0.005 // m, what two digits show
+	by := func(m procedure.Mean) string { return unit.Metre.Format(math.Abs(m.Y[last]), 2, unit.Style{}) }
+	switch {
+	case longer.Y[last] >= seen && shorter.Y[last] <= -seen:
+		return figure.Say("From "+from+" ", figure.CodeOf(longer.Code), " needed "+by(longer)+" more than ", control, ", ", figure.CodeOf(shorter.Code), " "+by(shorter)+" less")
+	case longer.Y[last] >= seen:
+		return figure.Say("From "+from+" ", figure.CodeOf(longer.Code), " needed "+by(longer)+" more than ", control)
+	case shorter.Y[last] <= -seen:
+		return figure.Say("From "+from+" ", figure.CodeOf(shorter.Code), " needed "+by(shorter)+" less than ", control)
+	}
+	return figure.Say("From "+from+" all codes needed what ", control, " needed")
 }
 
 // leftBySpeed gives how far a stop still went from every speed on, by increasing speed.

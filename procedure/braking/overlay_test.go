@@ -22,7 +22,7 @@ func even(code, stint string, v, a float64) procedure.Overlaid {
 func TestOverlayShowsWhatIsLeftFromEverySpeed(t *testing.T) {
 	in := []procedure.Overlaid{even("K", "1", 25, 7), even("K", "3", 25, 7), even("P", "2", 24, 8), even("P", "4", 24, 8)}
 	figs, err := New().Overlay(in)
-	if err != nil || len(figs) != 1 {
+	if err != nil || len(figs) != 2 {
 		t.Fatal(figs, err)
 	}
 	f := figs[0].(*figure.PastThePeak)
@@ -37,16 +37,29 @@ func TestOverlayShowsWhatIsLeftFromEverySpeed(t *testing.T) {
 			}
 		}
 	}
-	if got := f.Title.String(); got != "From 86\u00a0km/h P needed 5.14\u00a0m less than K" {
+	// From 24 m/s, where P began: 24²/14 = 41.14 m and 24²/16 = 36.00 m.
+	if got := f.Title.String(); got != "From 86\u00a0km/h K needed 41.1\u00a0m, P 36.0\u00a0m" {
 		t.Error(got)
+	}
+	beside := figs[1].(*figure.PastThePeak)
+	if got := beside.Title.String(); got != "From 86\u00a0km/h P needed 5.14\u00a0m less than K" {
+		t.Error(got)
+	}
+	for k, v := range beside.Curves[1].X {
+		v /= 3.6
+		if got, want := beside.Curves[1].Y[k], v*v/2*(1./8-1./7); v > 2 && math.Abs(got-want) > 0.05 || beside.Curves[0].Y[k] != 0 {
+			t.Fatalf("at %.2f m/s %.3f m more than the control, not %.3f", v, got, want)
+		}
 	}
 	if figs, _ = New().Overlay(in[:2]); figs != nil {
 		t.Error("one code alone makes a figure")
 	}
 	for _, w := range []figure.Width{figure.Full, figure.Half} {
-		d, err := f.Draw(w)
-		if err != nil || len(d.Caveats) > 0 {
-			t.Error(err, d.Caveats)
+		for _, f := range []figure.Figure{f, beside} {
+			d, err := f.Draw(w)
+			if err != nil || len(d.Caveats) > 0 {
+				t.Error(err, d.Caveats)
+			}
 		}
 	}
 }

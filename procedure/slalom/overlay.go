@@ -56,10 +56,9 @@ func (slalom) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("All codes passed the last marker where ", figure.CodeOf(f.Codes.Control), " did")
 	f.Sub = figure.Say("Path of the antenna from above: means of ", strconv.Itoa(runs), " passes in ", strconv.Itoa(stints), " stints. ",
-		"Description, without correction for drift; no verdict.")
+		"Description, without correction for drift; no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Path of the antenna, means of stints. No verdict.")
 	if banded {
-		f.Sub = append(f.Sub, figure.Span{Text: " Bands: 95 % interval of each mean by itself."})
 		f.SubShort = append(f.SubShort, figure.Span{Text: " Bands: 95 %."})
 	}
 	last := f.Cones[len(f.Cones)-1].Station

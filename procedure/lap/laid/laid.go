@@ -196,17 +196,24 @@ func (q Setting) gain(in []procedure.Overlaid) figure.Figure {
 	if own {
 		f.Station.Name = "station along the first lap's path, m"
 	}
-	words := "means of stints, without correction for drift: description, no verdict"
+	words := "Means of stints. Description, without correction for drift; no verdict."
 	if banded {
-		words += "; bands: 95 %, each code by itself; grey: the control"
-	} else {
-		words += "; without intervals, for which a code needs two stints"
+		words += " Bands are 95 % by the scatter of all codes’ stints; grey: the control."
+	}
+	var once []string
+	for c := range codes {
+		if stints[c] == 1 {
+			once = append(once, codes[c])
+		}
+	}
+	if single := procedure.OnOneStint(once, len(codes)); single != "" {
+		words += " " + single + "."
 	}
 	if spreadDF >= 1 {
-		words += "; laps of a stint scatter by " + unit.Second.Format(math.Sqrt(spread/spreadDF), 2, unit.Style{})
+		words += " Laps of a stint scatter by " + unit.Second.Format(math.Sqrt(spread/spreadDF), 2, unit.Style{}) + "."
 	}
 	f.Sub = figure.Say(words)
-	f.SubShort = figure.Say("means of stints; no verdict")
+	f.SubShort = figure.Say("Means of stints. No verdict.")
 	half := func(i int, c int) float64 {
 		return procedure.Student(df) * math.Sqrt(square[i]/df*(1/stints[c]+1/stints[0]))
 	}
@@ -331,19 +338,21 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	f.Codes = figure.Codes{Control: codes[0], Candidates: codes[1:]}
 	f.Test = q.Title
 	way := q.Way
-	f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; kept: ",
-		unit.Degree.Format(way, 0, unit.Style{}), " past the peak; description, no verdict")
-	f.SubShort = figure.Say("means of stints; kept ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak; no verdict")
-	banded := true
-	for _, code := range codes {
+	const drawn = "Lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints. "
+	f.Sub = figure.Say(drawn, "Kept: ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak. Description; no verdict.")
+	f.SubShort = figure.Say("Means of stints. Kept: ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak. No verdict.")
+	steps := make([][]step, len(codes))
+	var once []string
+	for c, code := range codes {
 		var stints []string
 		for _, r := range runs {
 			if r.code == code && !slices.Contains(stints, r.stint) {
 				stints = append(stints, r.stint)
 			}
 		}
-		q := figure.Curve{Code: code}
-		var low, high []float64
+		if len(stints) == 1 {
+			once = append(once, code)
+		}
 		for k := range int(SlipMost / SlipStep) {
 			var of []float64
 			for _, stint := range stints {
@@ -359,33 +368,35 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 			}
 			n := float64(len(of))
 			if n == 0 || n < stintShare*float64(len(stints)) {
-				if len(q.X) > 0 {
+				if len(steps[c]) > 0 {
 					break // a curve has no gap
 				}
 				continue
 			}
-			mean, square := 0.0, 0.0
+			p := step{k: k, n: n}
 			for _, v := range of {
-				mean += v / n
+				p.mean += v / n
 			}
 			for _, v := range of {
-				square += (v - mean) * (v - mean)
+				p.square += (v - p.mean) * (v - p.mean)
 			}
-			q.X, q.Y = append(q.X, (float64(k)+0.5)*SlipStep/degree), append(q.Y, mean)
-			if n < 2 {
-				low, high = append(low, math.NaN()), append(high, math.NaN())
-				continue
-			}
-			h := procedure.Student(n-1) * math.Sqrt(square/(n-1)/n)
-			low, high = append(low, mean-h), append(high, mean+h)
+			steps[c] = append(steps[c], p)
 		}
-		if len(q.X) < leastSteps {
+	}
+	banded := false
+	for c, code := range codes {
+		if len(steps[c]) < leastSteps {
 			continue
 		}
-		if !slices.ContainsFunc(low, math.IsNaN) {
-			q.Low, q.High = low, high
-		} else {
-			banded = false
+		q := figure.Curve{Code: code}
+		for _, p := range steps[c] {
+			q.X, q.Y = append(q.X, (float64(p.k)+0.5)*SlipStep/degree), append(q.Y, p.mean)
+		}
+		if half := halves(steps, c); half != nil {
+			banded = true
+			for i, h := range half {
+				q.Low, q.High = append(q.Low, q.Y[i]-h), append(q.High, q.Y[i]+h)
+			}
 		}
 		f.Curves = append(f.Curves, q)
 		if m, ok := mark(q, way/degree); ok {
@@ -398,14 +409,68 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	if len(f.Peaks) > 0 {
 		f.Title = kept(codes[0], f.Peaks)
 	} else {
-		f.Title = figure.Say("Grip against sideslip, beside ", figure.CodeOf(codes[0]), ": no code went past its peak")
-		f.Sub = figure.Say("lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints; description, no verdict")
-		f.SubShort = figure.Say("means of stints; no verdict")
+		f.Title = short(f.Curves)
+		f.TitleShort = figure.Say("No code went past its peak")
+		f.Sub = figure.Say(drawn, "Description; no verdict.")
+		f.SubShort = figure.Say("Means of stints. No verdict.")
 	}
 	if banded {
-		f.Sub = append(f.Sub, figure.Span{Text: "; bands: 95 % interval of each mean"})
+		f.Sub = append(f.Sub, figure.Span{Text: " Bands, where they can be had, are 95 % of the mean, by the scatter of all codes’ stints."})
+	}
+	if single := procedure.OnOneStint(once, len(codes)); single != "" {
+		f.Sub = append(f.Sub, figure.Span{Text: " " + single + "."})
 	}
 	return f
+}
+
+// step is a code's mean at one step of sideslip over the n stints that have it, and the
+// sum of squares of these about it.
+type step struct {
+	k               int
+	n, mean, square float64
+}
+
+// halves gives half of the 95 % interval of code c's mean at each of its steps: all codes'
+// scatter from stint to stint is pooled, step by step. It is nil where a step is repeated
+// by no code.
+func halves(steps [][]step, c int) []float64 {
+	var out []float64
+	for _, p := range steps[c] {
+		square, df := 0.0, 0.0
+		for _, of := range steps {
+			for _, o := range of {
+				if o.k == p.k {
+					square, df = square+o.square, df+o.n-1
+				}
+			}
+		}
+		if df < 1 {
+			return nil
+		}
+		out = append(out, procedure.Student(df)*math.Sqrt(square/df/p.n))
+	}
+	return out
+}
+
+// short says, where no code went past its peak, who held least or most beside the
+// control at the largest sideslip that all of them reached.
+func short(list []figure.Curve) figure.Text {
+	means := make([]procedure.Mean, len(list))
+	for i, q := range list {
+		means[i] = procedure.Mean{Code: q.Code, X: q.X, Y: q.Y}
+	}
+	const seen = 0.05 // m/s², what one digit shows
+	if x, ok := procedure.LastShared(means); ok {
+		if m, by, ok := procedure.Farthest(means, x); ok && math.Abs(by) >= seen {
+			way := " more than "
+			if by < 0 {
+				way = " less than "
+			}
+			return figure.Say("No code went past its peak; at "+unit.Degree.Format(x*degree, 2, unit.Style{})+" of sideslip ", figure.CodeOf(m.Code),
+				" held "+unit.MetrePerSecondSquared.Format(math.Abs(by), 1, unit.Style{})+way, figure.CodeOf(list[0].Code))
+		}
+	}
+	return figure.Say("No code went past its peak; all held what ", figure.CodeOf(list[0].Code), " held")
 }
 
 // kept says who keeps least of the grip past its peak, and what the control keeps.
