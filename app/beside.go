@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"slices"
 	"sync"
 
 	"example.org/bookend/clock"
@@ -41,38 +42,60 @@ func (h *Holds) together(o *Holds) float64 {
 	return max(0, min(h.Length, begin+o.Length)-max(0, begin))
 }
 
-// MainOf gives the recording beside which another instrument of the same vehicle wrote
-// one that holds no positions: the one of its test with positions that runs at the same
-// time, for more than half of the shorter of the two, and none other does for half as
-// long. Whatever states no clock, or fits two, stands for itself.
+// most tells whether two recordings run at the same time for more than half of the
+// shorter one.
+func (h *Holds) most(o *Holds) bool { return h.together(o) > min(h.Length, o.Length)/2 }
+
+// mains gives the recordings of a test that others may lie beside: those with positions
+// and a clock, none of which runs at the same time as another.
+func (s *State) mains(test string) []RecordingEntry {
+	var all []RecordingEntry
+	for _, r := range s.Recordings {
+		if r.Test == test && r.Holds != nil && r.Holds.Position && r.Holds.Begin.Known() {
+			all = append(all, r)
+		}
+	}
+	var out []RecordingEntry
+	for i, r := range all {
+		if !slices.ContainsFunc(all, func(o RecordingEntry) bool {
+			return (o.SHA256 != all[i].SHA256 || o.Name != all[i].Name) && r.Holds.most(o.Holds)
+		}) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// lies tells whether a recording holds no positions and has a clock, so that it may lie
+// beside others.
+func (r RecordingEntry) lies() bool {
+	return r.Holds != nil && !r.Holds.Position && r.Holds.Begin.Known()
+}
+
+// MainOf gives the first recording beside which another instrument of the same vehicle
+// wrote one that holds no positions: one of its test with positions that runs at the same
+// time, for more than half of the shorter of the two. A logger that was left running lies
+// beside several. Whatever states no clock stands for itself, and nothing lies beside one
+// of two receivers that ran at once.
 func (s *State) MainOf(r RecordingEntry) (main RecordingEntry, ok bool) {
-	if r.Holds == nil || r.Holds.Position || !r.Holds.Begin.Known() {
+	if !r.lies() {
 		return main, false
 	}
-	best, second := 0.0, 0.0
-	for _, o := range s.Recordings {
-		if o.Test != r.Test || o.Holds == nil || !o.Holds.Position || !o.Holds.Begin.Known() {
-			continue
-		}
-		switch t := r.Holds.together(o.Holds); {
-		case t > best:
-			best, second, main = t, best, o
-		case t > second:
-			second = t
+	for _, m := range s.mains(r.Test) {
+		if r.Holds.most(m.Holds) {
+			return m, true
 		}
 	}
-	return main, best > 0 && best > min(r.Holds.Length, main.Holds.Length)/2 && second < best/2
+	return main, false
 }
 
 // Beside gives the recordings that other instruments wrote beside one, in the order that
 // they came.
 func (s *State) Beside(r RecordingEntry) []RecordingEntry {
-	if r.Holds == nil || !r.Holds.Position {
-		return nil
-	}
 	var out []RecordingEntry
 	for _, o := range s.Recordings {
-		if m, ok := s.MainOf(o); ok && o.Test == r.Test && m.SHA256 == r.SHA256 && m.Name == r.Name {
+		if o.Test == r.Test && o.lies() && r.Holds != nil && r.Holds.most(o.Holds) &&
+			slices.ContainsFunc(s.mains(r.Test), func(m RecordingEntry) bool { return m.SHA256 == r.SHA256 && m.Name == r.Name }) {
 			out = append(out, o)
 		}
 	}

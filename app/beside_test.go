@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/bookend/clock"
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/lap"
 	"example.org/bookend/sim"
@@ -115,5 +116,40 @@ func TestInstrumentsBesideEachOther(t *testing.T) {
 	}
 	if len(list) != 9 {
 		t.Errorf("%d recordings have come", len(list))
+	}
+}
+
+// Which recordings lie beside which, by hand.
+func TestWhatLiesBesideWhat(t *testing.T) {
+	at := func(name string, begin, length float64, position bool) RecordingEntry {
+		return RecordingEntry{Test: "lap", Name: name, SHA256: name, Holds: &Holds{Length: length, Position: position,
+			Begin: clock.Instant{UnixNS: 1_780_000_000e9 + int64(begin*1e9), Clock: clock.Logger}}}
+	}
+	names := func(list []RecordingEntry) string {
+		out := ""
+		for _, r := range list {
+			out += r.Name + " "
+		}
+		return out
+	}
+	a, b := at("a", 0, 300, true), at("b", 900, 300, true)
+	s := &State{Recordings: []RecordingEntry{
+		at("left running", -60, 1500, false), b, at("of b", 901, 290, false), a, at("of a", -3, 310, false), at("of neither", 400, 300, false),
+	}}
+	if got := names(s.Beside(a)) + "| " + names(s.Beside(b)); got != "left running of a | left running of b " {
+		t.Error(got)
+	}
+	if m, ok := s.MainOf(s.Recordings[4]); !ok || m.Name != "a" {
+		t.Errorf("of a lies beside %q, %v", m.Name, ok)
+	}
+	for _, r := range []RecordingEntry{a, s.Recordings[5], {Test: "lap", Name: "old"}} {
+		if m, ok := s.MainOf(r); ok {
+			t.Errorf("%s lies beside %s", r.Name, m.Name)
+		}
+	}
+	// Two receivers at once: which of them the others belong to is not guessed.
+	s.Recordings = append(s.Recordings, at("second receiver", 2, 300, true))
+	if got := names(s.Beside(a)) + "| " + names(s.Beside(b)); got != "| left running of b " {
+		t.Error(got)
 	}
 }

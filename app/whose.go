@@ -12,6 +12,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/match"
 	"example.org/bookend/programme"
+	"example.org/bookend/signal"
 	"example.org/bookend/soundness"
 )
 
@@ -28,7 +29,14 @@ type cutRecording struct {
 // it holds, in the order driven.
 func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[string][]string) error {
 	var all []cutRecording
+	proc, err := f.Shelf.Procedure(d.Test.Test.Procedure)
+	placed := err == nil && slices.ContainsFunc(proc.Spec().Needs, func(n programme.Need) bool { return n.Role == string(signal.Latitude) && n.Optional == "" })
 	for _, r := range s.Recordings {
+		if _, beside := s.MainOf(r); placed && r.Test == d.Test.Test.ID && !beside && r.Holds != nil && !r.Holds.Position {
+			d.Log.Caveats.Add("recording_alone", caveat.Place{Test: r.Test, File: r.Name},
+				"It holds no positions, and no recording of the test that does runs at the same time by its clock, or two do; nothing of it is used.")
+			continue
+		}
 		if _, beside := s.MainOf(r); r.Test == d.Test.Test.ID && !beside {
 			all = append(all, cutRecording{entry: r})
 		}

@@ -69,7 +69,7 @@ var spec = programme.Spec{
 			About: "Passes whose entry speeds round to one multiple of it are one step."},
 		{ID: paramFrom, Title: "Area from", Unit: "m/s", Shown: "km/h", Default: 60 * kmh, Low: 5 * kmh, High: 200 * kmh, Source: tests,
 			About: "Lower speed of the area below the curve."},
-		{ID: paramTo, Title: "Area to", Unit: "m/s", Shown: "km/h", Default: 90 * kmh, Low: 10 * kmh, High: 250 * kmh, Source: practice,
+		{ID: paramTo, Title: "Area to", Unit: "m/s", Shown: "km/h", Above: paramFrom, Default: 90 * kmh, Low: 10 * kmh, High: 250 * kmh, Source: practice,
 			About: "Upper speed of the area below the curve."},
 		{ID: paramFallen, Title: "Fallen to", Unit: "m/s²", Default: 1, Low: 0, High: 10, Source: own("half of a gentle curve on dry ground"),
 			About: "The floating speed is that at which lateral acceleration has fallen to it."},
