@@ -8,9 +8,11 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
+	"example.org/bookend/app"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
@@ -290,6 +292,11 @@ func (s *seen) shelf(p Programme) []step {
 	return []step{question, ord, day, rec, lin, rat, ver, rep}
 }
 
+// measured tells whether any test has numbers yet.
+func (s *seen) measured() bool {
+	return slices.ContainsFunc(s.driven, func(d *app.Driven) bool { return len(d.Measures) > 0 })
+}
+
 // stands says where the programme stands and for what it waits.
 func (s *seen) stands() (stands, waits report.Text) {
 	c := s.counts()
@@ -300,6 +307,8 @@ func (s *seen) stands() (stands, waits report.Text) {
 		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("test "+s.failed[0].test), ", which has no results.")
 	case c.matched < c.recordings:
 		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong(plural(c.recordings-c.matched, "recording")), " whose runs are not known.")
+	case !s.measured():
+		return say("The programme stands at the ", strong("day"), "."), say("Waits for: ", strong("its first numbers"), ", from recordings or a table.")
 	}
 	return say("The programme stands at the ", strong("report"), "."), say("Waits for: ", strong("your signature"), ".")
 }

@@ -42,7 +42,11 @@ func (f *face) programmes(w http.ResponseWriter, r *http.Request) error {
 		f.around(&v, p, s, "")
 		v.Guest = who
 		v.blind()
-		body.Rows = append(body.Rows, listedRow{Title: v.Which, About: v.About, To: p.base() + "/", Shelf: v.Shelf, Waits: v.Waits})
+		waits := v.Waits
+		if len(waits) > 1 {
+			waits = waits[1:] // the column's head says it
+		}
+		body.Rows = append(body.Rows, listedRow{Title: v.Which, About: v.About, To: p.base() + "/", Shelf: v.Shelf, Waits: waits})
 	}
 	v := frame{Which: f.o.Ground, Body: body}
 	switch len(all) {
@@ -73,6 +77,9 @@ func (f *face) begin(w http.ResponseWriter, r *http.Request) error {
 	to := "/recordings"
 	if c := s.counts(); c.recordings == 0 || c.matched == c.recordings {
 		to = "/verdicts"
+	}
+	if !s.measured() {
+		to = "/day"
 	}
 	if len(s.state.Tests) == 0 {
 		to = "/brief"
