@@ -250,7 +250,7 @@ func (aquaplane) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		}
 	}
 	f.TitleShort = figure.Say("Slip in standing water by speed")
-	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " passes in all, each code over the speeds that all of its passes reached. Description, without correction for drift; no verdict.", procedure.BandWords(means))
+	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " passes in all, each code over the speeds that all of its passes reached. It describes without correction for drift and gives no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	return []figure.Figure{f}, nil
 }

@@ -326,7 +326,7 @@ func (aquaplanecurve) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) 
 		}
 	}
 	f.TitleShort = figure.Say("Lateral acceleration in the trough by speed")
-	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " series in all, each code over the speeds that all of its series have. Description, without correction for drift; no verdict.", procedure.BandWords(means))
+	f.Sub = figure.Say("Means of stints, ", strconv.Itoa(runs), " series in all, each code over the speeds that all of its series have. It describes without correction for drift and gives no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	return []figure.Figure{f}, nil
 }

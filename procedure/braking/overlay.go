@@ -30,7 +30,7 @@ func (braking) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	for _, m := range means {
 		runs, stints = runs+m.Runs, stints+m.Stints
 	}
-	drawn := "Means of " + strconv.Itoa(runs) + " stops in " + strconv.Itoa(stints) + " stints. Description, without correction for drift; no verdict."
+	drawn := "Means of " + strconv.Itoa(runs) + " stops in " + strconv.Itoa(stints) + " stints. It describes without correction for drift and gives no verdict."
 	bands := procedure.BandWords(means)
 	last := len(means[0].X) - 1
 	from := unit.KilometrePerHour.Format(means[0].X[last], 0, unit.Style{})

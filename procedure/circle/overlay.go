@@ -47,7 +47,7 @@ func (circle) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 			}
 		}
 		f.TitleShort = figure.Say("Steering by lateral acceleration, to the " + way)
-		f.Sub = figure.Say("Means of ", strconv.Itoa(runs), " runs in ", strconv.Itoa(stints), " stints. Description, without correction for drift; no verdict.", procedure.BandWords(means))
+		f.Sub = figure.Say("Means of ", strconv.Itoa(runs), " runs in ", strconv.Itoa(stints), " stints. It describes without correction for drift and gives no verdict.", procedure.BandWords(means))
 		f.SubShort = figure.Say("Means of stints. No verdict.")
 		out = append(out, f)
 	}

@@ -250,7 +250,7 @@ func (frequency) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		}
 	}
 	f.TitleShort = figure.Say("Answers to each frequency of steering")
-	f.Sub = figure.Say("Means of stints, where steering and answer belong together. Description, without correction for drift; no verdict.", procedure.BandWords(first))
+	f.Sub = figure.Say("Means of stints, where steering and answer belong together. It describes without correction for drift and gives no verdict.", procedure.BandWords(first))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	for _, p := range []struct {
 		trace, axis string

@@ -70,7 +70,7 @@ func (lanechange) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("All codes left the lane change where ", figure.CodeOf(f.Codes.Control), " did")
 	f.Sub = figure.Say("Path of the right rear corner from above, changes to the right turned over: means of ", strconv.Itoa(runs), " passes in ", strconv.Itoa(stints), " stints. ",
-		"Description, without correction for drift; no verdict.", procedure.BandWords(means))
+		"It describes without correction for drift and gives no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Right rear corner from above, means of stints. No verdict.")
 	if banded {
 		f.SubShort = append(f.SubShort, figure.Span{Text: " Bands: 95 %."})

@@ -366,7 +366,7 @@ func (sinedwell) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		f.Title = figure.Say(unit.Second.Format(x, 1, unit.Style{})+" after steering began ", figure.CodeOf(far.Code), " yawed "+unit.DegreePerSecond.Format(math.Abs(by), 1, unit.Style{})+way, figure.CodeOf(f.Codes.Control))
 	}
 	f.TitleShort = figure.Say("Yaw after a sine with dwell")
-	f.Sub = figure.Say("Means of stints, turned so that steering begins to the left. Description, without correction for drift; no verdict.", procedure.BandWords(steer))
+	f.Sub = figure.Say("Means of stints, turned so that steering begins to the left. It describes without correction for drift and gives no verdict.", procedure.BandWords(steer))
 	f.SubShort = figure.Say("Means of stints. No verdict.")
 	for _, p := range []struct {
 		trace, axis string

@@ -56,7 +56,7 @@ func (slalom) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 	f.Test = spec.Title
 	f.Title = figure.Say("All codes passed the last marker where ", figure.CodeOf(f.Codes.Control), " did")
 	f.Sub = figure.Say("Path of the antenna from above: means of ", strconv.Itoa(runs), " passes in ", strconv.Itoa(stints), " stints. ",
-		"Description, without correction for drift; no verdict.", procedure.BandWords(means))
+		"It describes without correction for drift and gives no verdict.", procedure.BandWords(means))
 	f.SubShort = figure.Say("Path of the antenna, means of stints. No verdict.")
 	if banded {
 		f.SubShort = append(f.SubShort, figure.Span{Text: " Bands: 95 %."})

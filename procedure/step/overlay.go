@@ -31,7 +31,7 @@ func (step) Overlay(in []procedure.Overlaid) ([]figure.Figure, error) {
 		stints, runs = stints+m.Stints, runs+m.Runs
 	}
 	f.Sub = figure.Say("Means of ", strconv.Itoa(runs), " runs in ", strconv.Itoa(stints), " stints, laid over each other where the wheel is half way. ",
-		"Delay: to half of the last value. Description, without correction for drift; no verdict.")
+		"Delay: to half of the last value. It describes without correction for drift and gives no verdict.")
 	f.SubShort = figure.Say("Means of stints, laid over each other at half the step. Delay: to half of the last value. No verdict.")
 	if words := procedure.BandWords(steer); words != "" {
 		f.Sub = append(f.Sub, figure.Span{Text: words})

@@ -196,7 +196,7 @@ func (q Setting) gain(in []procedure.Overlaid) figure.Figure {
 	if own {
 		f.Station.Name = "station along the first lap's path, m"
 	}
-	words := "Means of stints. Description, without correction for drift; no verdict."
+	words := "Means of stints. It describes without correction for drift and gives no verdict."
 	if banded {
 		words += " Bands are 95 % by the scatter of all codes’ stints; grey: the control."
 	}
@@ -339,7 +339,7 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	f.Test = q.Title
 	way := q.Way
 	const drawn = "Lateral acceleration against sideslip, both at the rear axle, in the corners of all laps: means of stints. "
-	f.Sub = figure.Say(drawn, "Kept: ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak. Description; no verdict.")
+	f.Sub = figure.Say(drawn, "Kept: ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak. It describes and gives no verdict.")
 	f.SubShort = figure.Say("Means of stints. Kept: ", unit.Degree.Format(way, 0, unit.Style{}), " past the peak. No verdict.")
 	steps := make([][]step, len(codes))
 	var once []string
@@ -411,7 +411,7 @@ func (q Setting) peak(in []procedure.Overlaid) figure.Figure {
 	} else {
 		f.Title = short(f.Curves)
 		f.TitleShort = figure.Say("No code went past its peak")
-		f.Sub = figure.Say(drawn, "Description; no verdict.")
+		f.Sub = figure.Say(drawn, "It describes and gives no verdict.")
 		f.SubShort = figure.Say("Means of stints. No verdict.")
 	}
 	if banded {
