@@ -1022,7 +1022,11 @@ func (b *builder) conditionsSaid(t *test) string {
 	var parts []string
 	for _, c := range t.covs {
 		if text, ok := b.rangeOf(t.Log, c); ok && len(parts) < 3 {
-			parts = append(parts, c.name+" "+text)
+			between := " "
+			if n := len(c.name); n > 0 && c.name[n-1] >= '0' && c.name[n-1] <= '9' {
+				between = ": " // water depth 1: 0.9 to 1.2 mm
+			}
+			parts = append(parts, c.name+between+text)
 		}
 	}
 	return "Conditions: " + strings.Join(parts, ", ")
