@@ -27,7 +27,7 @@ const recording = await first(`${base}/recordings`, "main tbody th a");
 const pages = {
   programmes: "/",
   brief: `${base}/brief`,
-  order: `${base}/order?stint-sd=0.8&wanted=2.5&controls=5&runs=6&run-time=3&wheel=3&start=08:45`,
+  order: `${base}/order?stint-sd=1.15&wanted=2.5&controls=5&runs=6&run-time=3&wheel=3&start=08:45`,
   day: "/p/a-day/day?test=wet-stop",
   recordings: `${base}/recordings`,
   recording,
