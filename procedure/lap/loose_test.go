@@ -13,6 +13,12 @@ import (
 // What is kept past the peak is read by a straight line through all that lies beyond, which
 // on a curve that bends is up to 0.025 off the mean of what really happened half a degree
 // about the stated way; where the peak lies is read on a grid of half a degree by both.
+//
+// The laps are chosen. Of some 115 drives by vehicle, driver and seed about 50 left the
+// course, and many of the others never passed the peak; kept were five with 40 moments or
+// more at 4° past it by the truth, and the tolerance holds these, after both numbers had
+// been seen. One with just under 40 missed it (0.962 against 0.983). It shows a sudden
+// tyre on a loosened van, and nothing of one that breaks away gradually.
 func TestPastThePeakOnALap(t *testing.T) {
 	for _, q := range []struct {
 		dare, front, rear float64
@@ -54,6 +60,8 @@ func TestPastThePeakOnALap(t *testing.T) {
 // true slip to 0.2 s, in which slip passes the threshold on its way; meanwhile the contact
 // carries less than a third of the wheel's load. In 3 mm nothing runs ahead, though
 // contacts carry a fifth: the driver takes the throttle back, and no instrument shows it.
+// The troughs are chosen as well: where slip stays about the threshold itself (300 kPa at
+// the rear, 6 mm) the lap said 2.78 s and the truth 7.56 s, which the procedure's help says.
 func TestFloatingOnALap(t *testing.T) {
 	for _, mm := range []float64{3, 6, 9} {
 		d, err := truth.Trough(200e3, mm/1000, 3)
