@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/sight"
@@ -81,7 +82,7 @@ func (f *face) hand(w http.ResponseWriter, r *http.Request, status int, name str
 		v.Guest, v.Signed, v.Handed = g, f.doors.door != nil, f.isHanded(r)
 	}
 	v.blind()
-	p := printer{base: v.Home}
+	p := printer{base: v.Home, drawn: &f.drawn}
 	if codes != nil {
 		p.codes = *codes
 	}
@@ -317,7 +318,18 @@ func (s *seen) stands() (stands, waits report.Text) {
 type printer struct {
 	codes figure.Codes
 	base  string // address of the programme
+	drawn *drawings
 }
+
+// drawings keeps what figures were drawn as: a figure of a report never changes.
+type drawings struct {
+	mu   sync.Mutex
+	kept map[*report.Drawn]pictures
+}
+
+// mostDrawings bounds the drawings that are kept: those of a few programmes. Own
+// choice.
+const mostDrawings = 300
 
 func (p printer) place(code string) int {
 	n := p.codes.Order(code)
@@ -357,7 +369,13 @@ type pictures struct {
 }
 
 func (p printer) figure(f *report.Drawn) (pictures, error) {
-	out := pictures{ID: f.ID}
+	p.drawn.mu.Lock()
+	out, known := p.drawn.kept[f]
+	p.drawn.mu.Unlock()
+	if known {
+		return out, nil
+	}
+	out = pictures{ID: f.ID}
 	for _, w := range []figure.Width{figure.Full, figure.Half} {
 		d, err := f.Figure.Draw(w)
 		if err != nil {
@@ -377,5 +395,11 @@ func (p printer) figure(f *report.Drawn) (pictures, error) {
 			out.Doubts = append(out.Doubts, c.Text)
 		}
 	}
+	p.drawn.mu.Lock()
+	defer p.drawn.mu.Unlock()
+	if p.drawn.kept == nil || len(p.drawn.kept) >= mostDrawings {
+		p.drawn.kept = map[*report.Drawn]pictures{}
+	}
+	p.drawn.kept[f] = out
 	return out, nil
 }

@@ -53,6 +53,7 @@ type face struct {
 	o      Options
 	sheets *sheets
 	kept   keeper
+	drawn  drawings
 	doors  *doors
 }
 
