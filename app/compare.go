@@ -100,10 +100,15 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 	return a, nil
 }
 
-// typed declares the measure of a column of typed values.
+// mostDecimals are printed of typed values: a spreadsheet writes out every digit
+// that it computed. House choice.
+const mostDecimals = 4
+
+// typed declares the measure of a column of typed values. A mean of a few runs is
+// known to a digit more than one of them.
 func typed(id string, t *table.Table, better programme.Better, scale programme.Scale) programme.Measure {
 	return programme.Measure{
-		ID: id, Title: id, Unit: t.Unit, Shown: t.Typed, Better: better, Scale: scale, Digits: 2,
+		ID: id, Title: id, Unit: t.Unit, Shown: t.Typed, Better: better, Scale: scale, Digits: min(t.Decimals+1, mostDecimals),
 		Error: "scatter of stint means alike for all codes", About: "typed in",
 		Source: programme.Source{Key: programme.Own, Clause: "a column of the table"},
 	}

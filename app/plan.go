@@ -325,7 +325,7 @@ func ParseCeiling(text string) (float64, error) {
 // and the measure's own unit on the others.
 func ParseMargin(text, scale string) (*compare.Margin, error) {
 	if v, err := strconv.ParseFloat(text, 64); err == nil && v > 0 && v <= 1e12 {
-		return &compare.Margin{Value: v, InUnit: scale != string(programme.Ratio)}, nil
+		return &compare.Margin{Value: v, InUnit: scale != string(programme.Ratio), Bare: true}, nil
 	}
 	v, u, err := unit.ParseQuantity(text)
 	if err != nil {
@@ -338,5 +338,5 @@ func ParseMargin(text, scale string) (*compare.Margin, error) {
 	if !(value > 0) || u == (unit.Unit{}) {
 		return nil, fault.New(fault.Invalid, "the margin %q is not greater than 0", text).WithHint("for example 1, or 0.20m")
 	}
-	return &compare.Margin{Value: value, InUnit: true}, nil
+	return &compare.Margin{Value: value, InUnit: true, Typed: u.Symbol()}, nil
 }

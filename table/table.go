@@ -17,7 +17,9 @@
 // name: use_km), excluded (the reason why the run is left out), remark, measure,
 // place, rater. Any other column of numbers is a covariate, any other column is
 // kept as text. A column's name may end in a unit (value_m, water_depth_mm):
-// values are converted to SI and covariates renamed after it (water_depth_m).
+// values are converted to SI and covariates renamed after it (water_depth_m). The
+// value's may stand in brackets too: value (km/h). Values may be times as a
+// stopwatch shows them, 1:23.45: such a column is in seconds.
 //
 // Columns are separated by comma, semicolon or tab, whichever the header has; a
 // comma in a number is a decimal comma, where commas do not separate columns.
@@ -77,6 +79,7 @@ type Table struct {
 	Measures  []string // in order of appearance
 	Unit      string   // of the value column, SI symbol; empty where the column states none
 	Typed     string   // the unit that the column states: "km/h"; values are in Unit
+	Decimals  int      // most digits behind the decimal sign of a value, as typed
 	Columns   []string // as in the header
 	Separator rune
 	Comma     bool                // numbers have a decimal comma
@@ -293,6 +296,36 @@ type column struct {
 	unit unit.Unit
 }
 
+// stated splits a column's name into its stem and the unit that it ends in, as
+// people write it: value_m, value (km/h), Value [s].
+func stated(header string) (stem string, u unit.Unit, ok bool) {
+	h := strings.TrimSpace(header)
+	for _, pair := range []string{"()", "[]"} {
+		if i := strings.LastIndexByte(h, pair[0]); i > 0 && h[len(h)-1] == pair[1] {
+			if u, ok = unit.Known(strings.TrimSpace(h[i+1 : len(h)-1])); ok {
+				return strings.TrimSpace(h[:i]), u, true
+			}
+		}
+	}
+	if i := strings.LastIndexByte(h, '_'); i > 0 && strings.Contains(h[i:], "/") { // value_km/h
+		if u, ok = unit.Known(h[i+1:]); ok {
+			return h[:i], u, true
+		}
+	}
+	return unit.SplitName(fold(h))
+}
+
+// decimals counts the digits behind the decimal sign of a value as typed.
+func decimals(cell string) int {
+	if strings.ContainsAny(cell, "eE") {
+		return 0
+	}
+	if i := strings.LastIndexAny(cell, ".,"); i >= 0 {
+		return len(cell) - i - 1
+	}
+	return 0
+}
+
 // find gives the column that stands for a name of ours.
 func (g *grid) find(ours string, rename map[string]string) (column, error) {
 	want, renamed := rename[ours]
@@ -301,11 +334,15 @@ func (g *grid) find(ours string, rename map[string]string) (column, error) {
 	}
 	for i, h := range g.header {
 		if fold(h) == fold(want) {
-			return column{at: i, name: h}, nil
+			c := column{at: i, name: h}
+			if _, u, ok := stated(h); ok && renamed && (ours == "value" || ours == "use") {
+				c.unit = u
+			}
+			return c, nil
 		}
 	}
 	for i, h := range g.header {
-		if stem, u, ok := unit.SplitName(fold(h)); ok && stem == fold(want) && (ours == "value" || ours == "use") {
+		if stem, u, ok := stated(h); ok && fold(stem) == fold(want) && (ours == "value" || ours == "use") {
 			return column{i, h, u}, nil
 		}
 	}
@@ -327,6 +364,9 @@ func (g *grid) number(row, col int) (float64, error) {
 			return 0, f.WithHint("leave the cell empty, or the line out, where there is no value")
 		case strings.Contains(cell, ",") && g.separator == ',':
 			return 0, f.WithHint("with a decimal comma the columns are separated by semicolons")
+		}
+		if !strings.ContainsAny(cell, "0123456789") {
+			return 0, f.WithHint("leave the line out where there is no value, or leave the cell empty and give the reason in a column excluded")
 		}
 		return 0, f.WithHint("write a number alone; its unit belongs into the column's name: value_m")
 	}
@@ -361,6 +401,63 @@ func parse(cell string, comma bool) (v float64, why string) {
 		v = 0 // no negative zero
 	}
 	return v, ""
+}
+
+// watch looks for times in the column of values as a stopwatch shows them. A
+// column that states no unit and holds one, with no column that names several
+// measures, is in seconds: 59.8 stands beside 1:00.2 there.
+func (g *grid) watch(col map[string]column) error {
+	c, ok := col["value"]
+	if !ok || c.at < 0 {
+		return nil
+	}
+	for i := range g.rows {
+		if _, ok := watched(g.rows[i][c.at], g.separator != ','); !ok {
+			continue
+		}
+		if c.unit.IsZero() && col["measure"].at < 0 {
+			c.unit = unit.Second
+			col["value"] = c
+		}
+		if !c.unit.IsZero() && c.unit != unit.Second {
+			return fault.New(fault.Invalid, "column %s: %q is a time, and the column is in %s", g.header[c.at], short(g.rows[i][c.at]), c.unit).
+				At("%s", g.at(i)).WithHint("minutes and seconds (1:23.45) belong into a column in s")
+		}
+	}
+	return nil
+}
+
+// watched reads a time as a stopwatch shows it, in s: 1:23.45, or 1:02:03.4 with
+// hours in front. Minutes behind hours, and seconds, have two digits and are
+// below 60.
+func watched(cell string, comma bool) (s float64, ok bool) {
+	parts := strings.Split(cell, ":")
+	if len(parts) < 2 || len(parts) > 3 {
+		return 0, false
+	}
+	last := len(parts) - 1
+	if comma && !strings.Contains(parts[last], ".") {
+		parts[last] = strings.Replace(parts[last], ",", ".", 1)
+	}
+	whole := 0
+	for i, p := range parts {
+		digits, part, fraction := strings.Cut(p, ".")
+		if fraction && (i != last || part == "" || !allDigits(part)) || !allDigits(digits) || len(digits) > 4 || i > 0 && len(digits) != 2 {
+			return 0, false
+		}
+		n, _ := strconv.Atoi(digits) // at most four digits
+		if i > 0 && n >= 60 {
+			return 0, false
+		}
+		whole = 60*whole + n
+	}
+	_, part, _ := strings.Cut(parts[last], ".")
+	s, err := strconv.ParseFloat(strconv.Itoa(whole)+"."+part+"0", 64) // as if it had been typed in seconds
+	return s, err == nil
+}
+
+func allDigits(s string) bool {
+	return s != "" && strings.Trim(s, "0123456789") == ""
 }
 
 func short(s string) string {
@@ -413,6 +510,9 @@ func Read(r io.Reader, o Options) (*Table, error) {
 			t.Cells[h] = append(t.Cells[h], g.rows[i][j])
 			t.Comma = t.Comma || g.separator != ',' && strings.Contains(g.rows[i][j], ",") && isNumber(g.rows[i][j], true)
 		}
+	}
+	if err := g.watch(col); err != nil {
+		return nil, err
 	}
 	if u := col["value"].unit; !u.IsZero() {
 		t.Unit, t.Typed = u.House().String(), u.String()
@@ -663,9 +763,13 @@ func (t *Table) fill(g *grid, col map[string]column, taken map[int]bool, o Optio
 				return bad("value", "run %s has no value", short(runID)).WithHint("leave the line out, or give the reason in a column excluded")
 			}
 		} else {
-			v, err := g.number(i, col["value"].at)
-			if err != nil {
-				return err
+			t.Decimals = max(t.Decimals, decimals(cell(i, "value")))
+			v, ok := watched(cell(i, "value"), g.separator != ',')
+			if !ok {
+				var err error
+				if v, err = g.number(i, col["value"].at); err != nil {
+					return err
+				}
 			}
 			if u := col["value"].unit; !u.IsZero() {
 				v = u.ToHouse(v)

@@ -239,6 +239,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	} else {
 		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n", s.words())
 	}
+	fmt.Fprintf(out, "Margin: %s.\n", marginOf(r, s))
 	fmt.Fprintln(out)
 	var notes notes
 	var b strings.Builder
@@ -298,6 +299,26 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
 	}
 	notes.print(out)
+}
+
+// marginOf says what difference matters, in the words that it was typed in: a
+// verdict means nothing without.
+func marginOf(r *compare.Result, s shown) string {
+	m := r.Settings.Margin
+	switch {
+	case m == nil:
+		return "none, so nothing is called the same"
+	case !m.InUnit && m.Value == 1:
+		return "1 index point"
+	case !m.InUnit:
+		return unit.Shortest(m.Value) + " index points"
+	}
+	// What was converted at the door and back has lost its last bits.
+	text := strconv.FormatFloat(s.by(m.Value), 'g', 12, 64)
+	if s.u.IsZero() {
+		return text + " in the unit of the values"
+	}
+	return text + " " + s.u.ASCII()
 }
 
 // digitsOf gives the decimals of what stands against the control: an index has its

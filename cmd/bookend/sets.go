@@ -31,6 +31,9 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 		Example: `  bookend sets SETS.csv --uses USES.csv --on 2026-11-25`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if on == "" {
+				return fault.New(fault.Invalid, "it is not said on which day the sets are judged").WithHint("the day of the test: --on 2026-11-25")
+			}
 			day, err := time.Parse(time.DateOnly, on)
 			if err != nil {
 				return fault.New(fault.Invalid, "--on: %q is no day", on).WithHint("the day of the test: --on 2026-11-25")

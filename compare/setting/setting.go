@@ -10,6 +10,7 @@
 package setting
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -124,6 +125,45 @@ const (
 type Margin struct {
 	Value  float64 // > 0
 	InUnit bool    // false: index points; true: the measure's unit (SI)
+	Typed  string  // symbol of the unit that somebody typed, which has to fit the measure; empty: none is known
+	Bare   bool    // a number typed without a unit: of a difference, it is in the unit that people see
+}
+
+// of gives the margin as measure m has it, in SI and without Typed and Bare. A
+// unit of another kind than the measure's is refused; so is one beside values whose
+// unit nobody states, where these may be in another.
+func (g Margin) of(m programme.Measure) (*Margin, error) {
+	out := &Margin{Value: g.Value, InUnit: g.InUnit}
+	if g.Bare && g.InUnit && m.Shown != "" {
+		u, err := unit.Parse(m.Shown)
+		if err != nil {
+			return nil, fault.At(err, "the unit in which %s is shown", m.ID)
+		}
+		out.Value = u.DifferenceToHouse(g.Value)
+	}
+	if g.Typed == "" || m.Scale == programme.Threshold || m.Unit == "1" { // a threshold is a speed, whatever its attempts are written in
+		return out, nil
+	}
+	typed, err := unit.Parse(g.Typed)
+	if err != nil {
+		return nil, fault.At(err, "the margin")
+	}
+	if m.Unit == "" {
+		if typed != typed.House() {
+			return nil, fault.New(fault.Invalid, "the margin is in %s, and in what unit %s is nobody states", typed, m.ID).
+				WithHint("name the unit behind the column's name: value (%s)", typed)
+		}
+		return out, nil
+	}
+	own, err := unit.Parse(m.Unit)
+	if err != nil {
+		return nil, fault.At(err, "the unit of %s", m.ID)
+	}
+	if own.Dimension() != typed.Dimension() {
+		return nil, fault.New(fault.Invalid, "the margin is in %s, and %s is in %s", typed, m.ID, cmp.Or(m.Shown, m.Unit)).
+			WithHint("give the margin in index points (1), or in the unit of the values")
+	}
+	return out, nil
 }
 
 // Settings say how a comparison is made. Every field left at its zero value is
@@ -351,6 +391,10 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 	if s.Margin != nil {
 		if !finite(s.Margin.Value) || s.Margin.Value <= 0 {
 			return s, nil, fault.New(fault.Invalid, "the margin is %v, not above 0", s.Margin.Value)
+		}
+		var err error
+		if s.Margin, err = s.Margin.of(m); err != nil {
+			return s, nil, err
 		}
 		if s.Scale == programme.Difference && !s.Margin.InUnit && m.Unit != "" && m.Unit != "1" {
 			return s, nil, fault.New(fault.Invalid, "measure %s is compared as a difference and has no index points", m.ID).
