@@ -18,6 +18,7 @@ import (
 	"example.org/bookend/app/codes"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
+	"example.org/bookend/match"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
 	"example.org/bookend/soundness/mend"
@@ -479,7 +480,8 @@ func (f *Folder) work(ctx context.Context, s *State, test TestEntry, r Recording
 		Version    int                  `json:"version"`
 		Settings   programme.Parameters `json:"settings"`
 		Programme  string               `json:"programme"`
-	}{3, w.of, mends, s.Programme.Zone, test.Gates, shape, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version})
+		Moved      []match.Move         `json:"moved,omitempty"` // cuts, by a person
+	}{3, w.of, mends, s.Programme.Zone, test.Gates, shape, p.Spec().ID, p.Spec().Version, test.Test.Parameters, f.Shelf.Version, s.moves(r)})
 	return w, err
 }
 
@@ -497,7 +499,7 @@ func (f *Folder) reduceRaw(ctx context.Context, s *State, w work) (*Reduced, err
 		_, m := s.mends(r)
 		mends = append(mends, m...)
 	}
-	got, err := f.Shelf.reduce(recs, ReduceRequest{Procedure: w.test.Test.Procedure, Gates: w.test.Gates, Given: w.test.Test.Parameters}, w.line, mends)
+	got, err := f.Shelf.reduce(recs, ReduceRequest{Procedure: w.test.Test.Procedure, Gates: w.test.Gates, Given: w.test.Test.Parameters, Moves: s.moves(w.of[0])}, w.line, mends)
 	if err != nil {
 		return nil, err
 	}

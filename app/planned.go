@@ -83,6 +83,7 @@ type Planned struct {
 	Both    *compare.Both // the planned verdict; nil where it is the one given
 	Failed  string        // why there is no planned verdict; else empty
 
+	recut    bool      // a cut was moved after a look
 	amended  *PlanTest // by a later plan; nil: not
 	amending Change    // who amended it, when and why
 }
@@ -218,7 +219,7 @@ func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input
 			settings[i].Reason, settings[i].Person = strings.TrimSpace(reason), person
 		}
 	}
-	same := len(settings) == 0 && len(planned.Log.Exclusions) == len(in.Log.Exclusions)
+	same := len(settings) == 0 && !p.recut && len(planned.Log.Exclusions) == len(in.Log.Exclusions)
 	if in.Record != nil || planned.Record != nil {
 		sums := [2]string{}
 		for i, r := range []*compare.Record{in.Record, planned.Record} {
@@ -360,10 +361,13 @@ type history struct {
 	tables    []keptEntry[TableEntry]
 	records   []keptEntry[RecordEntry]
 	assigned  []keptEntry[AssignedEntry]
+	moved     []keptEntry[MovedEntry]
+	unmoved   []keptEntry[MovedEntry] // when and by whom it was taken back
 }
 
 func historyOf(entries []programme.Entry, test string) (*history, error) {
 	h := &history{excluded: map[string]keptEntry[ExclusionEntry]{}}
+	moved := map[string]MovedEntry{}
 	for _, e := range entries {
 		var err error
 		switch e.Kind {
@@ -392,6 +396,14 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 		case KindWithdrawal:
 			if x, ok := h.excluded[e.Supersedes]; ok {
 				h.withdrawn = append(h.withdrawn, keptEntry[ExclusionEntry]{e.Sequence, e.ServerTime, e.Author, x.body})
+			}
+			if m, ok := moved[e.Supersedes]; ok {
+				h.unmoved = append(h.unmoved, keptEntry[MovedEntry]{e.Sequence, e.ServerTime, e.Author, m})
+			}
+		case KindMoved:
+			var k keptEntry[MovedEntry]
+			if k, err = keptOf[MovedEntry](e); err == nil && k.body.Test == test {
+				h.moved, moved[e.ID] = append(h.moved, k), k.body
 			}
 		case KindAssigned:
 			var k keptEntry[AssignedEntry]
@@ -513,6 +525,7 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
 		}
 	}
+	p.Changes = append(p.Changes, h.recuts()...)
 	return p, planned, nil
 }
 
@@ -565,6 +578,14 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 	if in.Control != p.Plan.Control {
 		return nil, nil, fault.New(fault.Invalid, "the plan has control %s, and %s is asked for", p.Plan.Control, in.Control).
 			WithHint("that is another question: write another plan")
+	}
+	if then, ok, err := f.asLooked(ctx, h, test); err != nil {
+		return nil, nil, err
+	} else if ok {
+		if _, planned, err = h.planned(test, then); err != nil {
+			return nil, nil, err
+		}
+		p.recut = true
 	}
 	known := h.known()
 	beside := in

@@ -147,7 +147,8 @@ type ReduceRequest struct {
 	Procedure string
 	Gates     []string // LAT,LON,LAT,LON in degrees, right post first
 	Given     programme.Parameters
-	Mends     []string // words, CHANNEL:CODE or CHANNEL:WHAT=VALUE
+	Mends     []string     // words, CHANNEL:CODE or CHANNEL:WHAT=VALUE
+	Moves     []match.Move // where a person has laid the pieces' ends
 }
 
 // ReduceDocument is the JSON of a reduction, schema "bookend.reduce/1".
@@ -280,12 +281,18 @@ func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, me
 	if err != nil {
 		return nil, err
 	}
+	if pieces, err = match.Recut(rec, c, spec, params, pieces, q.Moves); err != nil {
+		return nil, err
+	}
 	out := &Reduced{Spec: spec, Document: ReduceDocument{
 		Schema:   "bookend.reduce/1",
 		Inputs:   inputs,
 		Settings: settingsOf(spec, params, q.Gates),
 		Results:  ReduceResults{Began: rec.Anchor, Pieces: []ReducedPiece{}, Observations: []ReduceObservation{}},
 	}}
+	if len(q.Moves) > 0 {
+		out.Document.Settings["moved_cuts"] = q.Moves
+	}
 	if len(mends) > 0 {
 		out.Document.Settings["mends"] = mends
 	}

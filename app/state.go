@@ -85,6 +85,7 @@ type State struct {
 	Exclusions []KeptExclusion
 	Mends      []KeptMend
 	Assigned   []KeptAssigned
+	Moved      []KeptMoved
 	LimitsSet  []LimitsEntry
 	Sealed     *SealedEntry  // nil: codes are not sealed
 	SealedBy   string        // who sealed them
@@ -359,6 +360,13 @@ func (s *State) apply(e programme.Entry) error {
 			return err
 		}
 		s.keepAssigned(e.ID, a)
+		return nil
+	case KindMoved:
+		var m MovedEntry
+		if err := read(&m); err != nil {
+			return err
+		}
+		s.keepMoved(e.ID, m)
 		return nil
 	case KindWithdrawal, KindErased:
 		return nil

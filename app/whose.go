@@ -71,6 +71,7 @@ func (f *Folder) recordings(ctx context.Context, s *State, d *Driven, names map[
 	for _, c := range all {
 		d.Recorded = append(d.Recorded, Recorded{Recording: c.entry, Pieces: c.cut})
 	}
+	d.tellMoved(s)
 	return err
 }
 

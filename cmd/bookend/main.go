@@ -51,6 +51,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	for _, c := range []func() *cobra.Command{
 		adviseCommand,
 		assignCommand,
+		recutCommand,
 		checkCommand,
 		compareCommand,
 		conesCommand,
