@@ -30,32 +30,35 @@ type Plan struct {
 // PlanTest is how one test will be judged. What is left empty is decided by the
 // defaults, and a plan that leaves it so has decided for them.
 type PlanTest struct {
-	Test          string            `json:"test,omitempty"` // may be empty where there is one
-	First         string            `json:"first"`          // the measure that answers the question
-	Better        programme.Better  `json:"better,omitempty"`
-	Scale         programme.Scale   `json:"scale,omitempty"`
-	Margin        string            `json:"margin,omitempty"`  // of the first measure: index points (1), or with a unit (0.20m)
-	Margins       map[string]string `json:"margins,omitempty"` // of other measures, by id
-	Sided         compare.Sides     `json:"sided,omitempty"`
-	Drift         compare.Drift     `json:"drift,omitempty"`
-	DriftPerBlock compare.Drift     `json:"drift_per_block,omitempty"`
-	By            compare.By        `json:"by,omitempty"`
-	When          compare.When      `json:"when,omitempty"`
-	Reference     compare.Reference `json:"reference,omitempty"`
-	Average       compare.Average   `json:"average,omitempty"`
-	Covariates    []string          `json:"covariates,omitempty"`
-	Model         compare.Model     `json:"model,omitempty"`
-	RunNumber     compare.RunNumber `json:"run_number,omitempty"`
-	TyreByBlock   compare.Across    `json:"tyre_by_block,omitempty"`
-	Open          compare.Open      `json:"open,omitempty"`
-	Ceiling       string            `json:"ceiling,omitempty"` // of a threshold: highest entry speed that the ground allows, with its unit
-	SetSD         *float64          `json:"set_sd,omitempty"`
-	SetSDSource   string            `json:"set_sd_source,omitempty"`
-	Confidence    float64           `json:"confidence,omitempty"`
-	Filters       []string          `json:"filters,omitempty"` // of recordings, in words; a test with a procedure has them as its parameters
-	Exclusions    []PlanRule        `json:"exclusions,omitempty"`
-	Stints        int               `json:"stints,omitempty"` // how many will be driven; 0: as many as there are
-	Looks         []PlanLook        `json:"looks,omitempty"`
+	Test          string             `json:"test,omitempty"` // may be empty where there is one
+	First         string             `json:"first"`          // the measure that answers the question
+	Better        programme.Better   `json:"better,omitempty"`
+	Scale         programme.Scale    `json:"scale,omitempty"`
+	Margin        string             `json:"margin,omitempty"`  // of the first measure: index points (1), or with a unit (0.20m)
+	Margins       map[string]string  `json:"margins,omitempty"` // of other measures, by id
+	Sided         compare.Sides      `json:"sided,omitempty"`
+	Drift         compare.Drift      `json:"drift,omitempty"`
+	DriftPerBlock compare.Drift      `json:"drift_per_block,omitempty"`
+	By            compare.By         `json:"by,omitempty"`
+	When          compare.When       `json:"when,omitempty"`
+	Reference     compare.Reference  `json:"reference,omitempty"`
+	Average       compare.Average    `json:"average,omitempty"`
+	Covariates    []string           `json:"covariates,omitempty"`
+	Model         compare.Model      `json:"model,omitempty"`
+	RunNumber     compare.RunNumber  `json:"run_number,omitempty"`
+	TyreByBlock   compare.Across     `json:"tyre_by_block,omitempty"`
+	Open          compare.Open       `json:"open,omitempty"`
+	Ceiling       string             `json:"ceiling,omitempty"` // of a threshold: highest entry speed that the ground allows, with its unit
+	Record        compare.Borrowing  `json:"record,omitempty"`  // the ground's record of the control: used, or none
+	Limits        *programme.Profile `json:"limits,omitempty"`  // the evaluator's own limits of what is valid
+	Beside        []string           `json:"beside,omitempty"`  // published editions whose limits are held beside, by id
+	SetSD         *float64           `json:"set_sd,omitempty"`
+	SetSDSource   string             `json:"set_sd_source,omitempty"`
+	Confidence    float64            `json:"confidence,omitempty"`
+	Filters       []string           `json:"filters,omitempty"` // of recordings, in words; a test with a procedure has them as its parameters
+	Exclusions    []PlanRule         `json:"exclusions,omitempty"`
+	Stints        int                `json:"stints,omitempty"` // how many will be driven; 0: as many as there are
+	Looks         []PlanLook         `json:"looks,omitempty"`
 }
 
 // PlanRule is a reason that leaves a run out, foreseen.
@@ -194,7 +197,13 @@ func (t *PlanTest) Settings(measure string, scale programme.Scale) (compare.Sett
 	s := compare.Settings{
 		Drift: t.Drift, DriftPerBlock: t.DriftPerBlock, By: t.By, When: t.When, Reference: t.Reference, Average: t.Average,
 		Covariates: t.Covariates, Sided: t.Sided, Model: t.Model, RunNumber: t.RunNumber, TyreByBlock: t.TyreByBlock,
-		Open: t.Open, SetSD: t.SetSD, SetSDSource: t.SetSDSource, Confidence: t.Confidence, Scale: scale,
+		Open: t.Open, Record: t.Record, SetSD: t.SetSD, SetSDSource: t.SetSDSource, Confidence: t.Confidence, Scale: scale,
+	}
+	for _, id := range t.Beside {
+		s.Profiles = append(s.Profiles, programme.Profile{ID: id})
+	}
+	if t.Limits != nil {
+		s.Profiles = append(s.Profiles, *t.Limits)
 	}
 	if scale != programme.Ratio && s.Average == compare.Logs {
 		s.Average = "" // means nothing to a difference
@@ -281,6 +290,18 @@ func (t *PlanTest) Lines() [][2]string {
 		{"confidence", unit.Shortest(t.confidence())},
 		{"filters", or(strings.Join(t.Filters, "; "), "as the procedure has them")},
 	}
+	record := "the ground's, where there is one that fits"
+	if t.Record == compare.RecordNone {
+		record = "none: the test's own scatter alone"
+	}
+	out = append(out, [2]string{"record", record})
+	limits := slices.Clone(t.Beside)
+	if t.Limits != nil {
+		for _, l := range t.Limits.Limits {
+			limits = append(limits, limitText(l))
+		}
+	}
+	out = append(out, [2]string{"own limits", or(strings.Join(limits, "; "), "none")})
 	if t.Ceiling != "" {
 		out = append(out, [2]string{"ceiling", t.Ceiling + ", set beforehand by the ground"})
 	}
@@ -306,6 +327,23 @@ func (t *PlanTest) Lines() [][2]string {
 		looks += fmt.Sprintf("after %d stints, spending %s of %s", l.Stints, unit.Shortest(l.Spends), strconv.FormatFloat(1-t.confidence(), 'g', 3, 64))
 	}
 	return append(out, [2]string{"looks", looks})
+}
+
+// limitText says a limit in words, as its file has it.
+func limitText(l programme.Limit) string {
+	text := strings.TrimSuffix(l.Field, "_"+l.Unit)
+	if l.Of != "" {
+		text += " of " + l.Of
+	}
+	switch {
+	case l.Low != nil && l.High != nil:
+		text += " " + unit.Shortest(*l.Low) + " to " + unit.Shortest(*l.High)
+	case l.Low != nil:
+		text += " from " + unit.Shortest(*l.Low)
+	case l.High != nil:
+		text += " to " + unit.Shortest(*l.High)
+	}
+	return strings.ReplaceAll(strings.TrimSpace(text+" "+l.Unit), "_", " ")
 }
 
 // ParseCeiling reads the highest entry speed that a ground allows, with its unit, and

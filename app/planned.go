@@ -88,6 +88,10 @@ type Planned struct {
 	amending Change    // who amended it, when and why
 }
 
+// recordMissing is what a plan is short of that counts on a record where there
+// is none: nobody chose it.
+const recordMissing = "the ground's record"
+
 // Override turns the settings of the plan into those asked for.
 type Override func(compare.Settings) (compare.Settings, error)
 
@@ -107,15 +111,16 @@ func spelt(s compare.Settings, m programme.Measure) ([]compare.Spelled, error) {
 // differing lists what is set otherwise than planned.
 func differing(planned, used []compare.Spelled) []Change {
 	value := func(list []compare.Spelled, key string) string {
+		var all []string // profiles held beside are several
 		for _, s := range list {
-			if s.Key == key {
-				if s.Value == "" {
-					return "none"
-				}
-				return s.Value
+			if s.Key == key && s.Value != "" {
+				all = append(all, s.Value)
 			}
 		}
-		return "none"
+		if len(all) == 0 {
+			return "none"
+		}
+		return strings.Join(all, ", ")
 	}
 	var out []Change
 	seen := map[string]bool{}
@@ -232,6 +237,9 @@ func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input
 		same = same && sums[0] == sums[1]
 	}
 	p.Changes = append(settings, p.Changes...)
+	if p.Test.Record == compare.RecordUsed && used.Record != compare.RecordNone && in.Record == nil {
+		p.Changes = append(p.Changes, Change{What: recordMissing, Planned: "used", Used: "none, as there is none that fits"})
+	}
 	in.Settings = used
 	both, err := one(in)
 	if err != nil {
@@ -362,7 +370,8 @@ type history struct {
 	records   []keptEntry[RecordEntry]
 	assigned  []keptEntry[AssignedEntry]
 	moved     []keptEntry[MovedEntry]
-	unmoved   []keptEntry[MovedEntry] // when and by whom it was taken back
+	unmoved   []keptEntry[MovedEntry]  // when and by whom it was taken back
+	limits    []keptEntry[LimitsEntry] // of the run log
 }
 
 func historyOf(entries []programme.Entry, test string) (*history, error) {
@@ -409,6 +418,11 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 			var k keptEntry[AssignedEntry]
 			if k, err = keptOf[AssignedEntry](e); err == nil && k.body.Test == test {
 				h.assigned = append(h.assigned, k)
+			}
+		case KindLimits:
+			var k keptEntry[LimitsEntry]
+			if k, err = keptOf[LimitsEntry](e); err == nil && (k.body.Test == "" || k.body.Test == test) {
+				h.limits = append(h.limits, k)
 			}
 		case KindRecord:
 			var k keptEntry[RecordEntry]
@@ -515,6 +529,15 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 				Person: k.person, At: stamp(k.at), After: true})
 		}
 	}
+	held := "the usual ones"
+	for _, k := range h.limits {
+		now := k.body.Profile.ID + "/" + fmt.Sprint(k.body.Profile.Version)
+		if k.sequence > force.sequence {
+			p.Changes = append(p.Changes, Change{What: "limits of the run log", Planned: held, Used: now, Person: k.person, At: stamp(k.at), After: h.after(k.sequence)})
+			continue
+		}
+		held = now
+	}
 	for _, k := range h.assigned {
 		if h.after(k.sequence) {
 			used := "of stint " + strings.Join(k.body.Stints, ", ")
@@ -598,7 +621,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 		return nil, nil, err
 	}
 	for i, c := range p.Changes {
-		if c.At != "" || c.What == "look" || strings.HasPrefix(c.What, "run ") || strings.HasPrefix(c.What, "recording ") {
+		if c.At != "" || c.What == "look" || c.What == recordMissing || strings.HasPrefix(c.What, "run ") || strings.HasPrefix(c.What, "recording ") {
 			continue
 		}
 		body := ChangeEntry{Test: test, What: c.What, Planned: c.Planned, Used: c.Used, Reason: c.Reason}

@@ -255,8 +255,11 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 
-	ask := set
-	if in.Record != nil && set.Model == Auto && !(len(seq.Blocks) > 1 && set.TyreByBlock == InError) {
+	ask, record := set, in.Record
+	if set.Record == RecordNone {
+		record = nil
+	}
+	if record != nil && set.Model == Auto && !(len(seq.Blocks) > 1 && set.TyreByBlock == InError) {
 		ask.Model = StintMeans // as the record's own
 	}
 	fit := seq.Apart()
@@ -277,10 +280,10 @@ func compare(in Input, everything bool) (*Result, error) {
 		return nil, err
 	}
 	var alone *yardstick
-	if in.Record != nil {
+	if record != nil {
 		own := y
 		alone = &own
-		if y, err = r.borrow(in.Record, seq, est, sc, drift, y); err != nil {
+		if y, err = r.borrow(record, seq, est, sc, drift, y); err != nil {
 			return nil, err
 		}
 	}

@@ -58,7 +58,8 @@ func TestProfilesSideBySide(t *testing.T) {
 	spelt := ""
 	for _, x := range r.Spelled {
 		if x.Key == "profile_beside" {
-			spelt += x.Value + " "
+			id, _, _ := strings.Cut(x.Value, " ") // own limits have their hash behind it
+			spelt += id + " "
 		}
 	}
 	if spelt != "skerry-moor/1 r117-later-c1-vehicle/1 " {

@@ -23,10 +23,17 @@ type (
 	Reference = setting.Reference
 	When      = setting.When
 	Sides     = setting.Sides
+	Borrowing = setting.Borrowing
 	Open      = setting.Open
 	Model     = setting.Model
 	RunNumber = setting.RunNumber
 	Across    = setting.Across
+)
+
+// Ways with the record of the control.
+const (
+	RecordUsed = setting.RecordUsed
+	RecordNone = setting.RecordNone
 )
 
 // The corrections.

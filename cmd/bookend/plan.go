@@ -67,6 +67,7 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 		{"model", func() { s.Model = compare.Model(f.scatter.model) }},
 		{"run-number", func() { s.RunNumber = compare.RunNumber(f.scatter.number) }},
 		{"tyre-by-block", func() { s.TyreByBlock = compare.Across(f.scatter.across) }},
+		{"record", func() { s.Record = compare.Borrowing(f.scatter.record) }},
 		{"set-sd", func() { s.SetSD, s.SetSDSource = &f.scatter.setSD, f.scatter.setSource }},
 	} {
 		if c.Flags().Changed(of.flag) {
@@ -84,8 +85,10 @@ func (f *compareFlags) over(c *cobra.Command, s compare.Settings) (compare.Setti
 			return s, fault.At(err, "--margin")
 		}
 	}
-	if s.Profiles, err = f.profile.held(); err != nil {
-		return s, err
+	if c.Flags().Changed("beside") || c.Flags().Changed("limits") {
+		if s.Profiles, err = f.profile.held(); err != nil {
+			return s, err
+		}
 	}
 	if c.Flags().Changed("profile") {
 		if s.Profile, err = f.profile.settings(); err != nil {
@@ -105,7 +108,8 @@ func planCommand() *cobra.Command {
 		Use:   "plan",
 		Short: "say before the first candidate is driven how verdicts will be come by",
 		Long: `A plan fixes the first measure of each test, margin, sides, correction,
-covariates, filters, the rules for leaving runs out, and the looks. Frozen, it is
+covariates, filters, whether the ground's record is used, the evaluator's own
+limits, the rules for leaving runs out, and the looks. Frozen, it is
 known by its hash: the first verdict follows it, and whatever is done otherwise
 is listed with time, person and reason, the planned verdict beside the later one.
 
@@ -121,7 +125,8 @@ is listed with time, person and reason, the planned verdict beside the later one
 func planDraftCommand() *cobra.Command {
 	var p app.Plan
 	var t app.PlanTest
-	var better, scale, drift, sided string
+	var better, scale, drift, sided, record string
+	var own profileFlags
 	var rules []string
 	c := &cobra.Command{
 		Use:   "draft",
@@ -129,7 +134,14 @@ func planDraftCommand() *cobra.Command {
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			t.Better, t.Scale = programme.Better(better), programme.Scale(scale)
-			t.Drift, t.Sided = compare.Drift(drift), compare.Sides(sided)
+			t.Drift, t.Sided, t.Record = compare.Drift(drift), compare.Sides(sided), compare.Borrowing(record)
+			limits, err := own.held()
+			if err != nil {
+				return err
+			}
+			if len(limits) > 0 {
+				t.Limits = &limits[0]
+			}
 			for _, pair := range rules {
 				id, text, ok := strings.Cut(pair, "=")
 				if !ok {
@@ -162,6 +174,9 @@ func planDraftCommand() *cobra.Command {
 	fs.StringVar(&sided, "sided", "two", "intervals: two or one")
 	fs.StringArrayVar(&t.Filters, "filter", nil, "a filter of the recordings, in words")
 	fs.StringArrayVar(&rules, "rule", nil, `a reason that leaves runs out: traffic="another vehicle within 100 m"`)
+	fs.StringVar(&record, "record", "", "the ground's record of the control: used or none; default used where there is one")
+	fs.StringSliceVar(&t.Beside, "beside", nil, "published editions whose limits are held beside, by their ids")
+	fs.StringVar(&own.limits, "limits", "", "the evaluator's own profile of limits (JSON)")
 	fs.IntVar(&t.Stints, "stints", 0, "how many stints will be driven")
 	return c
 }

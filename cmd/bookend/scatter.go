@@ -16,8 +16,8 @@ import (
 
 // scatterFlags say what estimates are judged by.
 type scatterFlags struct {
-	model, number, across, setSource, history string
-	setSD                                     float64
+	model, number, across, setSource, history, record string
+	setSD                                             float64
 }
 
 func (f *scatterFlags) add(c *cobra.Command) {
@@ -25,12 +25,14 @@ func (f *scatterFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.model, "model", "", "what scatters: stint_means or mixed; by itself as the runs are, equal or not")
 	fs.StringVar(&f.number, "run-number", "", "what the run number does within the stint: linear (default), each or none")
 	fs.StringVar(&f.across, "tyre-by-block", "", "how blocks are joined: error (default), common, or each by itself")
+	fs.StringVar(&f.record, "record", "used", "the ground's record of the control: used, where there is one that fits, or none")
 	fs.Float64Var(&f.setSD, "set-sd", 0, "what sets of one tyre differ by (standard deviation of the logarithm, or in the unit)")
 	fs.StringVar(&f.setSource, "set-sd-source", "", "where --set-sd is from")
 }
 
 func (f *scatterFlags) apply(s *compare.Settings) {
 	s.Model, s.RunNumber, s.TyreByBlock = compare.Model(f.model), compare.RunNumber(f.number), compare.Across(f.across)
+	s.Record = compare.Borrowing(f.record)
 	if f.setSD != 0 || f.setSource != "" {
 		s.SetSD, s.SetSDSource = &f.setSD, f.setSource
 	}

@@ -71,6 +71,15 @@ const (
 	IfShown When = "if_shown" // only if the control shows drift at the level ShownLevel
 )
 
+// Borrowing names whether scatter is borrowed from the ground's record.
+type Borrowing string
+
+// Ways with the record of the control.
+const (
+	RecordUsed Borrowing = "used" // where there is one that fits
+	RecordNone Borrowing = "none" // never, even where there is one
+)
+
 // Sides names whether worse is asked for as well as better.
 type Sides string
 
@@ -190,6 +199,7 @@ type Settings struct {
 	UseLimitStints float64   // the same in stints that their sets had done; default 1
 	TreadLimitM    *float64  // the same in tread left, in m; nil: not judged
 	Model          Model     // default auto
+	Record         Borrowing // default used
 	RunNumber      RunNumber // default linear; none with a profile
 	TyreByBlock    Across    // default error
 	SetSD          *float64  // set-to-set standard deviation on the analysis scale, from elsewhere: makes verdicts about the tyre
@@ -481,6 +491,13 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 	if err := word("run number", string(s.RunNumber), "", NumberIgnored, NumberLine, NumberEach); err != nil {
 		return s, nil, err
 	}
+	if err := word("record", string(s.Record), "", RecordUsed, RecordNone); err != nil {
+		return s, nil, err
+	}
+	if s.Record == "" {
+		s.Record = RecordUsed
+	}
+	put("record", string(s.Record), given.Record == "", own("a record that fits is used, and the interval without it stands beside"))
 	if s.Profile != nil && s.RunNumber != "" && s.RunNumber != NumberIgnored {
 		return s, nil, fault.New(fault.Invalid, "profile %s compares plain means, but the run number is to be allowed for", s.Profile.ID).WithHint("leave the run number out, or the profile")
 	}
@@ -527,10 +544,19 @@ func (s Settings) Complete(m programme.Measure) (Settings, []Spelled, error) {
 		if twice {
 			return s, nil, fault.New(fault.Invalid, "profile %s is held twice", p.ID)
 		}
+		mine := len(p.Limits) > 0
 		if *p, err = edition.Beside(*p); err != nil {
 			return s, nil, err
 		}
-		list = append(list, Spelled{Key: "profile_beside", Value: p.ID + "/" + strconv.Itoa(p.Version), Source: p.Source})
+		value := p.ID + "/" + strconv.Itoa(p.Version)
+		if mine { // its id does not say what it asks
+			sum, err := programme.Hash(p)
+			if err != nil {
+				return s, nil, err
+			}
+			value += " " + sum[:12]
+		}
+		list = append(list, Spelled{Key: "profile_beside", Value: value, Source: p.Source})
 	}
 	return s, list, nil
 }
