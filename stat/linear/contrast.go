@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/linear/twofold"
 	"gonum.org/v1/gonum/mathext"
 )
 
@@ -26,13 +27,13 @@ func (m *Model) Contrasts(l [][]float64) (*Contrasts, error) {
 	}
 	c := &Contrasts{DF: m.DF, Unscaled: square(len(l))}
 	for i, row := range l {
-		var s twofold
+		var s twofold.Number
 		for _, j := range m.kept {
-			s = s.add(two(row[j]).mul(two(m.Coef[j])))
+			s = s.Add(twofold.Of(row[j]).Mul(twofold.Of(m.Coef[j])))
 		}
-		c.Estimate = append(c.Estimate, s.float())
+		c.Estimate = append(c.Estimate, s.Float())
 		for k := range i + 1 {
-			v := dotTwofold(z[i], z[k]).float()
+			v := twofold.Dot(z[i], z[k]).Float()
 			c.Unscaled[i][k], c.Unscaled[k][i] = v, v
 		}
 	}
@@ -42,8 +43,8 @@ func (m *Model) Contrasts(l [][]float64) (*Contrasts, error) {
 }
 
 // project gives R^-T l for each row of l.
-func (m *Model) project(l [][]float64) ([][]twofold, error) {
-	z := make([][]twofold, len(l))
+func (m *Model) project(l [][]float64) ([][]twofold.Number, error) {
+	z := make([][]twofold.Number, len(l))
 	for i, row := range l {
 		if len(row) != len(m.Coef) {
 			return nil, fault.New(fault.Invalid, "contrast %d has %d entries for %d columns", i+1, len(row), len(m.Coef))
@@ -64,11 +65,11 @@ func (m *Model) project(l [][]float64) ([][]twofold, error) {
 				return nil, fault.New(fault.Invalid, "contrast %d cannot be had from these runs: column %q cannot be told apart", i+1, m.Names[a.Column])
 			}
 		}
-		z[i] = make([]twofold, len(m.kept))
+		z[i] = make([]twofold.Number, len(m.kept))
 		for c := range m.kept {
-			var s twofold
+			var s twofold.Number
 			for r := range c + 1 {
-				s = s.add(m.rinv[r][c].mul(two(row[m.kept[r]])))
+				s = s.Add(m.rinv[r][c].Mul(twofold.Of(row[m.kept[r]])))
 			}
 			z[i][c] = s
 		}
@@ -196,35 +197,35 @@ func (m *Model) Test(term string, l [][]float64) (FTest, error) {
 		return FTest{}, err
 	}
 	// Gram-Schmidt on the rows, the estimates carried along.
-	var basis [][]twofold
-	ss, num := twofold{}, 0
-	beta := make([]twofold, 0, len(l))
+	var basis [][]twofold.Number
+	ss, num := twofold.Number{}, 0
+	beta := make([]twofold.Number, 0, len(l))
 	for i := range z {
-		var e twofold
+		var e twofold.Number
 		for k, x := range z[i] {
-			e = e.add(x.mul(m.effect[k]))
+			e = e.Add(x.Mul(m.effect[k]))
 		}
 		whole := norm(z[i])
 		for k, q := range basis {
-			f := dotTwofold(q, z[i])
+			f := twofold.Dot(q, z[i])
 			for r := range q {
-				z[i][r] = z[i][r].sub(f.mul(q[r]))
+				z[i][r] = z[i][r].Sub(f.Mul(q[r]))
 			}
-			e = e.sub(f.mul(beta[k]))
+			e = e.Sub(f.Mul(beta[k]))
 		}
-		left := dotTwofold(z[i], z[i]).sqrt()
-		if whole == 0 || left.float() <= RankTol*whole {
+		left := twofold.Dot(z[i], z[i]).Sqrt()
+		if whole == 0 || left.Float() <= RankTol*whole {
 			continue
 		}
 		for r := range z[i] {
-			z[i][r] = z[i][r].div(left)
+			z[i][r] = z[i][r].Div(left)
 		}
-		e = e.div(left)
+		e = e.Div(left)
 		basis, beta = append(basis, z[i]), append(beta, e)
-		ss = ss.add(e.mul(e))
+		ss = ss.Add(e.Mul(e))
 		num++
 	}
-	return m.fTest(term, ss.float(), num), nil
+	return m.fTest(term, ss.Float(), num), nil
 }
 
 // TestTerm tests a term of the design with everything else in the model. Where
@@ -253,7 +254,7 @@ func (m *Model) Anova() []FTest {
 		ss, num := 0.0, 0
 		for j := t.first; j < t.first+t.width; j++ {
 			if m.Estimated[j] {
-				ss += m.effect[k].mul(m.effect[k]).float()
+				ss += m.effect[k].Mul(m.effect[k]).Float()
 				k++
 				num++
 			}
@@ -277,21 +278,21 @@ func Nested(small, large *Model) (FTest, error) {
 	// Every column of the small model must lie in the span of the large one.
 	for _, j := range small.kept {
 		c := small.white[j]
-		z := make([]twofold, len(large.kept))
+		z := make([]twofold.Number, len(large.kept))
 		for i, k := range large.kept {
-			z[i] = dotTwofold(large.white[k], c)
+			z[i] = twofold.Dot(large.white[k], c)
 		}
 		// Projection by the normal equations in twofold digits.
-		whole := dotTwofold(c, c)
-		inside := twofold{}
+		whole := twofold.Dot(c, c)
+		inside := twofold.Number{}
 		for i := range large.kept {
-			var s twofold
+			var s twofold.Number
 			for r := range i + 1 {
-				s = s.add(large.rinv[r][i].mul(z[r]))
+				s = s.Add(large.rinv[r][i].Mul(z[r]))
 			}
-			inside = inside.add(s.mul(s))
+			inside = inside.Add(s.Mul(s))
 		}
-		if whole.sub(inside).float() > 1e-12*whole.float() {
+		if whole.Sub(inside).Float() > 1e-12*whole.Float() {
 			return FTest{}, fault.New(fault.Invalid, "the models are not nested: %q is not in the larger one", small.Names[j])
 		}
 	}

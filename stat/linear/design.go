@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/linear/twofold"
 )
 
 // Coding says how the levels of a factor become columns.
@@ -85,11 +86,11 @@ func (d *Design) Columns(name string) ([]int, error) {
 	return out, nil
 }
 
-func (d *Design) entry(j, i int) twofold {
+func (d *Design) entry(j, i int) twofold.Number {
 	if d.low[j] == nil {
-		return two(d.columns[j][i])
+		return twofold.Of(d.columns[j][i])
 	}
-	return twofold{d.columns[j][i], d.low[j][i]}
+	return twofold.Number{Hi: d.columns[j][i], Lo: d.low[j][i]}
 }
 
 // Row gives a copy of row i of the design.
@@ -190,14 +191,14 @@ func (d *Design) AddCentred(name string, x []float64) (mean float64, err error) 
 }
 
 func meanOf(x []float64) float64 {
-	var s twofold
+	var s twofold.Number
 	for _, v := range x {
-		s = s.add(two(v))
+		s = s.Add(twofold.Of(v))
 	}
 	if len(x) == 0 {
 		return 0
 	}
-	return s.div(two(float64(len(x)))).float()
+	return s.Div(twofold.Of(float64(len(x)))).Float()
 }
 
 // AddFactor adds a factor: one level a row, each out of levels, which stand in
@@ -307,17 +308,17 @@ func (d *Design) AddPowers(name string, x []float64, degree int) error {
 	}
 	names := make([]string, degree)
 	columns, low := make([][]float64, degree), make([][]float64, degree)
-	power := make([]twofold, len(x))
+	power := make([]twofold.Number, len(x))
 	for k := range degree {
 		names[k] = fmt.Sprintf("%s^%d", name, k+1)
 		columns[k], low[k] = make([]float64, len(x)), make([]float64, len(x))
 		for i, v := range x {
 			if k == 0 {
-				power[i] = two(v)
+				power[i] = twofold.Of(v)
 			} else {
-				power[i] = power[i].mul(two(v))
+				power[i] = power[i].Mul(twofold.Of(v))
 			}
-			columns[k][i], low[k][i] = power[i].hi, power[i].lo
+			columns[k][i], low[k][i] = power[i].Hi, power[i].Lo
 		}
 		if err := d.finite(names[k], columns[k]); err != nil {
 			return err

@@ -1,6 +1,10 @@
 package linear
 
-import "math"
+import (
+	"math"
+
+	"example.org/bookend/stat/linear/twofold"
+)
 
 // Influence says how much one run weighs in the fit.
 type Influence struct {
@@ -19,24 +23,24 @@ type Influence struct {
 func (m *Model) Influences() []Influence {
 	out := make([]Influence, len(m.y))
 	s, ok := m.Sigma()
-	z := make([]twofold, len(m.kept))
+	z := make([]twofold.Number, len(m.kept))
 	for i := range out {
 		in := Influence{Residual: m.Residuals[i]}
 		// z = R^-T x_i; e = y_i - x_i' b, whitened.
 		e := m.whiteY[i]
 		for c := range m.kept {
-			var t twofold
+			var t twofold.Number
 			for r := range c + 1 {
-				t = t.add(m.rinv[r][c].mul(m.white[m.kept[r]][i]))
+				t = t.Add(m.rinv[r][c].Mul(m.white[m.kept[r]][i]))
 			}
 			z[c] = t
-			e = e.sub(t.mul(m.effect[c]))
+			e = e.Sub(t.Mul(m.effect[c]))
 		}
-		in.Leverage = min(1, dotTwofold(z, z).float())
+		in.Leverage = min(1, twofold.Dot(z, z).Float())
 		free := 1 - in.Leverage
 		// 1e-10: leverage 1 but for rounding of the stored columns.
 		if ok && free > 1e-10 && !m.PerfectFit && s > 0 {
-			w := e.float()
+			w := e.Float()
 			in.Standard, in.HasStandard = w/(s*math.Sqrt(free)), true
 			in.Cook, in.HasCook = in.Standard*in.Standard*in.Leverage/(free*float64(m.Rank)), true
 			if m.DF > 1 {

@@ -1,7 +1,7 @@
 // Package linear fits linear models by least squares: ordinary, weighted, and
 // generalised with a known covariance of the errors.
 //
-// The factorisation is Householder's QR, carried out in twofold precision
+// The factorisation is Householder's QR, carried out in twofold.Number precision
 // (about 31 digits), so that what is printed in float64 is limited by the data
 // and not by the arithmetic: this is the refinement of Björck (1967) taken to
 // its end. Columns are taken in the order of the design. A column that lies in
@@ -26,6 +26,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/linear/twofold"
 )
 
 // AliasRule says what becomes of a column that lies in the span of others.
@@ -79,14 +80,14 @@ type Model struct {
 	design   *Design
 	y        []float64
 	unscaled [][]float64
-	kept     []int       // estimated columns in order
-	rinv     [][]twofold // inverse of R over kept columns, upper, rows then columns
-	effect   []twofold   // first Rank entries of Q'y
-	white    [][]twofold // weighted design, by column
-	logDetV  float64     // log determinant of the errors' covariance but for sigma
-	logDetX  float64     // log determinant of X' V^-1 X over kept columns
-	whiteY   []twofold   // weighted response
-	totalSS  float64     // about zero, weighted
+	kept     []int              // estimated columns in order
+	rinv     [][]twofold.Number // inverse of R over kept columns, upper, rows then columns
+	effect   []twofold.Number   // first Rank entries of Q'y
+	white    [][]twofold.Number // weighted design, by column
+	logDetV  float64            // log determinant of the errors' covariance but for sigma
+	logDetX  float64            // log determinant of X' V^-1 X over kept columns
+	whiteY   []twofold.Number   // weighted response
+	totalSS  float64            // about zero, weighted
 }
 
 // Fit fits the response to the design.
@@ -108,12 +109,12 @@ func Fit(d *Design, y []float64, opt Options) (*Model, error) {
 	if err != nil {
 		return nil, err
 	}
-	m.white = make([][]twofold, p)
+	m.white = make([][]twofold.Number, p)
 	for j := range a {
 		m.white[j] = slices.Clone(a[j])
 	}
 	m.whiteY = slices.Clone(b)
-	m.totalSS = dotTwofold(b, b).float()
+	m.totalSS = twofold.Dot(b, b).Float()
 	tol := opt.RankTol
 	if tol <= 0 {
 		tol = RankTol
@@ -139,18 +140,18 @@ func FitColumns(names []string, columns [][]float64, y []float64, opt Options) (
 }
 
 // whiten gives the columns and the response with the errors made alike.
-func (m *Model) whiten(d *Design, y []float64, opt Options) ([][]twofold, []twofold, error) {
+func (m *Model) whiten(d *Design, y []float64, opt Options) ([][]twofold.Number, []twofold.Number, error) {
 	n := d.n
-	a := make([][]twofold, len(d.columns))
+	a := make([][]twofold.Number, len(d.columns))
 	for j := range d.columns {
-		a[j] = make([]twofold, n)
+		a[j] = make([]twofold.Number, n)
 		for i := range a[j] {
 			a[j][i] = d.entry(j, i)
 		}
 	}
-	b := make([]twofold, n)
+	b := make([]twofold.Number, n)
 	for i, v := range y {
-		b[i] = two(v)
+		b[i] = twofold.Of(v)
 	}
 	m.N = n
 	switch {
@@ -169,11 +170,11 @@ func (m *Model) whiten(d *Design, y []float64, opt Options) ([][]twofold, []twof
 				m.N++
 				m.logDetV -= math.Log(w)
 			}
-			r := two(w).sqrt()
+			r := twofold.Of(w).Sqrt()
 			for j := range a {
-				a[j][i] = a[j][i].mul(r)
+				a[j][i] = a[j][i].Mul(r)
 			}
-			b[i] = b[i].mul(r)
+			b[i] = b[i].Mul(r)
 		}
 	case opt.Covariance != nil:
 		l, err := cholesky(opt.Covariance, n)
@@ -181,7 +182,7 @@ func (m *Model) whiten(d *Design, y []float64, opt Options) ([][]twofold, []twof
 			return nil, nil, err
 		}
 		for i := range l {
-			m.logDetV += 2 * math.Log(l[i][i].float())
+			m.logDetV += 2 * math.Log(l[i][i].Float())
 		}
 		for j := range a {
 			forward(l, a[j])
@@ -192,55 +193,55 @@ func (m *Model) whiten(d *Design, y []float64, opt Options) ([][]twofold, []twof
 }
 
 // cholesky gives the lower triangle of a covariance.
-func cholesky(v [][]float64, n int) ([][]twofold, error) {
+func cholesky(v [][]float64, n int) ([][]twofold.Number, error) {
 	if len(v) != n {
 		return nil, fault.New(fault.Invalid, "the covariance has %d rows for %d", len(v), n)
 	}
-	l := make([][]twofold, n)
+	l := make([][]twofold.Number, n)
 	for i := range v {
 		if len(v[i]) != n {
 			return nil, fault.New(fault.Invalid, "row %d of the covariance has %d entries for %d", i+1, len(v[i]), n)
 		}
-		l[i] = make([]twofold, i+1)
+		l[i] = make([]twofold.Number, i+1)
 		for j := range l[i] {
 			if math.IsNaN(v[i][j]) || math.IsInf(v[i][j], 0) || math.Abs(v[i][j]-v[j][i]) > 1e-12*math.Sqrt(math.Abs(v[i][i]*v[j][j])) {
 				return nil, fault.New(fault.Invalid, "the covariance is not symmetric at %d, %d", i+1, j+1)
 			}
-			s := two(v[i][j]).sub(dotTwofold(l[i][:j], l[j][:j]))
+			s := twofold.Of(v[i][j]).Sub(twofold.Dot(l[i][:j], l[j][:j]))
 			if i > j {
-				l[i][j] = s.div(l[j][j])
+				l[i][j] = s.Div(l[j][j])
 				continue
 			}
-			if !(s.hi > 1e-14*v[i][i]) {
+			if !(s.Hi > 1e-14*v[i][i]) {
 				return nil, fault.New(fault.Invalid, "the covariance is not positive definite (row %d)", i+1)
 			}
-			l[i][i] = s.sqrt()
+			l[i][i] = s.Sqrt()
 		}
 	}
 	return l, nil
 }
 
-func forward(l [][]twofold, x []twofold) {
+func forward(l [][]twofold.Number, x []twofold.Number) {
 	for i := range x {
-		x[i] = x[i].sub(dotTwofold(l[i][:i], x[:i])).div(l[i][i])
+		x[i] = x[i].Sub(twofold.Dot(l[i][:i], x[:i])).Div(l[i][i])
 	}
 }
 
 // factorise takes a apart into Q R column by column and fills the model.
-func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRule) error {
+func (m *Model) factorise(a [][]twofold.Number, b []twofold.Number, tol float64, rule AliasRule) error {
 	n, p := len(b), len(a)
 	r := 0
 	for j := range p {
-		whole := dotTwofold(a[j], a[j]).sqrt().float()
-		var left twofold
+		whole := twofold.Dot(a[j], a[j]).Sqrt().Float()
+		var left twofold.Number
 		if r < n {
-			left = dotTwofold(a[j][r:], a[j][r:]).sqrt()
+			left = twofold.Dot(a[j][r:], a[j][r:]).Sqrt()
 		}
-		if whole == 0 || left.float() <= tol*whole {
+		if whole == 0 || left.Float() <= tol*whole {
 			al := Alias{Column: j, Of: make([]float64, p)}
 			if whole > 0 {
 				for i, x := range back(a, m.kept, a[j]) {
-					if v := x.float(); math.Abs(v)*norm(m.white[m.kept[i]]) > 1e-9*whole {
+					if v := x.Float(); math.Abs(v)*norm(m.white[m.kept[i]]) > 1e-9*whole {
 						al.Of[m.kept[i]] = v
 					}
 				}
@@ -255,17 +256,17 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 		}
 		// Reflect: v = x + sign(x0) |x| e0.
 		v := slices.Clone(a[j][r:])
-		if v[0].hi >= 0 {
-			v[0] = v[0].add(left)
-			left = left.neg()
+		if v[0].Hi >= 0 {
+			v[0] = v[0].Add(left)
+			left = left.Neg()
 		} else {
-			v[0] = v[0].sub(left)
+			v[0] = v[0].Sub(left)
 		}
-		vv := dotTwofold(v, v)
-		reflect := func(x []twofold) {
-			f := dotTwofold(v, x).add(dotTwofold(v, x)).div(vv)
+		vv := twofold.Dot(v, v)
+		reflect := func(x []twofold.Number) {
+			f := twofold.Dot(v, x).Add(twofold.Dot(v, x)).Div(vv)
 			for i := range v {
-				x[i] = x[i].sub(f.mul(v[i]))
+				x[i] = x[i].Sub(f.Mul(v[i]))
 			}
 		}
 		for c := j + 1; c < p; c++ {
@@ -274,7 +275,7 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 		reflect(b[r:])
 		a[j][r] = left
 		for i := r + 1; i < n; i++ {
-			a[j][i] = twofold{}
+			a[j][i] = twofold.Number{}
 		}
 		m.kept = append(m.kept, j)
 		r++
@@ -289,23 +290,23 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 	coef := back(a, m.kept, b)
 	for i, j := range m.kept {
 		m.Estimated[j] = true
-		m.Coef[j] = coef[i].float()
-		m.logDetX += 2 * math.Log(math.Abs(a[j][i].float()))
+		m.Coef[j] = coef[i].Float()
+		m.logDetX += 2 * math.Log(math.Abs(a[j][i].Float()))
 	}
 	for i := range r {
 		m.effect = append(m.effect, b[i])
 	}
-	m.RSS = dotTwofold(b[r:], b[r:]).float()
+	m.RSS = twofold.Dot(b[r:], b[r:]).Float()
 	if m.DF == 0 {
 		m.RSS = 0
 	}
-	m.rinv = make([][]twofold, r)
+	m.rinv = make([][]twofold.Number, r)
 	for i := range m.rinv {
-		m.rinv[i] = make([]twofold, r)
+		m.rinv[i] = make([]twofold.Number, r)
 	}
 	for c := range r {
-		unit := make([]twofold, r)
-		unit[c] = two(1)
+		unit := make([]twofold.Number, r)
+		unit[c] = twofold.Of(1)
 		for i, x := range back(a, m.kept, unit) {
 			m.rinv[i][c] = x
 		}
@@ -313,7 +314,7 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 	m.unscaled = square(p)
 	for i, ji := range m.kept {
 		for k, jk := range m.kept[:i+1] {
-			v := dotTwofold(m.rinv[i][i:], m.rinv[k][i:]).float()
+			v := twofold.Dot(m.rinv[i][i:], m.rinv[k][i:]).Float()
 			m.unscaled[ji][jk], m.unscaled[jk][ji] = v, v
 		}
 	}
@@ -321,12 +322,12 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 	m.Fitted, m.Residuals = make([]float64, n), make([]float64, n)
 	largest := 0.0
 	for i := range n {
-		var f twofold
+		var f twofold.Number
 		for k, j := range m.kept {
-			f = f.add(coef[k].mul(m.design.entry(j, i)))
+			f = f.Add(coef[k].Mul(m.design.entry(j, i)))
 		}
-		m.Fitted[i] = f.float()
-		m.Residuals[i] = two(m.y[i]).sub(f).float()
+		m.Fitted[i] = f.Float()
+		m.Residuals[i] = twofold.Of(m.y[i]).Sub(f).Float()
 		largest = max(largest, math.Abs(m.y[i]))
 	}
 	// One unit in the last place of the largest response, a row: the rounding
@@ -347,19 +348,19 @@ func (m *Model) factorise(a [][]twofold, b []twofold, tol float64, rule AliasRul
 }
 
 // back solves R x = b over the kept columns.
-func back(a [][]twofold, kept []int, b []twofold) []twofold {
-	x := make([]twofold, len(kept))
+func back(a [][]twofold.Number, kept []int, b []twofold.Number) []twofold.Number {
+	x := make([]twofold.Number, len(kept))
 	for i := len(kept) - 1; i >= 0; i-- {
 		s := b[i]
 		for k := i + 1; k < len(kept); k++ {
-			s = s.sub(a[kept[k]][i].mul(x[k]))
+			s = s.Sub(a[kept[k]][i].Mul(x[k]))
 		}
-		x[i] = s.div(a[kept[i]][i])
+		x[i] = s.Div(a[kept[i]][i])
 	}
 	return x
 }
 
-func norm(x []twofold) float64 { return dotTwofold(x, x).sqrt().float() }
+func norm(x []twofold.Number) float64 { return twofold.Dot(x, x).Sqrt().Float() }
 
 func square(n int) [][]float64 {
 	out := make([][]float64, n)
@@ -428,18 +429,18 @@ func (m *Model) RSquared() (float64, bool) {
 		}
 		// About the weighted mean: what the response leaves on the intercept alone.
 		c := m.white[t.first]
-		cc := dotTwofold(c, c)
-		var cy, rest twofold
+		cc := twofold.Dot(c, c)
+		var cy, rest twofold.Number
 		y := m.whiteY
 		for k := range c {
-			cy = cy.add(c[k].mul(y[k]))
+			cy = cy.Add(c[k].Mul(y[k]))
 		}
-		f := cy.div(cc)
+		f := cy.Div(cc)
 		for k := range c {
-			e := y[k].sub(f.mul(c[k]))
-			rest = rest.add(e.mul(e))
+			e := y[k].Sub(f.Mul(c[k]))
+			rest = rest.Add(e.Mul(e))
 		}
-		total = rest.float()
+		total = rest.Float()
 	}
 	if !(total > 0) {
 		return 0, false

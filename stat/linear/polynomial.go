@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/linear/twofold"
 )
 
 // Polynomial is a basis of polynomials that are orthogonal over given
@@ -42,35 +43,35 @@ func NewPolynomial(position []float64, degree int) (*Polynomial, error) {
 		p.Half = 1
 	}
 	n := len(position)
-	u := make([]twofold, n)
-	now, before := make([]twofold, n), make([]twofold, n)
+	u := make([]twofold.Number, n)
+	now, before := make([]twofold.Number, n), make([]twofold.Number, n)
 	for i, x := range position {
-		u[i] = two(x).sub(two(p.Middle)).div(two(p.Half))
-		now[i] = two(1)
+		u[i] = twofold.Of(x).Sub(twofold.Of(p.Middle)).Div(twofold.Of(p.Half))
+		now[i] = twofold.Of(1)
 	}
 	// Monic recurrence q(k+1) = (u - alpha_k) q(k) - beta_k q(k-1).
-	square := two(float64(n))
+	square := twofold.Of(float64(n))
 	for k := 0; ; k++ {
-		p.norm = append(p.norm, square.div(two(float64(n))).sqrt().float())
+		p.norm = append(p.norm, square.Div(twofold.Of(float64(n))).Sqrt().Float())
 		if k == degree {
 			break
 		}
-		var uq twofold
+		var uq twofold.Number
 		for i := range u {
-			uq = uq.add(u[i].mul(now[i]).mul(now[i]))
+			uq = uq.Add(u[i].Mul(now[i]).Mul(now[i]))
 		}
-		alpha := uq.div(square)
-		var beta twofold
+		alpha := uq.Div(square)
+		var beta twofold.Number
 		if k > 0 {
-			beta = square.div(dotTwofold(before, before))
+			beta = square.Div(twofold.Dot(before, before))
 		}
 		for i := range u {
-			next := u[i].sub(alpha).mul(now[i]).sub(beta.mul(before[i]))
+			next := u[i].Sub(alpha).Mul(now[i]).Sub(beta.Mul(before[i]))
 			before[i], now[i] = now[i], next
 		}
-		p.alpha = append(p.alpha, alpha.float())
-		p.beta = append(p.beta, beta.float())
-		square = dotTwofold(now, now)
+		p.alpha = append(p.alpha, alpha.Float())
+		p.beta = append(p.beta, beta.Float())
+		square = twofold.Dot(now, now)
 	}
 	return p, nil
 }
