@@ -38,7 +38,16 @@ func compareCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "compare [TABLE.csv]",
 		Short: "put every candidate of a table, or of a test, against the control",
-		Args:  cobra.MaximumNArgs(1),
+		Long: `Put every candidate against the control, with the drift that the control shows
+taken out, and say of each: better, worse, the same within the margin, or not
+shown.
+
+TABLE.csv has a line a run, in the order driven, and the columns stint (one
+fitting of one set), code (of the tyre) and value; run, block, driver, clock and
+excluded (why a run is left out) may stand beside. Commas, semicolons and tabs
+separate columns, a decimal comma is read, a heading may end in a unit: value_m,
+value (km/h). Times may be 1:23.45. Without a margin nothing is called the same.`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return f.runTest(c)

@@ -25,6 +25,32 @@ var exits = map[fault.Code]int{
 
 // run is the whole command: arguments in, exit code out.
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	root := commands()
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(context.Background())
+	if err == nil {
+		return 0
+	}
+	var f *fault.Error
+	var s strictError
+	if errors.As(err, &s) {
+		return exitOf(err)
+	}
+	if !errors.As(err, &f) { // cobra's own: an unknown command, a wrong number of arguments
+		err = fault.New(fault.Invalid, "%w", err).WithHint("see: bookend --help")
+	}
+	fmt.Fprintln(stderr, "bookend:", err)
+	if hint := fault.HintOf(err); hint != "" {
+		fmt.Fprintln(stderr, "  "+hint)
+	}
+	return exitOf(err)
+}
+
+// commands are all that bookend does, below its root.
+func commands() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "bookend",
 		Short:         "compare tyres against a control tyre that bookends every sequence",
@@ -39,10 +65,6 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 			return nil
 		},
 	}
-	root.SetArgs(args)
-	root.SetIn(stdin)
-	root.SetOut(stdout)
-	root.SetErr(stderr)
 	root.AddCommand(judging()...)
 	root.AddCommand(logCommand(), codesCommand(), copyCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
@@ -73,23 +95,8 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	} {
 		root.AddCommand(c())
 	}
-	err := root.ExecuteContext(context.Background())
-	if err == nil {
-		return 0
-	}
-	var f *fault.Error
-	var s strictError
-	if errors.As(err, &s) {
-		return exitOf(err)
-	}
-	if !errors.As(err, &f) { // cobra's own: an unknown command, a wrong number of arguments
-		err = fault.New(fault.Invalid, "%w", err).WithHint("see: bookend --help")
-	}
-	fmt.Fprintln(stderr, "bookend:", err)
-	if hint := fault.HintOf(err); hint != "" {
-		fmt.Fprintln(stderr, "  "+hint)
-	}
-	return exitOf(err)
+	show(root)
+	return root
 }
 
 const next = `Have a table of results, one row a run in the order driven, with the columns

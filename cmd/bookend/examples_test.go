@@ -1,0 +1,92 @@
+package main
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+)
+
+// Every command that does something shows an example, in its description or under
+// it, and each example is one that the command line takes: that command, with
+// flags that it has.
+func TestEveryCommandShowsAnExample(t *testing.T) {
+	seen := map[string]bool{}
+	var walk func(c *cobra.Command)
+	walk = func(c *cobra.Command) {
+		for _, below := range c.Commands() {
+			walk(below)
+		}
+		path := c.CommandPath()
+		seen[strings.TrimPrefix(path, "bookend ")] = true
+		if !c.Runnable() || c == c.Root() || c.Annotations != nil {
+			return
+		}
+		if entry := c.Parent() != nil && c.Parent().Name() == "log" && c.GroupID == "entries"; entry {
+			return // their flags are what they take, each with its own words
+		}
+		if c.Example == "" && !strings.Contains(c.Long, "  "+path) {
+			t.Errorf("%s --help shows no example", path)
+		}
+		for _, line := range strings.Split(c.Example, "\n") {
+			if len([]rune(line)) > 80 {
+				t.Errorf("%s --help has an example of more than 80 columns: %s", path, line)
+			}
+		}
+		for _, line := range strings.Split(strings.ReplaceAll(c.Example, "\\\n", " "), "\n") {
+			if line = strings.TrimSpace(line); line != "" {
+				try(t, line)
+			}
+		}
+	}
+	walk(commands())
+	for path := range examples {
+		if !seen[path] {
+			t.Errorf("there is an example of %q, and no such command", path)
+		}
+	}
+}
+
+func try(t *testing.T, line string) {
+	t.Helper()
+	args := typedWords(line)
+	if len(args) == 0 || args[0] != "bookend" {
+		t.Errorf("not a command of bookend: %s", line)
+		return
+	}
+	c, rest, err := commands().Find(args[1:])
+	if err != nil {
+		t.Errorf("%s: %v", line, err)
+		return
+	}
+	if err := c.ParseFlags(rest); err != nil {
+		t.Errorf("%s: %v", line, err)
+		return
+	}
+	if err := c.ValidateArgs(c.Flags().Args()); err != nil {
+		t.Errorf("%s: %v", line, err)
+	}
+}
+
+// typedWords splits a line as a shell does, with quotes and without anything else.
+func typedWords(line string) []string {
+	var out []string
+	var word strings.Builder
+	var quote rune
+	for _, r := range line + " " {
+		switch {
+		case quote != 0 && r == quote:
+			quote = 0
+		case quote == 0 && (r == '\'' || r == '"'):
+			quote = r
+		case quote == 0 && r == ' ':
+			if word.Len() > 0 {
+				out = append(out, word.String())
+			}
+			word.Reset()
+		default:
+			word.WriteRune(r)
+		}
+	}
+	return out
+}
