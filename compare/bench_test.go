@@ -62,7 +62,7 @@ func tenMeasures(candidates int, drift Drift, exclude ...string) []Input {
 // 20 stints and 10 measures, with and without it.
 func BenchmarkExclusion(b *testing.B) {
 	for _, drift := range []Drift{Bracket, Linear} {
-		for _, n := range []int{3, 4, 6} {
+		for _, n := range []int{3, 4, 6, 12} {
 			for name, out := range map[string][]string{"run": {"s5/2"}, "stint": {"s5/1", "s5/2", "s5/3", "s5/4", "s5/5", "s5/6"}} {
 				b.Run(fmt.Sprintf("%s/%d candidates/%s", drift, n, name), func(b *testing.B) {
 					in := tenMeasures(n, drift, out...)
