@@ -13,7 +13,10 @@ import (
 	"example.org/bookend/app/lines"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
+	"example.org/bookend/figure/svg"
+	"example.org/bookend/report"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/above"
 )
 
 // lined is the body of the page of lines.
@@ -22,12 +25,14 @@ type lined struct {
 	Tests   []linedTest
 	Test    string
 	Paths   string // address of what the script draws from
-	Plan    drawing
-	Chart   drawing
+	Plan    above.Drawing
+	Charts  []linedChart
+	Room    string // between two codes at the station, in words
+	Of      string // the two
+	From    string
 	Station string
 	Last    string
 	Rows    []linedRow
-	Half    bool // bands are drawn
 	Comma   bool
 	Figures []linedFigure
 }
@@ -39,19 +44,18 @@ type linedTest struct {
 
 // linedRow is where one code is at the station.
 type linedRow struct {
-	Code               string
-	Gain, Aside, Speed string
-	Run                string // that is driven again
+	Code                       string
+	Gain, Aside, Spread, Speed string
+	Run                        string   // that is driven again
+	To                         string   // its page
+	Runs                       []string // that can be driven again
 }
 
-type linedFigure struct{ Full, Half template.HTML }
-
-// drawing is one picture, and how places on it are found.
-type drawing struct {
-	W, H           int
-	SX, SY, OX, OY float64 // x = OX + SX·station or east, y = OY − SY·the other
-	Title          string
-	Inside         template.HTML
+// linedChart is one picture along the course.
+type linedChart struct {
+	ID string
+	above.Drawing
+	Below string
 }
 
 // lined gives the tests that have recordings whose paths can be drawn.
@@ -128,14 +132,32 @@ func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
 		v.Title = linesTitle(l, style)
 		v.Below = say(d.Test.Test.Title, ": means of stints, without correction for drift. Description; the verdicts decide.")
 		body.Test, body.Paths = d.Test.Test.ID, p.base()+"/lines/"+escape(d.Test.Test.ID)+"/paths?control="+escape(a.control)
-		at := len(l.Station) - 1
+		of, from := r.URL.Query().Get("of"), r.URL.Query().Get("from")
+		room, ok := l.Between(of, from)
+		if !ok { // nothing asked, or of another test's codes
+			room = widest(l)
+		}
+		at := room.Widest
 		if x, err := strconv.ParseFloat(r.URL.Query().Get("station"), 64); err == nil {
 			at = nearest(l.Station, x)
 		}
 		body.Station, body.Last = strconv.FormatFloat(math.Round(l.Station[at]*10)/10, 'f', -1, 64), strconv.FormatFloat(math.Floor(l.Station[len(l.Station)-1]*10)/10, 'f', -1, 64)
 		body.Rows = rowsAt(l, at, style)
-		body.Plan, body.Chart = plan(l, codes, at), chart(l, codes, at, style)
-		body.Half, body.Comma = l.Straight, a.comma
+		for i := range body.Rows {
+			body.Rows[i].To = p.base() + "/runs/" + escape(d.Test.Test.ID) + "/" + escape(body.Rows[i].Run)
+			for _, x := range l.Runs() {
+				if x.Code == body.Rows[i].Code {
+					body.Rows[i].Runs = append(body.Rows[i].Runs, x.Run)
+				}
+			}
+		}
+		body.Of, body.From, body.Room = room.Of, room.From, roomWords(l, room, at, style)
+		body.Plan = above.Plan(l, codes, at, room.Of, room.From)
+		body.Charts = []linedChart{
+			{"chart", above.Time(l, codes, at, style), "Above the line: ahead of the control."},
+			{"asides", above.Aside(l, codes, at, style), "Above the line: to its left. Bands: one standard deviation of single runs to each side."},
+		}
+		body.Comma = a.comma
 	}
 	if d != nil {
 		key := fmt.Sprintf("figures\n%s\n%s\n%v", d.Test.Test.ID, a.control, a.comma)
@@ -174,26 +196,89 @@ func (f *face) pictures(r *http.Request, p Programme, s *seen, d *app.Driven, co
 	return out, nil
 }
 
-// paths gives what the script draws from.
-func (f *face) paths(w http.ResponseWriter, r *http.Request) error {
+// widest gives the room of the code whose mean line comes farthest from the control's.
+func widest(l *lines.Lines) lines.Room {
+	var out lines.Room
+	for i, q := range l.Codes[1:] {
+		r, _ := l.Between(q.Code, l.Control)
+		if i == 0 || math.Abs(r.Left[r.Widest]) > math.Abs(out.Left[out.Widest]) {
+			out = r
+		}
+	}
+	return out
+}
+
+// roomWords says how much room there is between two codes at a place.
+func roomWords(l *lines.Lines, r lines.Room, at int, style unit.Style) string {
+	by, side, sign := r.Left[at], "left", 1.0
+	if by < 0 {
+		by, side, sign = -by, "right", -1
+	}
+	out := fmt.Sprintf("%s lies %s to the %s of %s at %s", r.Of, unit.Metre.Format(by, 2, style), side, r.From, unit.Metre.Format(l.Station[at], 1, style))
+	if r.Low != nil {
+		low, high := sign*r.Low[at], sign*r.High[at]
+		out += " (" + unit.SignedInterval(math.Min(low, high), math.Max(low, high), 2, style) + ")"
+	}
+	return out
+}
+
+// onLines gives the lines that an address below a test names.
+func (f *face) onLines(r *http.Request) (*lines.Lines, error) {
 	p, s, err := f.opened(r)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	a, _, err := s.asked(r)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	_, l, err := f.laid(r, p, s, r.PathValue("test"), a.control)
+	if err == nil && l == nil {
+		err = fault.New(fault.NotFound, "test %s has no lines", r.PathValue("test"))
+	}
+	return l, err
+}
+
+func sendJSON(w http.ResponseWriter, v any) error {
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	return json.NewEncoder(w).Encode(v)
+}
+
+// room gives how far one code's mean line lies to the left of another's.
+func (f *face) room(w http.ResponseWriter, r *http.Request) error {
+	l, err := f.onLines(r)
 	if err != nil {
 		return err
 	}
-	if l == nil {
-		return fault.New(fault.NotFound, "test %s has no lines", r.PathValue("test"))
+	of, from := r.URL.Query().Get("of"), r.URL.Query().Get("from")
+	x, ok := l.Between(of, from)
+	if !ok {
+		return fault.New(fault.NotFound, "there are no lines of %q and %q", of, from)
 	}
-	w.Header().Set("Content-Type", "application/json")
-	w.Header().Set("Cache-Control", "no-store")
-	return json.NewEncoder(w).Encode(l.Rounded())
+	return sendJSON(w, x.Rounded())
+}
+
+// again gives one run to be driven again.
+func (f *face) again(w http.ResponseWriter, r *http.Request) error {
+	l, err := f.onLines(r)
+	if err != nil {
+		return err
+	}
+	x, ok := l.Run(r.URL.Query().Get("run"))
+	if !ok {
+		return fault.New(fault.NotFound, "there is no line of run %q", r.URL.Query().Get("run"))
+	}
+	return sendJSON(w, x.Rounded())
+}
+
+// paths gives what the script draws from.
+func (f *face) paths(w http.ResponseWriter, r *http.Request) error {
+	l, err := f.onLines(r)
+	if err != nil {
+		return err
+	}
+	return sendJSON(w, l.Rounded())
 }
 
 func nearest(x []float64, at float64) int {
@@ -217,10 +302,58 @@ func rowsAt(l *lines.Lines, at int, style unit.Style) []linedRow {
 		if q.Code == l.Control {
 			row.Gain, row.Aside = "control", "control"
 		}
+		if q.Spread != nil {
+			row.Spread = unit.Number(q.Spread[at], 2, style)
+		}
 		if q.Speed != nil {
 			row.Speed = unit.Number(unit.KilometrePerHour.FromHouse(q.Speed[at]), 1, style)
 		}
 		out = append(out, row)
 	}
 	return out
+}
+
+// linesTitle says who was farthest ahead of the control at the end, and who farthest
+// behind it.
+func linesTitle(l *lines.Lines, style unit.Style) report.Text {
+	n := len(l.Station) - 1
+	first, last := "", ""
+	ahead, behind := 0.005, -0.005 // s, what two digits show
+	for _, q := range l.Codes[1:] {
+		if g := q.Gain[n]; g >= ahead {
+			first, ahead = q.Code, g
+		} else if g <= behind {
+			last, behind = q.Code, g
+		}
+	}
+	by := func(x float64) string { return " " + unit.Second.Format(math.Abs(x), 2, style) }
+	switch {
+	case first != "" && last != "":
+		return say(code(first), " ended"+by(ahead)+" ahead of ", code(l.Control), ", ", code(last), by(behind)+" behind")
+	case first != "":
+		return say(code(first), " ended"+by(ahead)+" ahead of ", code(l.Control))
+	case last != "":
+		return say(code(last), " ended"+by(behind)+" behind ", code(l.Control))
+	}
+	return say("All codes ended with ", code(l.Control))
+}
+
+// linedFigure is one figure drawn for two widths.
+type linedFigure struct{ Full, Half template.HTML }
+
+// picture draws a figure for two widths.
+func picture(id string, f figure.Figure) (linedFigure, error) {
+	var out linedFigure
+	for _, w := range []figure.Width{figure.Full, figure.Half} {
+		d, err := f.Draw(w)
+		if err != nil {
+			return out, err
+		}
+		if w == figure.Half {
+			out.Half = template.HTML(svg.String(d, svg.Options{ID: id + "-half"}))
+		} else {
+			out.Full = template.HTML(svg.String(d, svg.Options{ID: id}))
+		}
+	}
+	return out, nil
 }

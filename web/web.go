@@ -82,6 +82,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/unassign", f.behind(f.unassign, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines", f.behind(f.lines, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/paths", f.behind(f.paths, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/lines/{test}/room", f.behind(f.room, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/lines/{test}/again", f.behind(f.again, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/verdicts", f.behind(f.verdicts, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/runs/{test}/{run}", f.behind(f.run, sight.Times, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/runs/{test}/{run}/out", f.behind(f.leaveOut, sight.Verdicts))

@@ -1,6 +1,7 @@
 // Package lines lays the paths of a test's runs over each other as seen from above: the
 // mean line of each code with its spread, where codes are at any station, the time that
-// each has gained on the control by then, and one whole run of each to be driven again.
+// each has gained on the control by then, the room between any two, and whole runs to be
+// driven again from a common gate.
 //
 // In the trade this is where an evaluator looks for the reason of a number: who runs
 // wide, and where the time goes. It is description: means of stints without correction
@@ -8,9 +9,10 @@
 //
 // Times in s, places and stations in m, speeds in m/s. Laps are laid onto the path of
 // the first one, the control's; straight manoeuvres have stations of their own, and runs
-// that go the other way round the first marker or lane are turned over. Bands are 95 %
-// intervals of each mean, by Student's t over the scatter of all codes' stints, as
-// procedure.Means has them. Limits: a run without a path is left out.
+// that go the other way round the first marker or lane are turned over. Low and High are
+// 95 % intervals of each mean, by Student's t over the scatter of all codes' stints, as
+// procedure.Means has them; the spread is that of single runs. Limits: a run without a
+// path is left out; a run that is driven again is thinned to what lies within thinTo of it.
 package lines
 
 import (
@@ -30,6 +32,8 @@ type Lines struct {
 	Cones    []Place   `json:"cones,omitempty"`
 	Ways     []Way     `json:"ways,omitempty"`
 	Straight bool      `json:"straight"` // places are station and offset, not east and north
+
+	paths []path
 }
 
 // Place is a place in m: east and north, or station and offset.
@@ -47,7 +51,8 @@ type Way struct {
 }
 
 // Line is one code's mean line, by station. Gain and Aside are against the control's
-// mean; Low and High are nil for fewer than two stints.
+// mean; Low and High are nil where no code has two stints, Spread for
+// fewer than two runs.
 type Line struct {
 	Code   string    `json:"code"`
 	Runs   int       `json:"runs"`
@@ -57,37 +62,22 @@ type Line struct {
 	Aside  []float64 `json:"offset"` // m to the left of the control's line
 	Low    []float64 `json:"low,omitempty"`
 	High   []float64 `json:"high,omitempty"`
-	Gain   []float64 `json:"time"` // s gained since the first station
+	Spread []float64 `json:"spread,omitempty"` // m, standard deviation of single runs' offsets
+	Gain   []float64 `json:"time"`             // s gained since the first station
 	Speed  []float64 `json:"speed,omitempty"`
 	Driven Driven    `json:"run"`
 }
 
-// Driven is one whole run, in time: of all runs of its code the one whose time is the
-// middle one's.
+// Driven is one whole run, in time. A line's own is that run of its code whose time is
+// the middle one's.
 type Driven struct {
+	Code  string    `json:"code"`
 	Run   string    `json:"run"`
 	Stint string    `json:"stint"`
 	T     []float64 `json:"t"` // s from the first station
 	S     []float64 `json:"station"`
 	X     []float64 `json:"x"`
 	Y     []float64 `json:"y"`
-}
-
-// At gives where the run is at a time; it stays where it ends.
-func (d *Driven) At(t float64) (x, y float64) {
-	n := len(d.T)
-	if n == 0 {
-		return 0, 0
-	}
-	if t <= d.T[0] {
-		return d.X[0], d.Y[0]
-	}
-	if t >= d.T[n-1] {
-		return d.X[n-1], d.Y[n-1]
-	}
-	k, _ := slices.BinarySearch(d.T, t)
-	w := (t - d.T[k-1]) / (d.T[k] - d.T[k-1])
-	return d.X[k-1] + w*(d.X[k]-d.X[k-1]), d.Y[k-1] + w*(d.Y[k]-d.Y[k-1])
 }
 
 // path is one run's way.
@@ -135,7 +125,7 @@ func Lay(in []procedure.Overlaid) *Lines {
 	if len(xs) < 2 {
 		return nil
 	}
-	l.Control, l.Station = xs[0].Code, xs[0].X
+	l.Control, l.Station, l.paths = xs[0].Code, xs[0].X, all
 	for i, m := range xs {
 		q := Line{Code: m.Code, Runs: m.Runs, Stints: m.Stints, X: m.Y, Y: ys[i].Y}
 		for k := range l.Station {
@@ -156,6 +146,7 @@ func Lay(in []procedure.Overlaid) *Lines {
 				}
 			}
 		}
+		q.Spread = spread(all, m.Code, l.Station)
 		q.Driven = middle(all, m.Code)
 		l.Codes = append(l.Codes, q)
 	}
@@ -180,12 +171,7 @@ func middle(all []path, code string) Driven {
 		}
 		return 0
 	})
-	p := own[(len(own)-1)/2]
-	d := Driven{Run: p.run, Stint: p.stint, S: p.s, X: p.x, Y: p.y}
-	for _, t := range p.t {
-		d.T = append(d.T, t-p.t[0])
-	}
-	return d
+	return own[(len(own)-1)/2].driven()
 }
 
 func trace(o procedure.Overlaid, id string) (procedure.Trace, bool) {
@@ -291,30 +277,4 @@ func edges(o procedure.Overlaid) (left, right procedure.Trace) {
 		}
 	}
 	return left, right
-}
-
-// Rounded gives the same to the millimetre and the millisecond, for what is sent to be
-// drawn.
-func (l *Lines) Rounded() *Lines {
-	out := *l
-	out.Station = rounded(l.Station)
-	out.Codes = nil
-	for _, q := range l.Codes {
-		for _, v := range []*[]float64{&q.X, &q.Y, &q.Aside, &q.Low, &q.High, &q.Gain, &q.Speed, &q.Driven.T, &q.Driven.S, &q.Driven.X, &q.Driven.Y} {
-			*v = rounded(*v)
-		}
-		out.Codes = append(out.Codes, q)
-	}
-	return &out
-}
-
-func rounded(x []float64) []float64 {
-	if x == nil {
-		return nil
-	}
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = math.Round(v*1000) / 1000
-	}
-	return out
 }

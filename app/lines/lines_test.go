@@ -84,3 +84,92 @@ func TestStraightRuns(t *testing.T) {
 		t.Error("one code alone makes lines")
 	}
 }
+
+// Runs of one way have no spread, and one that is laid aside has the room it was laid
+// aside by, at every station (analytic: the offsets are the test's own).
+func TestRoomAndSpread(t *testing.T) {
+	l := lines.Lay([]procedure.Overlaid{
+		along("K", "1", 20, 1), along("K", "4", 20, 1), along("P", "2", 20, 1.5), along("P", "5", 20, 1.5), along("R", "3", 20, 0.25), along("R", "6", 20, 0.25),
+	})
+	for _, q := range l.Codes {
+		for k := range l.Station {
+			if q.Spread[k] > 1e-12 {
+				t.Fatalf("%s spreads by %g m at %.1f m", q.Code, q.Spread[k], l.Station[k])
+			}
+		}
+	}
+	r, ok := l.Between("P", "R")
+	if !ok || r.Low == nil {
+		t.Fatalf("%+v", r)
+	}
+	for k := range l.Station {
+		for _, v := range []float64{r.Left[k], r.Low[k], r.High[k]} {
+			if math.Abs(v-1.25) > 1e-9 {
+				t.Fatalf("P lies %v (%v to %v) m to the left of R at %.1f m", r.Left[k], r.Low[k], r.High[k], l.Station[k])
+			}
+		}
+	}
+	if _, ok := l.Between("P", "W"); ok {
+		t.Error("room to a code that was not driven")
+	}
+}
+
+// Two stints each at 1 and 1.2 m, and at 2 and 2.2 m: the means lie 1 m apart, the pooled
+// standard deviation is 0.1·√2 m with 2 degrees of freedom, and 95 % lie within
+// t = 4.303 (every table of Student's t, 97.5 %, 2 degrees) of the standard error.
+func TestIntervalOfRoom(t *testing.T) {
+	l := lines.Lay([]procedure.Overlaid{along("K", "1", 20, 1), along("K", "3", 20, 1.2), along("P", "2", 20, 2), along("P", "4", 20, 2.2)})
+	r, _ := l.Between("P", "K")
+	half := 4.303 * 0.1 * math.Sqrt2
+	if k := len(r.Left) / 2; math.Abs(r.Left[k]-1) > 1e-9 || math.Abs(r.Low[k]-(1-half)) > 1e-3 || math.Abs(r.High[k]-(1+half)) > 1e-3 {
+		t.Errorf("%v (%v to %v), want 1 (%v to %v)", r.Left[k], r.Low[k], r.High[k], 1-half, 1+half)
+	}
+	// Single runs: 1 and 1.2 have a standard deviation of 0.1·√2.
+	if s := l.Codes[0].Spread[10]; math.Abs(s-0.1*math.Sqrt2) > 1e-9 {
+		t.Errorf("spread %v", s)
+	}
+	alone := lines.Lay([]procedure.Overlaid{along("K", "1", 20, 1), along("P", "2", 20, 2)})
+	if r, ok := alone.Between("P", "K"); !ok || r.Low != nil || alone.Codes[0].Spread != nil {
+		t.Errorf("one stint each has an interval: %+v", r)
+	}
+}
+
+// Half an hour at 100 Hz, 180,000 places, is driven again from few, and at any moment it is
+// within 3 cm of where the recording had it; at a station it is when the recording was.
+func TestHalfAnHourDrivenAgain(t *testing.T) {
+	const seconds, r = 1800.0, 4000.0
+	long := func(code, stint string) procedure.Overlaid {
+		e, n := procedure.Trace{ID: "east_by_time"}, procedure.Trace{ID: "north_by_time"}
+		for i := 0; i <= 180_000; i++ {
+			at := float64(i) / 100
+			a := 2 * math.Pi * at / seconds
+			e.X, e.Y = append(e.X, at), append(e.Y, r*math.Cos(a))
+			n.X, n.Y = append(n.X, at), append(n.Y, r*math.Sin(a))
+		}
+		return procedure.Overlaid{Code: code, Stint: stint, Run: stint + "/1", Traces: []procedure.Trace{e, n}}
+	}
+	l := lines.Lay([]procedure.Overlaid{long("K", "1"), long("P", "2")})
+	if l == nil || len(l.Runs()) != 2 {
+		t.Fatal("no lines")
+	}
+	d, ok := l.Run("2/1")
+	if !ok || d.Code != "P" {
+		t.Fatalf("%+v", d)
+	}
+	if len(d.T) > 5000 {
+		t.Errorf("%d places are sent", len(d.T))
+	}
+	for at := 0.5; at < seconds-1; at += 7.31 {
+		a := 2 * math.Pi * at / seconds
+		x, y := d.At(at)
+		if far := math.Hypot(x-r*math.Cos(a), y-r*math.Sin(a)); far > 0.03 {
+			t.Fatalf("%.3f m away after %.2f s", far, at)
+		}
+		if s := r * a; math.Abs(d.When(s)-at) > 0.01 {
+			t.Fatalf("at %.1f m after %.3f s, driven after %.3f s", s, d.When(s), at)
+		}
+	}
+	if _, ok := l.Run("none"); ok {
+		t.Error("a run that was not driven")
+	}
+}
