@@ -213,7 +213,7 @@ func importCommand() *cobra.Command {
 	fs := c.Flags()
 	fs.StringVar(&q.Test, "test", "", "the test: one manoeuvre on one surface")
 	fs.StringVar(&better, "better", "", "of typed values: higher or lower")
-	fs.StringVar(&scale, "scale", "ratio", "of typed values: ratio or difference")
+	fs.StringVar(&scale, "scale", "ratio", "of typed values: ratio, difference, count or threshold")
 	fs.StringSliceVar(&columns, "columns", nil, "names in the table: code=tyre,value=metres")
 	fs.StringVar(&secondDir, "second", "", "a folder on a second medium: copy the recordings there too, and verify them")
 	fs.BoolVar(&asJSON, "json", false, "print one JSON object")

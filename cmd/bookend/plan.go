@@ -167,7 +167,7 @@ func planDraftCommand() *cobra.Command {
 	fs.StringVar(&t.Test, "test", "", "the test's name in its programme")
 	fs.StringVar(&t.First, "first", "value", "the measure that answers the question")
 	fs.StringVar(&better, "better", "", "higher or lower, of a table's values")
-	fs.StringVar(&scale, "scale", "", "ratio or difference, of a table's values")
+	fs.StringVar(&scale, "scale", "", "ratio, difference, count or threshold, of a table's values")
 	fs.StringVar(&t.Margin, "margin", "", "smallest difference that matters: index points (1), or with a unit (0.20m)")
 	fs.StringVar(&drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
 	fs.StringSliceVar(&t.Covariates, "covariates", nil, "columns that enter the model beside the control")
