@@ -86,6 +86,7 @@ type State struct {
 	Mends      []KeptMend
 	Assigned   []KeptAssigned
 	Moved      []KeptMoved
+	Orders     []TakenOrder // taken into the programme, in order
 	LimitsSet  []LimitsEntry
 	Sealed     *SealedEntry  // nil: codes are not sealed
 	SealedBy   string        // who sealed them
@@ -182,7 +183,7 @@ func fold(entries []programme.Entry) (*State, error) {
 	for _, e := range entries {
 		s.Last = e.ServerTime
 		switch e.Kind {
-		case KindOpened, KindRecord, KindChange, KindSignoff, KindPlan:
+		case KindOpened, KindRecord, KindChange, KindSignoff, KindPlan, KindOrder:
 		default:
 			s.Drives = e.ID
 			s.drives(e)
@@ -273,6 +274,11 @@ func (s *State) apply(e programme.Entry) error {
 	}
 	if ok, err := s.applySealed(e); ok {
 		return err
+	}
+	if e.Version == 1 {
+		if ok, err := s.applyOrder(e); ok {
+			return err
+		}
 	}
 	if e.Version != 1 {
 		return fault.New(fault.Unsupported, "version %d of this kind is not known to this bookend", e.Version).

@@ -22,6 +22,8 @@ async function pages() {
     programmes: "/",
     brief: base + "/brief",
     order: base + "/order?stint-sd=0.8&wanted=2&run-time=6",
+    "order-none": base + "/order",
+    "order-driven": base + "/order?control=K&candidates=P:2,R:2&controls=3&runs=6&stint_sd=0.8&run_time=4&seed=7",
     recordings: base + "/recordings",
     recording,
     run: await to(recording, "tbody td a"),

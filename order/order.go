@@ -75,6 +75,33 @@ type Request struct {
 	Times   *day.Times // nil: no timetable
 	Wear    *day.Wear  // nil: no budget
 	Fitment *Fitment   // nil: load, speed and pressure are not checked
+
+	Stop <-chan struct{} // closed: the search gives up, and there is no plan; nil: it runs to its end
+}
+
+// stopped tells whether nobody waits for the plan any more.
+func (r Request) stopped() bool {
+	select {
+	case <-r.Stop: // of nil: never
+		return true
+	default:
+		return false
+	}
+}
+
+// UsualControls gives how many control stints a programme of these candidates usually
+// has: three, two a block, and as many as keep the candidates between two within
+// the limit. Common practice, no source.
+func UsualControls(candidates []Candidate, blocks, mostBetween int) int {
+	stints := 0
+	for _, c := range candidates {
+		stints += c.Repeats
+	}
+	n := max(3, 2*blocks)
+	if mostBetween > 0 {
+		n = max(n, (stints+mostBetween-1)/mostBetween+blocks)
+	}
+	return min(n, max(2, stints+1))
 }
 
 // Most that is planned.
@@ -209,7 +236,11 @@ func (r Request) layout() (*layout, error) {
 		rules.Codes = append(rules.Codes, c.Code)
 		rules.Total = append(rules.Total, c.Repeats)
 	}
-	return &layout{search.New(rules), r}, nil
+	l := &layout{search.New(rules), r}
+	if r.Stop != nil {
+		l.Stopped = r.stopped
+	}
+	return l, nil
 }
 
 func (l *layout) scorer() *drift.Scorer { return l.scorerOver(l.Lengths) }

@@ -1,6 +1,7 @@
 package order
 
 import (
+	"context"
 	"math/rand/v2"
 	"slices"
 
@@ -72,7 +73,8 @@ type Plan struct {
 }
 
 // Make plans an order. Constraints that do not go together are an Invalid fault
-// that names them; so is a tyre over its load, speed or pressure.
+// that names them; so is a tyre over its load, speed or pressure. Stopped, it
+// gives context.Canceled.
 func Make(r Request) (*Plan, error) {
 	l, err := r.layout()
 	if err != nil {
@@ -101,6 +103,9 @@ func Make(r Request) (*Plan, error) {
 		}
 	}
 	found := l.best(1)
+	if r.stopped() {
+		return nil, context.Canceled
+	}
 	if found == nil {
 		return nil, fault.New(fault.Invalid, "no order was found that keeps all the rules").WithHint("let more stand between two controls, or plan another control stint")
 	}
@@ -124,6 +129,9 @@ func Make(r Request) (*Plan, error) {
 	}
 	if p.Needed, err = l.needed(); err != nil {
 		return nil, err
+	}
+	if r.stopped() {
+		return nil, context.Canceled
 	}
 	p.doubts(l)
 	return p, nil

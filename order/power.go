@@ -1,6 +1,7 @@
 package order
 
 import (
+	"context"
 	"math"
 
 	"example.org/bookend/fault"
@@ -205,6 +206,9 @@ func (l *layout) needed() (*Needed, error) {
 			total := repeats*len(r.Candidates) + controls
 			if total > mostStints || best != nil && total >= best.Stints {
 				break
+			}
+			if r.stopped() {
+				return nil, context.Canceled
 			}
 			q.ControlStints = controls
 			m, err := q.layout()

@@ -156,12 +156,17 @@ type asked struct {
 	comma   bool
 }
 
+// key is what tells one way of asking from another.
+func (a asked) key() string {
+	return strings.Join([]string{a.control, a.typed, map[bool]string{true: "comma"}[a.comma]}, "\n")
+}
+
 // document gives the report of all tests of a programme.
 func (f *face) document(ctx context.Context, p Programme, a asked) (*made, error) {
 	if a.control == "" {
 		return nil, fault.New(fault.Invalid, "it is not said which code is the control").WithHint("choose it above the table")
 	}
-	key := strings.Join([]string{a.control, a.typed, map[bool]string{true: "comma"}[a.comma]}, "\n")
+	key := a.key()
 	k := f.kept.programme(p.Name)
 	k.mu.Lock()
 	defer k.mu.Unlock()

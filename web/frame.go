@@ -48,6 +48,7 @@ type frame struct {
 	Signed bool // the guest signed in
 	Handed bool // the pages are with the driver
 
+	Again    bool     // the page is not there yet: without a script it loads itself again
 	Class    string   // of the page's body
 	Scripts  []string // besides the one that follows changes
 	Manifest string   // address of what lets a tablet install the page
@@ -115,6 +116,13 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 	return func(w http.ResponseWriter, r *http.Request) {
 		err := show(w, r)
 		if err == nil || errors.Is(err, context.Canceled) {
+			return
+		}
+		var on *waiting
+		if errors.As(err, &on) {
+			if err := f.waits(w, r, on.on); err != nil {
+				http.Error(w, err.Error(), http.StatusInternalServerError)
+			}
 			return
 		}
 		var no forbidding
@@ -210,7 +218,7 @@ func (f *face) opened(r *http.Request) (Programme, *seen, error) {
 	if g, ok := f.doors.guest(r.Context()); ok {
 		p = p.by(g)
 	}
-	v, err := f.see(r.Context(), p)
+	v, err := f.seeing(r, p)
 	return p, v, err
 }
 
@@ -254,6 +262,13 @@ func (s *seen) shelf(p Programme) []step {
 	if s.state.Programme.Question != "" {
 		question.Says, question.Standing = "question asked", "done"
 	}
+	ord := step{Name: "Order", Says: "plan it", To: b + "/order"}
+	switch n := s.ordered(); {
+	case n > 0:
+		ord.Says, ord.Standing = "of "+plural(n, "test"), "done"
+	case c.stints > 0:
+		ord.Says, ord.Standing = plural(c.stints, "stint")+" driven", "done"
+	}
 	day := step{Name: "Day", Says: "nothing driven yet", To: b + "/day"}
 	if c.stints > 0 {
 		day.Says, day.Standing = plural(c.stints, "stint")+", "+plural(c.runs, "run"), "done"
@@ -285,10 +300,6 @@ func (s *seen) shelf(p Programme) []step {
 		if s.sheetsOpen() {
 			rat.Says, rat.Standing = plural(n, "sheet")+", some open", "now"
 		}
-	}
-	ord := step{Name: "Order", Says: "plan it", To: b + "/order"}
-	if c.stints > 0 {
-		ord.Says, ord.Standing = plural(c.stints, "stint")+" driven", "done"
 	}
 	return []step{question, ord, day, rec, lin, rat, ver, rep}
 }

@@ -80,7 +80,7 @@ func (f *face) ratings(w http.ResponseWriter, r *http.Request) error {
 		v.Title, v.Below, v.Body = say("It is not said which code is the control"), say("Ratings are laid beside the control’s. Choose it here."), body
 		return f.hand(w, r, http.StatusOK, "ratings", v, nil)
 	}
-	m, err := f.document(r.Context(), p, a)
+	m, err := f.reported(r, p, a)
 	if fault.CodeOf(err) == fault.NotFound && len(body.Open) > 0 {
 		v.Title, v.Below, v.Body = say("No sheet is closed yet"), say("Whoever rates closes the sheet on the day’s page; until then nobody sees it."), body
 		return f.hand(w, r, http.StatusOK, "ratings", v, nil)

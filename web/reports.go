@@ -27,7 +27,7 @@ func (f *face) report(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	m, err := f.document(r.Context(), p, a)
+	m, err := f.reported(r, p, a)
 	if err != nil {
 		return err
 	}
@@ -48,7 +48,7 @@ func (f *face) whole(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	m, err := f.document(r.Context(), p, a)
+	m, err := f.reported(r, p, a)
 	if err != nil {
 		return err
 	}

@@ -109,7 +109,7 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 		v.Title, v.Below, v.Body = say("No verdict can be given yet"), say("The programme has no run log and no table of values."), body
 		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
 	}
-	m, err := f.document(r.Context(), p, a)
+	m, err := f.reported(r, p, a)
 	if err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ import (
 	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/web/work"
 )
 
 //go:embed page/*.tmpl
@@ -54,6 +55,7 @@ type face struct {
 	sheets *sheets
 	kept   keeper
 	drawn  drawings
+	work   work.Bench
 	doors  *doors
 }
 
@@ -75,7 +77,10 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/{$}", f.behind(f.begin))
 	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief", f.behind(f.rewrite, sight.Plan, sight.SetRecords))
-	mux.HandleFunc("GET /p/{programme}/order", f.behind(f.order, sight.Plan))
+	mux.HandleFunc("GET /p/{programme}/order", f.behind(f.order, sight.Plan, sight.Control))
+	mux.HandleFunc("POST /p/{programme}/order/take", f.behind(f.takeOrder, sight.Plan, sight.Control))
+	mux.HandleFunc("GET /work/{id}", f.behind(f.far))
+	mux.HandleFunc("POST /work/{id}/cancel", f.behind(f.cancel))
 	mux.HandleFunc("GET /p/{programme}/recordings", f.behind(f.recordings, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.behind(f.recording, sight.Times, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/assign", f.behind(f.assign, sight.Verdicts))

@@ -358,7 +358,7 @@ func TestTheOrderIsPlannedFromItsAddress(t *testing.T) {
 	if code != http.StatusOK {
 		t.Errorf("%d: %s", code, body)
 	}
-	wants(t, "the order", body, "stints, 3 of them of", "09:15", "index points, on")
+	wants(t, "the order", body, "3 of them the control K", "09:15", "index points")
 	if _, again := s.get(ask); again != body {
 		t.Error("the same question is answered otherwise")
 	}

@@ -185,7 +185,6 @@ func (f *orderFlags) request(c *cobra.Command) (app.OrderRequest, error) {
 	if len(f.candidates) == 0 {
 		return q, fault.New(fault.Invalid, "no candidate is named").WithHint("for example --candidates P,R,T")
 	}
-	stints := 0
 	for _, text := range f.candidates {
 		code, n, _ := strings.Cut(text, ":")
 		k := order.Candidate{Code: code, Repeats: f.repeats}
@@ -196,15 +195,10 @@ func (f *orderFlags) request(c *cobra.Command) (app.OrderRequest, error) {
 			}
 			k.Repeats = v
 		}
-		stints += k.Repeats
 		q.Candidates = append(q.Candidates, k)
 	}
 	if q.ControlStints = f.controls; f.controls == 0 {
-		q.ControlStints = max(3, 2*f.blocks)
-		if f.between > 0 {
-			q.ControlStints = max(q.ControlStints, (stints+f.between-1)/f.between+f.blocks)
-		}
-		q.ControlStints = min(q.ControlStints, max(2, stints+1))
+		q.ControlStints = order.UsualControls(q.Candidates, f.blocks, f.between)
 	}
 	if err := f.drift(c, &q); err != nil {
 		return q, err

@@ -40,6 +40,8 @@ type Layout struct {
 	Lengths []int // stints of each block
 	Control []int // control stints of each block
 
+	Stopped func() bool // asked during the search: nobody waits for it any more; may be nil
+
 	even  []int  // of each candidate in each block, 0: free
 	class []int  // candidates of equal standing have the same
 	fixed []int8 // driven stints, at the head

@@ -58,6 +58,9 @@ func (l *Layout) enumerate(s Criterion) *Found {
 	f := &Found{Value: math.Inf(1), Proven: true, Tried: n}
 	values := make([]float64, 0, n)
 	l.walker().walk(func(seq []int8) bool {
+		if l.gives(len(values)) {
+			return false
+		}
 		v := s(seq)
 		values = append(values, v)
 		if v < f.Value*(1-1e-12) {
@@ -95,6 +98,9 @@ func (l *Layout) enumerate(s Criterion) *Found {
 	return f
 }
 
+// gives tells, at every 256th order tried, whether the search gives up.
+func (l *Layout) gives(tried int) bool { return tried%256 == 0 && l.Stopped != nil && l.Stopped() }
+
 // exchanger is the state of the exchange search.
 type exchanger struct {
 	*Layout
@@ -111,6 +117,9 @@ type exchanger struct {
 func (x *exchanger) score(seq []int8) float64 {
 	x.left--
 	x.tried++
+	if x.gives(x.tried) {
+		x.left = 0
+	}
 	v := x.s(seq)
 	if v <= x.value*nearEnough {
 		if v < x.value*(1-1e-12) {

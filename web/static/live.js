@@ -10,7 +10,7 @@ source.onmessage = async (event) => {
     return;
   }
   const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
-  if (!answer.ok) {
+  if (!answer.ok || answer.status === 202) {
     tell();
     return;
   }
