@@ -101,6 +101,7 @@ func (b *builder) gather() error {
 				rm.title += ", rated by " + r.Rater
 			}
 			rm.s = scaleOf(r.Measure, r.Scale == programme.Ratio, b.in.Style)
+			rm.s.digits = rm.s.telling(r.Rows)
 			for j := range r.Rows {
 				rm.rows = append(rm.rows, &r.Rows[j])
 			}

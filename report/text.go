@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode"
 
+	"example.org/bookend/compare"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -183,6 +184,24 @@ func scaleOf(m programme.Measure, ratio bool, style unit.Style) scale {
 	}
 	s.unit = u
 	return s
+}
+
+// telling gives the decimals with which no difference that is called better or
+// worse has an interval that reads as if it reached zero: as many as the measure
+// has, and up to three more. House choice.
+func (s scale) telling(rows []compare.Row) int {
+	digits := s.digits
+	if s.ratio {
+		return digits
+	}
+	zero := func(x float64) bool { return math.Abs(s.by(x))*math.Pow10(digits) <= 0.5 }
+	for _, row := range rows {
+		low, high := row.DiffLow, row.DiffHigh
+		for digits < s.digits+3 && (low != nil && *low > 0 && zero(*low) || high != nil && *high < 0 && zero(*high)) {
+			digits++
+		}
+	}
+	return digits
 }
 
 // symbol gives ", m" for a head, or nothing.
