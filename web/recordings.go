@@ -200,7 +200,13 @@ type cut struct {
 	Settings []setting
 	Doubts   []caveat.Caveat
 	Assign   assigned
+	To       string // address of the recording
+	Cuts     []movable
+	Moved    []app.KeptMoved
 }
+
+// movable is a piece whose ends can be moved, s of the recording.
+type movable struct{ Piece, Run, Begin, End string }
 
 type setting struct{ Name, Value string }
 
@@ -250,6 +256,11 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 			c.Length = unit.Number(*x.Distance, 1, style)
 		}
 		if x.Run != "" {
+			m := movable{Piece: x.Run, Begin: strconv.FormatFloat(x.FromS, 'f', -1, 64), End: strconv.FormatFloat(x.ToS, 'f', -1, 64)}
+			if at < len(pieces) {
+				m.Run = pieces[at].LogRun
+			}
+			body.Cuts = append(body.Cuts, m)
 			if at < len(pieces) && pieces[at].LogRun != "" {
 				c.Run, c.RunTo = pieces[at].LogRun, p.runTo(entry.Test, pieces[at].LogRun)
 				known++
@@ -278,6 +289,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Pieces = append(body.Pieces, c)
 	}
+	body.Moved = s.state.MovedIn(entry)
 	body.Assign.To = p.base() + "/recordings/" + escape(entry.Test) + "/" + r.PathValue("number")
 	for _, st := range d.Log.Stints {
 		body.Assign.Stints = append(body.Assign.Stints, assignedStint{st.ID, st.Code, slices.Contains(stints, st.ID)})
@@ -288,7 +300,8 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 			body.Assign.Said = &said
 		}
 	}
-	v := frame{Body: body}
+	body.To = body.Assign.To
+	v := frame{Body: body, Scripts: []string{"traces.js"}}
 	switch {
 	case body.Assign.Said != nil && len(body.Assign.Said.Stints) == 0:
 		v.Title = say(fmt.Sprintf("%s is of no stint and is not used", entry.Name))

@@ -20,6 +20,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/sight"
+	"example.org/bookend/app/trace"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/web/work"
@@ -54,6 +55,7 @@ type face struct {
 	o      Options
 	sheets *sheets
 	kept   keeper
+	shelf  trace.Shelf // traces that were drawn last
 	drawn  drawings
 	work   work.Bench
 	doors  *doors
@@ -85,6 +87,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}", f.behind(f.recording, sight.Times, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/assign", f.behind(f.assign, sight.Verdicts))
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/unassign", f.behind(f.unassign, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/recordings/{test}/{number}/traces", f.behind(f.traces, sight.Times, sight.Verdicts))
+	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/recut", f.behind(f.recut, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines", f.behind(f.lines, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/paths", f.behind(f.paths, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/room", f.behind(f.room, sight.Times, sight.Verdicts))
