@@ -56,6 +56,7 @@ import (
 	"example.org/bookend/compare/edition"
 	"example.org/bookend/compare/fitment"
 	"example.org/bookend/compare/joint"
+	"example.org/bookend/compare/odd"
 	"example.org/bookend/compare/reached"
 	"example.org/bookend/compare/record"
 	"example.org/bookend/compare/scatter"
@@ -291,6 +292,11 @@ func compare(in Input, everything bool) (*Result, error) {
 	r.begin(seq, est, y.walk)
 	if err := r.rows(seq, est, sc, y, alone); err != nil {
 		return nil, err
+	}
+	if !set.Thresholds {
+		if err := odd.Look(seq, set.Scale == programme.Ratio, &r.Caveats); err != nil {
+			return nil, err
+		}
 	}
 	r.Wear = wear.Look(seq, set, est, y.sets == fitment.InSets, &r.Caveats)
 	r.stints(seq, est, sc)
