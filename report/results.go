@@ -88,7 +88,7 @@ func (b *builder) at(t *test, what string) string {
 }
 
 func (b *builder) measure(m *measured) {
-	s := Section{ID: m.id, Short: upper(m.title), Begins: true, Title: b.finding(m, true)}
+	s := Section{ID: m.id, Short: upper(m.title), Begins: m.first, Title: b.finding(m, true)}
 	if len(b.tests) > 1 && m.t.Title != "" {
 		s.Short = m.t.Title + ": " + m.title
 	}
