@@ -27,8 +27,9 @@ type ReportHead struct {
 	Ground   string
 	Vehicle  string
 	Question string
-	Blind    string // who knew what; empty: not told
-	Comma    bool   // numbers have a decimal comma
+	Blind    string     // who knew what; empty: not told
+	Comma    bool       // numbers have a decimal comma
+	Units    unit.Style // in which the reader wants to see speeds, lengths, temperatures and pressures
 }
 
 // ReportMeasure is how one measure of a report is taken where it is not taken
@@ -162,9 +163,11 @@ func hashOf(data []byte) string {
 }
 
 func (h ReportHead) input() report.Input {
+	style := h.Units
+	style.Comma = h.Comma
 	return report.Input{
 		Title: h.Title, Client: h.Client, Ground: h.Ground, Vehicle: h.Vehicle, Question: h.Question,
-		Blind: strings.TrimSuffix(h.Blind, "."), Style: unit.Style{Comma: h.Comma},
+		Blind: strings.TrimSuffix(h.Blind, "."), Style: style,
 	}
 }
 

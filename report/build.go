@@ -108,7 +108,7 @@ func (b *builder) gather() error {
 			slices.SortStableFunc(rm.rows, func(a, c *compare.Row) int { return strings.Compare(a.Code, c.Code) })
 			rt.measures = append(rt.measures, rm)
 		}
-		rt.covs = covariatesOf(t.Log)
+		rt.covs = covariatesOf(t.Log, b.in.Style)
 		b.tests = append(b.tests, rt)
 	}
 	if n == 0 {
@@ -276,14 +276,14 @@ type covariate struct {
 
 // covariatesOf gives the conditions recorded with the runs, in the order of the
 // alphabet.
-func covariatesOf(l programme.Log) []covariate {
+func covariatesOf(l programme.Log, style unit.Style) []covariate {
 	seen := map[string]bool{}
 	var out []covariate
 	for _, r := range l.Runs {
 		for k := range r.Covariates {
 			if !seen[k] {
 				seen[k] = true
-				out = append(out, covariateOf(k))
+				out = append(out, covariateOf(k, style))
 			}
 		}
 	}
@@ -291,7 +291,7 @@ func covariatesOf(l programme.Log) []covariate {
 	return out
 }
 
-func covariateOf(key string) covariate {
+func covariateOf(key string, style unit.Style) covariate {
 	stem, u, ok := unit.SplitName(key)
 	c := covariate{key: key, name: strings.ReplaceAll(stem, "_", " "), none: !ok || u.Symbol() == ""}
 	if c.none {
@@ -300,7 +300,7 @@ func covariateOf(key string) covariate {
 		}
 		return c
 	}
-	c.unit = unit.Rim(u.Dimension())
+	c.unit = style.Of(unit.Rim(u.Dimension()))
 	if u.Dimension() == unit.Length && (strings.Contains(stem, "depth") || strings.Contains(stem, "tread")) {
 		c.unit = unit.Millimetre
 	}

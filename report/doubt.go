@@ -326,7 +326,7 @@ func (b *builder) sideBySide(m *measured) *Table {
 			of = "all"
 		}
 		limit := programme.Limit{Field: l.Field, Unit: l.Unit}
-		c := covariateOf(l.Field)
+		c := covariateOf(l.Field, b.in.Style)
 		row := Row{Cells: []Cell{{Text: say(fieldName(c, limit)), Head: true}, cell(of + ", each " + l.Per)}}
 		for _, p := range profiles {
 			text := say("no limit")

@@ -756,14 +756,14 @@ func (b *builder) control(m *measured) []Block {
 		ct := Table{ID: m.id + "-covariates", Caption: say("Conditions in the model, on the analysis scale, per unit of the column")}
 		ct.Columns = heads("condition", "#coefficient", "#standard error", "#t", "#p", "#centred at")
 		for _, x := range e.Covariates {
-			row := Row{Cells: []Cell{{Text: say(covariateOf(x.Name).name), Head: true}, cell(significant(x.Estimate, 4, b.in.Style))}}
+			row := Row{Cells: []Cell{{Text: say(covariateOf(x.Name, b.in.Style).name), Head: true}, cell(significant(x.Estimate, 4, b.in.Style))}}
 			opt := func(p *float64, digits int) Cell {
 				if p == nil {
 					return cell("none")
 				}
 				return cell(significant(*p, digits, b.in.Style))
 			}
-			cv := covariateOf(x.Name)
+			cv := covariateOf(x.Name, b.in.Style)
 			row.Cells = append(row.Cells, opt(x.SE, 3), opt(x.T, 3), b.p(x.P), cell(cv.mean(x.Mean, b.in.Style)))
 			ct.Rows = append(ct.Rows, row)
 		}
@@ -846,7 +846,7 @@ func (b *builder) validity(m *measured) []Block {
 	t := Table{ID: m.id + "-validity", Caption: say("Validity: what was driven, held against its limits")}
 	t.Columns = heads("limit", "bounds", "of", "#kept", "#not recorded", "broken", "what stands then", "source")
 	for _, l := range lines {
-		c := covariateOf(l.f.Limit.Field)
+		c := covariateOf(l.f.Limit.Field, b.in.Style)
 		var broken []Text
 		for _, f := range l.broken {
 			where := "stint " + f.Stint

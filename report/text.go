@@ -182,7 +182,7 @@ func scaleOf(m programme.Measure, ratio bool, style unit.Style) scale {
 		s.none = true
 		return s
 	}
-	s.unit = u
+	s.unit, s.digits = style.Of(u), style.Digits(u, s.digits)
 	return s
 }
 

@@ -19,6 +19,44 @@ const NoBreak = "\u00a0"
 type Style struct {
 	Comma bool // decimal comma
 	ASCII bool // hyphen for minus, plain spaces, "m/s2", "+-": terminals and CSV
+
+	// Units that the reader wants to see; the zero Unit leaves what a measure is read in.
+	Speed, Length, Temperature, Pressure Unit
+}
+
+// Of gives the unit in which this reader sees what is otherwise read in u. Lengths other
+// than metres (a tread depth in mm) stay as they are.
+func (s Style) Of(u Unit) Unit {
+	if u.IsZero() {
+		return u
+	}
+	want := Unit{}
+	switch u.Dimension() {
+	case Speed:
+		want = s.Speed
+	case Length:
+		if u == Metre {
+			want = s.Length
+		}
+	case Temperature:
+		want = s.Temperature
+	case Pressure:
+		want = s.Pressure
+	}
+	if want.IsZero() {
+		return u
+	}
+	return want
+}
+
+// Digits gives the decimals that show in the reader's unit no less than digits do in u.
+func (s Style) Digits(u Unit, digits int) int {
+	to := s.Of(u)
+	if to == u || u.IsZero() {
+		return digits
+	}
+	of := math.Abs(to.DifferenceFromHouse(u.DifferenceToHouse(1)))
+	return digits + max(0, int(math.Ceil(-math.Log10(of)-1e-9)))
 }
 
 // Plain is the style of terminals and CSV files.

@@ -45,7 +45,7 @@ func (f *face) brief(w http.ResponseWriter, r *http.Request) error {
 			if err != nil {
 				return err
 			}
-			b.Settings = settings(proc.Spec(), t.Test.Parameters, unit.Style{Comma: lookOf(r).Comma})
+			b.Settings = settings(proc.Spec(), t.Test.Parameters, lookOf(r).style())
 		}
 		if d, err := s.test(t.Test.ID); err == nil {
 			for _, m := range d.Measures {
@@ -102,6 +102,11 @@ func settings(spec programme.Spec, set programme.Parameters, style unit.Style) [
 			if to, known := unit.Known(d.Shown); ok && known && d.Shown != "" {
 				if c, err := unit.Convert(v, from, to); err == nil {
 					v, symbol = c, to.Symbol()
+				}
+			}
+			if u, ok := unit.Known(symbol); ok && style.Of(u) != u {
+				if c, err := unit.Convert(v, u, style.Of(u)); err == nil {
+					v, symbol = c, style.Of(u).Symbol()
 				}
 			}
 			if symbol == "1" {

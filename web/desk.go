@@ -15,6 +15,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/report"
 	"example.org/bookend/report/html"
+	"example.org/bookend/unit"
 )
 
 // seen is a programme as its entries make it, and what was computed from it. It
@@ -154,11 +155,12 @@ type asked struct {
 	margin  *compare.Margin
 	typed   string // the margin as it was typed
 	comma   bool
+	style   unit.Style // how the reader wants numbers
 }
 
 // key is what tells one way of asking from another.
 func (a asked) key() string {
-	return strings.Join([]string{a.control, a.typed, map[bool]string{true: "comma"}[a.comma]}, "\n")
+	return strings.Join([]string{a.control, a.typed, lookKey(a.style)}, "\n")
 }
 
 // document gives the report of all tests of a programme.
@@ -177,7 +179,7 @@ func (f *face) document(ctx context.Context, p Programme, a asked) (*made, error
 		return m, nil
 	}
 	q := app.TestsRequest{Control: a.control}
-	q.Head.Comma = a.comma
+	q.Head.Comma, q.Head.Units = a.comma, a.style
 	q.Settings.Margin = a.margin
 	d, err := p.Folder.ReportTests(ctx, q) // all tests that can be compared
 	if err != nil {

@@ -53,6 +53,7 @@ type frame struct {
 	Scripts  []string // besides the one that follows changes
 	Manifest string   // address of what lets a tablet install the page
 	Themes   []string
+	Choices  []choice // of units
 	Body     any
 }
 
@@ -78,7 +79,7 @@ func code(s string) report.Span   { return report.Span{Text: s, As: report.Code}
 // hand shows a page: its template with its frame. The whole page is made before
 // a byte of it is sent.
 func (f *face) hand(w http.ResponseWriter, r *http.Request, status int, name string, v frame, codes *figure.Codes) error {
-	v.Look, v.Themes, v.Here = lookOf(r), themes, r.URL.RequestURI()
+	v.Look, v.Themes, v.Choices, v.Here = lookOf(r), themes, choices, r.URL.RequestURI()
 	if g, ok := f.doors.guest(r.Context()); ok {
 		v.Guest, v.Signed, v.Handed = g, f.doors.door != nil, f.isHanded(r)
 	}

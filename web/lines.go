@@ -34,6 +34,8 @@ type lined struct {
 	Last    string
 	Rows    []linedRow
 	Comma   bool
+	SpeedIn string // unit of speeds, and by what m/s are multiplied
+	SpeedBy string
 	Figures []linedFigure
 }
 
@@ -122,7 +124,7 @@ func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	slices.Sort(codes.Candidates)
-	style := unit.Style{Comma: a.comma}
+	style := a.style
 	switch {
 	case d == nil:
 		v.Title, v.Below = say("There are no lines yet"), say("Recordings with positions, matched to runs of at least two codes, make them.")
@@ -158,6 +160,8 @@ func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
 			{"asides", above.Aside(l, codes, at, style), "Above the line: to its left. Bands: one standard deviation of single runs to each side."},
 		}
 		body.Comma = a.comma
+		speed := style.Of(unit.KilometrePerHour)
+		body.SpeedIn, body.SpeedBy = speed.Symbol(), strconv.FormatFloat(speed.FromHouse(1), 'g', 8, 64)
 	}
 	if d != nil {
 		key := fmt.Sprintf("figures\n%s\n%s\n%v", d.Test.Test.ID, a.control, a.comma)
@@ -306,7 +310,7 @@ func rowsAt(l *lines.Lines, at int, style unit.Style) []linedRow {
 			row.Spread = unit.Number(q.Spread[at], 2, style)
 		}
 		if q.Speed != nil {
-			row.Speed = unit.Number(unit.KilometrePerHour.FromHouse(q.Speed[at]), 1, style)
+			row.Speed = unit.Number(style.Of(unit.KilometrePerHour).FromHouse(q.Speed[at]), 1, style)
 		}
 		out = append(out, row)
 	}

@@ -13,7 +13,6 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/order/drift"
-	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
 	"example.org/bookend/web/work"
 )
@@ -150,7 +149,7 @@ func (f *face) order(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	default:
-		body.Shown = orders.Show(a, kept, unit.Style{Comma: lookOf(r).Comma})
+		body.Shown = orders.Show(a, kept, lookOf(r).style())
 		body.Runs = plural(a.Plan.Request.Runs, "run")
 		drawn := url.Values{}
 		for k, x := range kept {

@@ -236,7 +236,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	style := unit.Style{Comma: lookOf(r).Comma}
+	style := lookOf(r).style()
 	proc, err := p.Folder.Shelf.Procedure(test.Test.Procedure)
 	if err != nil {
 		return err

@@ -56,7 +56,7 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		return fault.New(fault.NotFound, "test %s has no run %q", d.Test.Test.ID, r.PathValue("run"))
 	}
 	run := d.Log.Runs[at]
-	style := unit.Style{Comma: lookOf(r).Comma}
+	style := lookOf(r).style()
 	body := ran{Test: d.Test.Test.ID, TestTitle: d.Test.Test.Title, Run: run.ID, Number: run.Number, File: run.File, Line: run.Line, Remark: run.Remark, Back: p.base() + "/verdicts", To: p.runTo(d.Test.Test.ID, run.ID)}
 	for _, st := range d.Log.Stints {
 		if st.ID == run.Stint {
@@ -101,7 +101,7 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		stem, u, ok := unit.SplitName(name)
 		n := ranNumber{Title: strings.ReplaceAll(stem, "_", " "), Value: unit.Number(run.Covariates[name], 2, style)}
 		if ok {
-			rim := unit.Rim(u.Dimension())
+			rim := style.Of(unit.Rim(u.Dimension()))
 			if x, err := unit.Convert(run.Covariates[name], u, rim); err == nil {
 				n.Value, n.Unit = unit.Number(x, 2, style), rim.Symbol()
 			}
@@ -132,7 +132,7 @@ func (p Programme) runTo(test, run string) string {
 	return p.base() + "/runs/" + escape(test) + "/" + escape(run)
 }
 
-// shown prints a value in the unit that people see.
+// shown prints a value in the unit that the reader wants to see.
 func shown(v float64, m programme.Measure, style unit.Style) (text, symbol string) {
 	if m.Unit == "1" {
 		return unit.Number(v, m.Digits, style), ""
@@ -141,12 +141,17 @@ func shown(v float64, m programme.Measure, style unit.Style) (text, symbol strin
 	if !ok {
 		return unit.Number(v, m.Digits, style), m.Unit
 	}
-	if to, known := unit.Known(m.Shown); known && m.Shown != "" {
-		if x, err := unit.Convert(v, u, to); err == nil {
-			return unit.Number(x, m.Digits, style), to.Symbol()
-		}
+	to := u
+	if k, known := unit.Known(m.Shown); known && m.Shown != "" {
+		to = k
 	}
-	return unit.Number(v, m.Digits, style), u.Symbol()
+	digits := style.Digits(to, m.Digits)
+	to = style.Of(to)
+	x, err := unit.Convert(v, u, to)
+	if err != nil {
+		return unit.Number(v, m.Digits, style), u.Symbol()
+	}
+	return unit.Number(x, digits, style), to.Symbol()
 }
 
 // leaveOut leaves a run out. The reason is kept before anybody sees what that

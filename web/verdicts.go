@@ -51,7 +51,7 @@ type line struct {
 // asked reads from an address how verdicts are asked for.
 func (s *seen) asked(r *http.Request) (asked, asking, error) {
 	q := r.URL.Query()
-	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), comma: lookOf(r).Comma}
+	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), comma: lookOf(r).Comma, style: lookOf(r).style()}
 	form := asking{Codes: s.codes(), Margin: a.typed}
 	if a.control == "" {
 		a.control, form.Guessed = s.opener(), true

@@ -381,3 +381,31 @@ func TestTheBriefIsRewritten(t *testing.T) {
 		t.Errorf("a brief without a title is answered %d", code)
 	}
 }
+
+// A person sees the units that were chosen, in the browser that chose them; nothing that
+// is kept changes.
+func TestUnitsArePerPerson(t *testing.T) {
+	s := serve(t, "Wet stops", strings.ReplaceAll(stops, "value", "value_m"))
+	if _, body := s.get("/p/tarn/runs/wet-stop/1%2F1"); !strings.Contains(body, "31.9") {
+		t.Errorf("as measured: %s", body)
+	}
+	r, err := http.NewRequest("GET", s.url+"/p/tarn/runs/wet-stop/1%2F1", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Cookie", "look=paper.comma.length-ft.speed-mph.pressure-none")
+	code, body := s.do(r)
+	if code != http.StatusOK {
+		t.Fatal(code)
+	}
+	wants(t, "a run in feet", body, "104,66", "<td>ft</td>") // 31.9 m / 0.3048 m (NIST SP 811, B.8)
+	r.URL.Path, r.URL.RawPath = "/p/tarn/verdicts", ""
+	r.URL.RawQuery = "control=K&open=t1m1"
+	if code, body := s.do(r); code != http.StatusOK || !strings.Contains(body, "ft") {
+		t.Errorf("verdicts in feet: %d", code)
+	}
+	code, body = s.post("/look", url.Values{"theme": {"dark"}, "speed": {"mps"}, "length": {"furlong"}, "back": {"/p/tarn/brief"}})
+	if code != http.StatusOK {
+		t.Errorf("%d %s", code, body)
+	}
+}

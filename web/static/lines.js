@@ -84,7 +84,7 @@ async function begin(root) {
         row.querySelector(".aside").textContent = number(there(q.offset), 2, true) + (q.low ? ` ${range(there(q.low), there(q.high))}` : "");
       }
       if (q.spread) row.querySelector(".spread").textContent = number(there(q.spread), 2, false);
-      if (q.speed) row.querySelector(".speed").textContent = number(there(q.speed) * 3.6, 1, false);
+      if (q.speed) row.querySelector(".speed").textContent = number(there(q.speed) * (+root.dataset.speed || 3.6), 1, false);
     }
     const a = line.get(base.value), b = line.get(of.value);
     if (a && b && gap) {
