@@ -256,7 +256,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 			c.Length = unit.Number(*x.Distance, 1, style)
 		}
 		if x.Run != "" {
-			m := movable{Piece: x.Run, Begin: strconv.FormatFloat(x.FromS, 'f', -1, 64), End: strconv.FormatFloat(x.ToS, 'f', -1, 64)}
+			m := movable{Piece: x.Run, Begin: unit.Number(x.FromS, cutDigits, unit.Plain), End: unit.Number(x.ToS, cutDigits, unit.Plain)}
 			if at < len(pieces) {
 				m.Run = pieces[at].LogRun
 			}

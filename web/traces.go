@@ -12,6 +12,7 @@ import (
 	"example.org/bookend/app/sight"
 	"example.org/bookend/app/trace"
 	"example.org/bookend/fault"
+	"example.org/bookend/unit"
 )
 
 // drawnAtOnce is how many channels are drawn below each other, and mostColumns how wide
@@ -103,6 +104,10 @@ func shownChannels(t *trace.Traces) []trace.Channel {
 	return out[:min(len(out), drawnAtOnce)]
 }
 
+// cutDigits is how many decimals of a second the ends of a cut are printed with (own
+// choice: no logger samples more often).
+const cutDigits = 3
+
 // recut moves a cut, with the reason, or takes the last move back.
 func (f *face) recut(w http.ResponseWriter, r *http.Request) error {
 	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
@@ -126,12 +131,26 @@ func (f *face) recut(w http.ResponseWriter, r *http.Request) error {
 	if r.PostForm.Get("back") != "" {
 		err = p.Folder.UnmoveCut(r.Context(), q)
 	} else {
+		test, err := s.state.Test(entry.Test)
+		if err != nil {
+			return err
+		}
+		now, err := p.Folder.Reduce(r.Context(), s.state, test, entry)
+		if err != nil {
+			return err
+		}
+		shown := map[string]string{} // the ends as the page printed them: sent back as they were, they stay
+		for _, x := range now.Results.Pieces {
+			if x.Run == strconv.Itoa(q.Piece) {
+				shown["begin"], shown["end"] = unit.Number(x.FromS, cutDigits, unit.Plain), unit.Number(x.ToS, cutDigits, unit.Plain)
+			}
+		}
 		for _, end := range []struct {
 			name string
 			at   **float64
 		}{{"begin", &q.FromS}, {"end", &q.ToS}} {
 			text := strings.Replace(strings.TrimSpace(r.PostForm.Get(end.name)), ",", ".", 1)
-			if text == "" {
+			if text == "" || text == shown[end.name] {
 				continue // as it is
 			}
 			v, err := strconv.ParseFloat(text, 64)
@@ -140,7 +159,9 @@ func (f *face) recut(w http.ResponseWriter, r *http.Request) error {
 			}
 			*end.at = &v
 		}
-		err = p.Folder.MoveCut(r.Context(), q)
+		if err := p.Folder.MoveCut(r.Context(), q); err != nil {
+			return err
+		}
 	}
 	if err != nil {
 		return err
