@@ -44,7 +44,7 @@ func Rank(table [][]float64) (Concordance, error) {
 		for i := range n {
 			col[i] = table[i][j]
 		}
-		r, ties := ranks(col)
+		r, ties := Ranks(col)
 		c.Ties += ties
 		for i := range n {
 			c.RankSums[i] += r[i]
@@ -92,8 +92,8 @@ func Friedman(blocks [][]float64) (Concordance, error) {
 	return Rank(turned)
 }
 
-// ranks gives ranks from 1, ties sharing their mean, and the sum of t^3 - t.
-func ranks(x []float64) (r []float64, ties float64) {
+// Ranks gives ranks from 1, ties sharing their mean, and the sum of t^3 - t.
+func Ranks(x []float64) (r []float64, ties float64) {
 	order := make([]int, len(x))
 	for i := range order {
 		order[i] = i

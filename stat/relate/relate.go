@@ -17,6 +17,7 @@ import (
 	"slices"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/agree"
 	"example.org/bookend/stat/resample"
 )
 
@@ -50,7 +51,8 @@ func Of(x, y []float64, o resample.Options) (Correlation, error) {
 	if c.Pearson, ok = Pearson(x, y); !ok {
 		return c, fault.New(fault.Invalid, "a column is constant: nothing can go with it")
 	}
-	rx, ry := Ranks(x), Ranks(y)
+	rx, _ := agree.Ranks(x)
+	ry, _ := agree.Ranks(y)
 	c.Spearman, _ = Pearson(rx, ry)
 	test := func(a, b []float64) (resample.Permutation, error) {
 		moved := make([]float64, len(b))
@@ -103,33 +105,4 @@ func Pearson(x, y []float64) (float64, bool) {
 // alike tells whether all values are the same one.
 func alike(x []float64) bool {
 	return !slices.ContainsFunc(x, func(v float64) bool { return v != x[0] })
-}
-
-// Ranks gives ranks from 1, ties sharing their mean.
-func Ranks(x []float64) []float64 {
-	order := make([]int, len(x))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case x[a] < x[b]:
-			return -1
-		case x[a] > x[b]:
-			return 1
-		}
-		return 0
-	})
-	r := make([]float64, len(x))
-	for i := 0; i < len(order); {
-		j := i
-		for j < len(order) && x[order[j]] == x[order[i]] {
-			j++
-		}
-		for k := i; k < j; k++ {
-			r[order[k]] = float64(i+j+1) / 2
-		}
-		i = j
-	}
-	return r
 }
