@@ -8,7 +8,7 @@
 // (Bonferroni), which ISO 5725-2 calls an outlier; at 5 % it would call a straggler, and
 // with some dozen stints those are found in every programme.
 //
-// Sources: ISO 5725-2:1994, 7.3, by package stat/outlier. Units: the measure's own. Limits:
+// Sources: ISO 5725-2:1994, 7.3, by package stat/outlier; Mandel's k is that of its 7.3.1 (clause from memory). Units: the measure's own. Limits:
 // runs scatter normally about their stint's mean; a stint of fewer than three runs is not
 // tested for one run, and two odd runs in one stint hide each other. A typing slip is told
 // where a value of a ratio measure is three times the middle of all or more, or a third of
@@ -135,18 +135,18 @@ func stints(q *sequence.Sequence, caveats *caveat.List) error {
 		return nil
 	}
 	st := &q.Stints[of[c.Index]]
-	caveats.Add("stint_scatters", caveat.Place{Stint: st.ID, Code: st.Code}, "Its runs scatter more than those of the other stints (standard deviation %s of all stints' together, Cochran p %s). Every stint counts as one all the same; look at its runs.",
-		times(variances[c.Index], variances), p(c.P))
+	caveats.Add("stint_scatters", caveat.Place{Stint: st.ID, Code: st.Code}, "Its runs scatter more than those of the other stints (Mandel's k %s, Cochran p %s). Every stint counts as one all the same; look at its runs.",
+		k(variances[c.Index], variances), p(c.P))
 	return nil
 }
 
-// times says by how much one standard deviation is greater than that of all together.
-func times(one float64, all []float64) string {
+// k gives Mandel's: by how many times one standard deviation is that of all together.
+func k(one float64, all []float64) string {
 	sum := 0.0
 	for _, v := range all {
 		sum += v / float64(len(all))
 	}
-	return unit.Number(math.Sqrt(one/sum), 1, unit.Style{}) + " times that"
+	return unit.Number(math.Sqrt(one/sum), 1, unit.Style{})
 }
 
 func p(x float64) string {
