@@ -117,7 +117,7 @@ func TestLongWorkIsToldAndCancelled(t *testing.T) {
 		t.Fatalf("it answers %d after %v", status, time.Since(began))
 	}
 	wants(t, "the page", body, "The search for the order takes a while", `<meta http-equiv="refresh"`, "Cancel it", "<progress", "work.js")
-	id := regexp.MustCompile(`action="(/work/[A-Z0-9]+)/cancel"`).FindStringSubmatch(body)
+	id := regexp.MustCompile(`action="(/pieces/[A-Z0-9]+)/cancel"`).FindStringSubmatch(body)
 	if id == nil {
 		t.Fatal("it cannot be cancelled")
 	}
@@ -136,7 +136,7 @@ func TestLongWorkIsToldAndCancelled(t *testing.T) {
 	if _, said := s.get(id[1]); !strings.Contains(said, `"ended":true`) {
 		t.Errorf("cancelled, it says %s", said)
 	}
-	if status, _ = s.post("/work/NOTHING/cancel", nil); status != http.StatusNotFound {
+	if status, _ = s.post("/pieces/NOTHING/cancel", nil); status != http.StatusNotFound {
 		t.Errorf("what was never begun answers %d", status)
 	}
 }

@@ -133,14 +133,7 @@ type assignedStint struct {
 // assign says of which stints a recording is. The reason is kept before anybody sees
 // what that does to the verdicts.
 func (f *face) assign(w http.ResponseWriter, r *http.Request) error {
-	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
-		return forbidden("say whose a recording is")
-	}
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	entry, err := s.numbered(r)
+	p, _, entry, err := f.written(r, "say whose a recording is")
 	if err != nil {
 		return err
 	}
@@ -162,16 +155,22 @@ func (f *face) assign(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// written gives the recording that an address names, to whoever may change what is said
+// of it.
+func (f *face) written(r *http.Request, what string) (p Programme, s *seen, entry app.RecordingEntry, err error) {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return p, nil, entry, forbidden(what)
+	}
+	if p, s, err = f.opened(r); err != nil {
+		return p, nil, entry, err
+	}
+	entry, err = s.numbered(r)
+	return p, s, entry, err
+}
+
 // unassign takes back what was said of a recording.
 func (f *face) unassign(w http.ResponseWriter, r *http.Request) error {
-	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
-		return forbidden("say whose a recording is")
-	}
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	entry, err := s.numbered(r)
+	p, _, entry, err := f.written(r, "say whose a recording is")
 	if err != nil {
 		return err
 	}

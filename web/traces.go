@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
-	"example.org/bookend/app/sight"
 	"example.org/bookend/app/trace"
 	"example.org/bookend/fault"
 	"example.org/bookend/unit"
@@ -110,14 +109,7 @@ const cutDigits = 3
 
 // recut moves a cut, with the reason, or takes the last move back.
 func (f *face) recut(w http.ResponseWriter, r *http.Request) error {
-	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
-		return forbidden("move a cut")
-	}
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	entry, err := s.numbered(r)
+	p, s, entry, err := f.written(r, "move a cut")
 	if err != nil {
 		return err
 	}
