@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"example.org/bookend/fault"
+	"gonum.org/v1/gonum/floats"
 )
 
 // Component is one random part of a model: it adds to the covariance of the
@@ -192,6 +193,26 @@ func (c Component) over(n int) (*random, error) {
 		r.z = append(r.z, z)
 	}
 	return r, nil
+}
+
+// within tells whether each term of r is a term of the larger component that is
+// not taken yet, and takes them.
+func (r *random) within(large *random, taken []bool) bool {
+	now := append([]bool(nil), taken...)
+	for _, z := range r.z {
+		found := false
+		for t, w := range large.z {
+			if !now[t] && z.cols == w.cols && floats.Equal(z.a, w.a) {
+				now[t], found = true, true
+				break
+			}
+		}
+		if !found {
+			return false
+		}
+	}
+	copy(taken, now)
+	return true
 }
 
 // root gives a z with z z' = v by Cholesky's method with pivots, and refuses a

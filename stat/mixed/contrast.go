@@ -7,39 +7,6 @@ import (
 	"example.org/bookend/stat/tail"
 )
 
-// DFMethod says how degrees of freedom are counted.
-type DFMethod int
-
-// The methods.
-const (
-	// KenwardRoger adjusts the covariance for the variances being estimated
-	// and takes degrees of freedom from their expected information; REML alone.
-	KenwardRoger DFMethod = iota
-	// Satterthwaite takes degrees of freedom from the curvature of the
-	// likelihood and leaves the covariance as it is.
-	Satterthwaite
-	// KenwardRogerKept is KenwardRoger with variances estimated as zero counted
-	// among the estimated, as R's pbkrtest does: fewer degrees of freedom.
-	KenwardRogerKept
-	// FixedTerms takes rows less fixed terms, as if there were no random ones.
-	FixedTerms
-)
-
-// String gives the method's name.
-func (m DFMethod) String() string {
-	switch m {
-	case KenwardRoger:
-		return "Kenward-Roger"
-	case Satterthwaite:
-		return "Satterthwaite"
-	case KenwardRogerKept:
-		return "Kenward-Roger, zero variances kept"
-	case FixedTerms:
-		return "fixed terms"
-	}
-	return "unknown"
-}
-
 // Contrasts are linear combinations of coefficients with their covariance.
 type Contrasts struct {
 	Method     DFMethod
@@ -70,32 +37,6 @@ func (m *Model) spreadFor(method DFMethod) (*spread, *dense, error) {
 		return nil, nil, fault.New(fault.Invalid, "there is no method %d for degrees of freedom", method)
 	}
 	return s, phi, nil
-}
-
-// freedom gives the degrees of freedom of the contrast k, in the coordinates of
-// the basis.
-func (m *Model) freedom(s *spread, k []float64, method DFMethod) float64 {
-	if m.inf.certain {
-		return math.Inf(1)
-	}
-	rest := float64(m.part.r + m.part.restDF)
-	w, ok := s.w, s.hasW
-	if method == Satterthwaite {
-		w, ok = s.observed, s.hasObs
-	}
-	if method == FixedTerms || !ok || m.PerfectFit {
-		return rest
-	}
-	v := quadratic(m.inf.phi, k)
-	g := make([]float64, len(s.parts))
-	for i, n := range s.n {
-		g[i] = quadratic(n, k)
-	}
-	variance := quadratic(w, g) // of the estimated variance of the contrast
-	if v <= 0 || !(variance > 0) {
-		return math.Inf(1)
-	}
-	return 2 * v * v / variance
 }
 
 // rotated gives the rows of l in the coordinates of the basis.
@@ -134,7 +75,7 @@ func (m *Model) Contrasts(l [][]float64, method DFMethod) (*Contrasts, error) {
 			c.DF = append(c.DF, 0)
 			continue
 		}
-		c.DF = append(c.DF, m.freedom(s, k[i], method))
+		c.DF = append(c.DF, m.inf.freedom(s, k[i], method))
 		if m.PerfectFit {
 			continue
 		}
@@ -333,13 +274,13 @@ func (m *Model) Test(term string, l [][]float64, method DFMethod) (FTest, error)
 	}
 	switch {
 	case f.Num == 1:
-		f.Den = m.freedom(s, rows[0], method)
+		f.Den = m.inf.freedom(s, rows[0], method)
 	case method == Satterthwaite:
-		f.Den = m.manySatterthwaite(s, km, within(m.inf.phi))
+		f.Den = m.inf.manySatterthwaite(s, km, within(m.inf.phi))
 	case method == FixedTerms || !s.hasW || m.inf.certain:
-		f.Den = m.freedom(s, rows[0], FixedTerms)
+		f.Den = m.inf.freedom(s, rows[0], FixedTerms)
 	default:
-		f.Den, f.Scale = m.manyKenwardRoger(s, within)
+		f.Den, f.Scale = m.inf.manyKenwardRoger(s, within)
 		f.F *= f.Scale
 	}
 	if f.Den > 0 && f.F >= 0 {
@@ -356,95 +297,6 @@ func norm(x []float64) float64 {
 		s += v * v
 	}
 	return math.Sqrt(s)
-}
-
-// manyKenwardRoger gives degrees of freedom and scale of the F of several
-// contrasts (Kenward and Roger 1997, section 3); 0 where there are none.
-func (m *Model) manyKenwardRoger(s *spread, within func(*dense) *dense) (df, scale float64) {
-	l, ok := within(m.inf.phi).factor(1e-14)
-	if !ok {
-		return 0, 1
-	}
-	u := make([]*dense, len(s.parts)) // Theta Phi P Phi, but for the sign
-	for i, n := range s.n {
-		u[i] = within(n)
-		l.solve(u[i])
-	}
-	a1, a2 := 0.0, 0.0
-	for i := range u {
-		for j := range u {
-			a1 += s.w.at(i, j) * u[i].trace() * u[j].trace()
-			a2 += s.w.at(i, j) * traceOf(u[i], u[j])
-		}
-	}
-	q := float64(l.rows)
-	if !(a2 > 0) {
-		return math.Inf(1), 1
-	}
-	b := (a1 + 6*a2) / (2 * q)
-	g := ((q+1)*a1 - (q+4)*a2) / ((q + 2) * a2)
-	c := 3*q + 2*(1-g)
-	v0, v1, v2 := 1+g/c*b, 1-(q-g)/c*b, 1-(q+2-g)/c*b
-	// 1e-10, as pbkrtest has it: rounding of a numerator that is zero.
-	if math.Abs(v0) < 1e-10 {
-		v0 = 0
-	}
-	ratio := 1.0
-	if e := 1 - a2/q; math.Abs(e) > 1e-14 || math.Abs(v1) > 1e-14 {
-		ratio = e / v1
-	}
-	rho := ratio * ratio * v0 / (q * v2)
-	df = 4 + (q+2)/(q*rho-1)
-	scale = 1
-	// 1e-2, as pbkrtest has it: near 2 the scale has no meaning.
-	if math.Abs(df-2) >= 1e-2 {
-		scale = df * (1 - a2/q) / (df - 2)
-	}
-	if math.IsNaN(df) || math.IsInf(df, 0) || !(df > 0) || !(scale > 0) {
-		return 0, 1
-	}
-	return df, scale
-}
-
-// manySatterthwaite gives the degrees of freedom of the F of several contrasts
-// (Fai and Cornelius 1996): from those of the principal combinations. 0 where
-// there are none.
-func (m *Model) manySatterthwaite(s *spread, km, v *dense) float64 {
-	values, vectors := v.eigen()
-	q := len(values)
-	e := 0.0
-	first := math.NaN()
-	same := true
-	for i := range values {
-		k := make([]float64, m.part.p)
-		for a := range q {
-			for j := range k {
-				k[j] += vectors.at(a, i) * km.at(a, j)
-			}
-		}
-		df := m.freedom(s, k, Satterthwaite)
-		if i == 0 {
-			first = df
-		}
-		// 1e-8, as lmerTest has it: equal ones need no formula.
-		if math.Abs(df-first) > 1e-8*first {
-			same = false
-		}
-		if math.IsInf(df, 1) {
-			e++
-		} else if df > 2 {
-			e += df / (df - 2)
-		} else {
-			return 2
-		}
-	}
-	if same {
-		return first
-	}
-	if e <= float64(q) {
-		return math.Inf(1)
-	}
-	return 2 * e / (e - float64(q))
 }
 
 // TestTerm tests a term of the design with everything else in the model.

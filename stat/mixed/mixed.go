@@ -137,7 +137,7 @@ func Fit(d *linear.Design, y []float64, components []Component, opt Options) (*M
 		return nil, err
 	}
 	var notes caveat.List
-	m.part, notes, err = reduce(d, y, m.random, opt)
+	m.part, notes, err = reduce(d, y, m.random, opt.Weights, opt.Residual, opt.Aliased)
 	if err != nil {
 		return nil, err
 	}

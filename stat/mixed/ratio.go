@@ -159,26 +159,6 @@ func sameMatrix(a, b [][]float64) bool {
 	return true
 }
 
-// within tells whether each term of r is a term of the larger component that is
-// not taken yet, and takes them.
-func (r *random) within(large *random, taken []bool) bool {
-	now := append([]bool(nil), taken...)
-	for _, z := range r.z {
-		found := false
-		for t, w := range large.z {
-			if !now[t] && z.cols == w.cols && floats.Equal(z.a, w.a) {
-				now[t], found = true, true
-				break
-			}
-		}
-		if !found {
-			return false
-		}
-	}
-	copy(taken, now)
-	return true
-}
-
 // inside tells whether the fixed columns of m lie in the span of those of
 // large, and else which does not.
 func (m *Model) inside(large *Model) (string, bool) {

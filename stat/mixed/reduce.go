@@ -38,15 +38,18 @@ type alias struct {
 // Gram-Schmidt (Björck 1996, 2.4.5), and is put to zero.
 const newTol = 1e-10
 
-func reduce(d *linear.Design, y []float64, random []*random, opt Options) (*reduced, caveat.List, error) {
+// reduce takes the model apart: fixed terms of the design, response, one of
+// random a component; weights, one a row, and the residual's covariance but for
+// its variance, n x n, may be nil.
+func reduce(d *linear.Design, y []float64, random []*random, weights []float64, residual [][]float64, aliased linear.AliasRule) (*reduced, caveat.List, error) {
 	n := d.Rows()
 	var rows []int // rows with weight
 	root := make([]float64, n)
 	out := &reduced{}
 	for i := range n {
 		root[i] = 1
-		if opt.Weights != nil {
-			w := opt.Weights[i]
+		if weights != nil {
+			w := weights[i]
 			if w == 0 {
 				continue
 			}
@@ -61,8 +64,8 @@ func reduce(d *linear.Design, y []float64, random []*random, opt Options) (*redu
 		return nil, nil, fault.New(fault.Invalid, "there is no row with weight")
 	}
 	var whiten func(x []float64)
-	if opt.Residual != nil {
-		l, err := residualFactor(opt.Residual, n)
+	if residual != nil {
+		l, err := residualFactor(residual, n)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -117,7 +120,7 @@ func reduce(d *linear.Design, y []float64, random []*random, opt Options) (*redu
 				}
 			}
 			words := spell(names, a)
-			if opt.Aliased == linear.RefuseAliased {
+			if aliased == linear.RefuseAliased {
 				return nil, nil, fault.New(fault.Invalid, "column %q cannot be told apart: %s", names[j], words).
 					WithHint("leave it out, or add runs that tell it apart")
 			}

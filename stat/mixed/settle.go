@@ -3,8 +3,6 @@ package mixed
 import (
 	"math"
 
-	"example.org/bookend/caveat"
-	"example.org/bookend/fault"
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -313,71 +311,36 @@ func (q *problem) bottomless() bool {
 	return false
 }
 
-// optimise finds the variances.
-func (m *Model) optimise() error {
-	q := m.prob
-	if q.bottomless() {
-		return fault.New(fault.Unsupported, "the full likelihood of the model has no maximum: it grows without limit as the residual vanishes").
-			WithHint("fit by REML, or hold the residual's variance")
-	}
-	switch {
-	case m.PerfectFit || q.r+q.restDF == 0:
-		m.theta = make([]float64, len(q.parts))
-		m.theta[0] = 1
-		if q.residual {
-			m.theta[0] = q.theta0
-		}
-	case q.residual && len(q.blocks) == 0:
-		m.theta = []float64{q.theta0}
-	default:
-		x, ok := q.minimum()
-		if !ok {
-			return fault.New(fault.Internal, "the likelihood of the model cannot be had")
-		}
-		m.theta, m.rank = q.settle(x)
-		if q.restDF == 0 && !q.residual && m.theta[0] < nearZero {
-			m.withoutResidual(x)
+// directions gives the parts of a block whose covariance has less than full
+// rank, over the directions that do vary.
+func (q *problem) directions(b block, theta []float64) []part {
+	values, vectors := b.matrix(theta).eigen()
+	var dirs [][]float64
+	for e, v := range values {
+		if v > rankFactor*values[b.size-1] {
+			d := make([]float64, b.size)
+			for a := range d {
+				d[a] = vectors.at(a, e)
+			}
+			dirs = append(dirs, d)
 		}
 	}
-	if _, ok := q.at(m.theta); !ok {
-		return fault.New(fault.Internal, "the likelihood of the model cannot be had at its optimum")
-	}
-	for i, b := range q.blocks {
-		name := m.random[b.component].name
-		switch {
-		case m.rank[i] == 0:
-			m.Caveats.Add("variance_zero", caveat.Place{}, "The variance of component %q is estimated as exactly zero: its groups scatter no more than the rest would make them. It takes no part in the degrees of freedom.", name)
-		case m.rank[i] < b.size:
-			m.Caveats.Add("covariance_singular", caveat.Place{}, "The terms of component %q vary together completely (a correlation of 1 or a variance of zero): its covariance is at the edge of what is possible, and the degrees of freedom take the direction as known.", name)
+	var out []part
+	for i := range dirs {
+		for j := range i + 1 {
+			d := newDense(q.p+q.r, q.p+q.r)
+			for a := range b.size {
+				for c := range a + 1 {
+					// d/dM_ij of entry a, c of L M L'.
+					f := dirs[i][a] * dirs[j][c]
+					if i != j {
+						f += dirs[j][a] * dirs[i][c]
+					}
+					d.addScaled(f, q.parts[b.place(a, c)].whole)
+				}
+			}
+			out = append(out, newPart(d, q.p))
 		}
 	}
-	return nil
-}
-
-// withoutResidual tries a residual of zero where the random terms span all.
-func (m *Model) withoutResidual(x []float64) {
-	q := m.prob
-	s := *q
-	s.residual, s.theta0 = true, 0
-	if len(s.blocks) == 0 {
-		return
-	}
-	start := append([]float64(nil), x...)
-	start[0] = 0
-	if _, ok := s.at(s.theta(start)); !ok {
-		return
-	}
-	theta, rank := s.settle(start)
-	if theta == nil {
-		return
-	}
-	pt, ok := s.at(theta)
-	if !ok {
-		return
-	}
-	if g, _, _ := s.slopes(pt, s.parts[:1]); g[0] < flatSlope {
-		return
-	}
-	m.theta, m.rank, m.prob = theta, rank, &s
-	m.Caveats.Add("variance_zero", caveat.Place{}, "The residual's variance is estimated as exactly zero beside the random terms. It takes no part in the degrees of freedom.")
+	return out
 }
