@@ -9,6 +9,8 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/freedom"
 )
 
 // Names of the variances.
@@ -118,10 +120,10 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 		set[k] = s.Code + "\x00" + s.Set
 		block[k] = s.Code + "\x00" + s.Block
 	}
-	var parts []mixed.Component
+	var parts []component.Component
 	var clusters []cluster
 	add := func(name string, of []string) {
-		parts = append(parts, mixed.Intercept(name, of))
+		parts = append(parts, component.Intercept(name, of))
 		clusters = append(clusters, newCluster(name, of))
 	}
 	if f.within {
@@ -160,7 +162,7 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 	if len(f.cov.clusters) == 0 {
 		return nil, "set and block cannot be told apart from the stint", nil
 	}
-	own, _ := f.m.Variance(mixed.ResidualName)
+	own, _ := f.m.Variance(component.ResidualName)
 	f.cov.residual = own.Value
 	switch {
 	case !(own.Value > 0):
@@ -335,11 +337,11 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 		}
 		// Variances estimated as zero stay among the estimated, so that the
 		// degrees of freedom do not become those of the runs.
-		c, err := f.m.Contrasts(l, mixed.KenwardRogerKept)
+		c, err := f.m.Contrasts(l, freedom.KenwardRogerKept)
 		if err != nil {
 			return nil, false, err
 		}
-		beside, err := f.m.Contrasts(l, mixed.Satterthwaite)
+		beside, err := f.m.Contrasts(l, freedom.Satterthwaite)
 		if err != nil {
 			return nil, false, err
 		}

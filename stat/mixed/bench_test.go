@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"example.org/bookend/internal/golden"
-	"example.org/bookend/stat/mixed"
+	"example.org/bookend/stat/mixed/freedom"
 )
 
 func benchCase(b *testing.B, path string) *input {
@@ -28,7 +28,7 @@ func BenchmarkRatings(b *testing.B) {
 	})
 	b.Run("fit-and-summary", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := in.fit(b).Coefficients(mixed.KenwardRoger); err != nil {
+			if _, err := in.fit(b).Coefficients(freedom.KenwardRoger); err != nil {
 				b.Fatal(err)
 			}
 		}

@@ -4,12 +4,14 @@ import (
 	"math"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/mixed/dense"
+	"example.org/bookend/stat/mixed/freedom"
 	"example.org/bookend/stat/tail"
 )
 
 // Contrasts are linear combinations of coefficients with their covariance.
 type Contrasts struct {
-	Method     DFMethod
+	Method     freedom.Method
 	Estimate   []float64   // in the response's unit
 	Covariance [][]float64 // adjusted under Kenward-Roger; zero where HasError is false
 	DF         []float64   // of each contrast; math.Inf(1) where no variance is estimated
@@ -18,21 +20,21 @@ type Contrasts struct {
 }
 
 // spreadFor gives covariance and parts for a method.
-func (m *Model) spreadFor(method DFMethod) (*spread, *dense, error) {
-	s, phi := &m.inf.plain, m.inf.phi
+func (m *Model) spreadFor(method freedom.Method) (*freedom.Spread, *dense.Matrix, error) {
+	s, phi := &m.inf.Plain, m.inf.Phi
 	switch method {
-	case KenwardRoger, KenwardRogerKept:
+	case freedom.KenwardRoger, freedom.KenwardRogerKept:
 		if m.Method != REML {
 			return nil, nil, fault.New(fault.Unsupported, "Kenward and Roger's degrees of freedom need restricted likelihood").
 				WithHint("fit by REML, or ask for Satterthwaite's")
 		}
-		if method == KenwardRogerKept {
-			s = &m.inf.whole
+		if method == freedom.KenwardRogerKept {
+			s = &m.inf.Whole
 		}
-		if s.phiA != nil {
-			phi = s.phiA
+		if s.PhiA != nil {
+			phi = s.PhiA
 		}
-	case Satterthwaite, FixedTerms:
+	case freedom.Satterthwaite, freedom.FixedTerms:
 	default:
 		return nil, nil, fault.New(fault.Invalid, "there is no method %d for degrees of freedom", method)
 	}
@@ -43,7 +45,7 @@ func (m *Model) spreadFor(method DFMethod) (*spread, *dense, error) {
 func (m *Model) rotated(l [][]float64) ([][]float64, error) {
 	out := make([][]float64, len(l))
 	for i, row := range l {
-		k, err := m.part.rotate(row, m.Names)
+		k, err := m.part.Rotate(row, m.Names)
 		if err != nil {
 			return nil, fault.At(err, "contrast %d", i+1)
 		}
@@ -54,7 +56,7 @@ func (m *Model) rotated(l [][]float64) ([][]float64, error) {
 
 // Contrasts gives L beta, one row of l a contrast over all columns of the
 // design. A combination that the runs do not determine is refused.
-func (m *Model) Contrasts(l [][]float64, method DFMethod) (*Contrasts, error) {
+func (m *Model) Contrasts(l [][]float64, method freedom.Method) (*Contrasts, error) {
 	k, err := m.rotated(l)
 	if err != nil {
 		return nil, err
@@ -75,11 +77,11 @@ func (m *Model) Contrasts(l [][]float64, method DFMethod) (*Contrasts, error) {
 			c.DF = append(c.DF, 0)
 			continue
 		}
-		c.DF = append(c.DF, m.inf.freedom(s, k[i], method))
+		c.DF = append(c.DF, m.inf.Freedom(s, k[i], method))
 		if m.PerfectFit {
 			continue
 		}
-		pk := phi.apply(k[i])
+		pk := phi.Apply(k[i])
 		for j := range i + 1 {
 			v := 0.0
 			for a, x := range k[j] {
@@ -168,7 +170,7 @@ type Coefficient struct {
 }
 
 // Coefficients gives the table of coefficients, one line a column.
-func (m *Model) Coefficients(method DFMethod) ([]Coefficient, error) {
+func (m *Model) Coefficients(method freedom.Method) ([]Coefficient, error) {
 	if _, _, err := m.spreadFor(method); err != nil {
 		return nil, err
 	}
@@ -180,8 +182,8 @@ func (m *Model) Coefficients(method DFMethod) ([]Coefficient, error) {
 		}
 		row := make([]float64, len(m.Coef))
 		row[j] = 1
-		for _, a := range m.part.aliased {
-			row[a.column] = a.of[j] // of the estimated columns alone
+		for _, a := range m.part.Aliased {
+			row[a.Column] = a.Of[j] // of the estimated columns alone
 		}
 		c, err := m.Contrasts([][]float64{row}, method)
 		if err != nil {
@@ -201,7 +203,7 @@ func (m *Model) Coefficients(method DFMethod) ([]Coefficient, error) {
 // FTest is a test of several restrictions at once.
 type FTest struct {
 	Term    string
-	Method  DFMethod
+	Method  freedom.Method
 	F       float64 // scaled under Kenward-Roger
 	Scale   float64 // what F was multiplied with; 1 but for Kenward-Roger
 	Num     int     // independent restrictions
@@ -211,7 +213,7 @@ type FTest struct {
 }
 
 // Test tests that all contrasts of l are zero; dependent rows count once.
-func (m *Model) Test(term string, l [][]float64, method DFMethod) (FTest, error) {
+func (m *Model) Test(term string, l [][]float64, method freedom.Method) (FTest, error) {
 	f := FTest{Term: term, Method: method, Scale: 1}
 	k, err := m.rotated(l)
 	if err != nil {
@@ -258,29 +260,29 @@ func (m *Model) Test(term string, l [][]float64, method DFMethod) (FTest, error)
 	if f.Num == 0 || !m.HasError || m.PerfectFit {
 		return f, nil
 	}
-	km := newDense(f.Num, m.part.p)
+	km := dense.New(f.Num, m.part.Fixed)
 	for i, row := range rows {
-		copy(km.row(i), row)
+		copy(km.Row(i), row)
 	}
-	within := func(a *dense) *dense { return timesT(times(km, a), km) }
-	v, ok := within(phi).factor(1e-14)
+	within := func(a *dense.Matrix) *dense.Matrix { return dense.TimesT(dense.Times(km, a), km) }
+	v, ok := within(phi).Factor(1e-14)
 	if !ok {
 		return f, nil
 	}
-	x := &dense{f.Num, 1, append([]float64(nil), est...)}
-	v.forward(x)
-	for _, e := range x.a {
+	x := &dense.Matrix{Rows: f.Num, Cols: 1, Data: append([]float64(nil), est...)}
+	v.Forward(x)
+	for _, e := range x.Data {
 		f.F += e * e / float64(f.Num)
 	}
 	switch {
 	case f.Num == 1:
-		f.Den = m.inf.freedom(s, rows[0], method)
-	case method == Satterthwaite:
-		f.Den = m.inf.manySatterthwaite(s, km, within(m.inf.phi))
-	case method == FixedTerms || !s.hasW || m.inf.certain:
-		f.Den = m.inf.freedom(s, rows[0], FixedTerms)
+		f.Den = m.inf.Freedom(s, rows[0], method)
+	case method == freedom.Satterthwaite:
+		f.Den = m.inf.ManySatterthwaite(s, km, within(m.inf.Phi))
+	case method == freedom.FixedTerms || !s.HasW || m.inf.Certain:
+		f.Den = m.inf.Freedom(s, rows[0], freedom.FixedTerms)
 	default:
-		f.Den, f.Scale = m.inf.manyKenwardRoger(s, within)
+		f.Den, f.Scale = m.inf.ManyKenwardRoger(s, within)
 		f.F *= f.Scale
 	}
 	if f.Den > 0 && f.F >= 0 {
@@ -300,7 +302,7 @@ func norm(x []float64) float64 {
 }
 
 // TestTerm tests a term of the design with everything else in the model.
-func (m *Model) TestTerm(name string, method DFMethod) (FTest, error) {
+func (m *Model) TestTerm(name string, method freedom.Method) (FTest, error) {
 	columns, err := m.design.Columns(name)
 	if err != nil {
 		return FTest{}, err

@@ -10,6 +10,8 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/freedom"
 )
 
 func refused(t *testing.T, err error, code fault.Code, words string) {
@@ -26,22 +28,22 @@ func TestWhatCannotBeToldIsRefusedByName(t *testing.T) {
 	for i := range n {
 		one[i], each[i], code[i] = "all", fmt.Sprint(i), p.tyre[i]
 	}
-	fit := func(opt mixed.Options, cs ...mixed.Component) (*mixed.Model, error) {
+	fit := func(opt mixed.Options, cs ...component.Component) (*mixed.Model, error) {
 		return mixed.Fit(p.design(t), p.y, cs, opt)
 	}
-	_, err := fit(mixed.Options{}, mixed.Intercept("stint", one))
+	_, err := fit(mixed.Options{}, component.Intercept("stint", one))
 	refused(t, err, fault.Invalid, "lies within the fixed terms")
-	_, err = fit(mixed.Options{}, mixed.Intercept("set", code)) // one set a code
+	_, err = fit(mixed.Options{}, component.Intercept("set", code)) // one set a code
 	refused(t, err, fault.Invalid, `component "set" lies within the fixed terms`)
-	_, err = fit(mixed.Options{}, mixed.Intercept("run", each))
+	_, err = fit(mixed.Options{}, component.Intercept("run", each))
 	refused(t, err, fault.Invalid, `component "run" cannot be told from residual`)
-	_, err = fit(mixed.Options{}, mixed.Intercept("stint", p.stint), mixed.Intercept("fitment", p.stint))
+	_, err = fit(mixed.Options{}, component.Intercept("stint", p.stint), component.Intercept("fitment", p.stint))
 	refused(t, err, fault.Invalid, `component "fitment" cannot be told from stint`)
 	if fault.HintOf(err) == "" {
 		t.Error("there is no hint")
 	}
 	// Dropped when asked, and said.
-	m, err := fit(mixed.Options{Inseparable: mixed.DropInseparable}, mixed.Intercept("stint", p.stint), mixed.Intercept("run", each), mixed.Intercept("set", code))
+	m, err := fit(mixed.Options{Inseparable: mixed.DropInseparable}, component.Intercept("stint", p.stint), component.Intercept("run", each), component.Intercept("set", code))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,18 +51,18 @@ func TestWhatCannotBeToldIsRefusedByName(t *testing.T) {
 	if !m.Caveats.Has("component_dropped") || !m.Caveats.Has("component_untold") || !entry(t, m, "run", "", "").Dropped {
 		t.Errorf("caveats %v", m.Caveats)
 	}
-	without, err := fit(mixed.Options{}, mixed.Intercept("stint", p.stint))
+	without, err := fit(mixed.Options{}, component.Intercept("stint", p.stint))
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "criterion", m.Criterion, without.Criterion, 1e-11)
 	// A held variance needs no telling: one set a code, from elsewhere.
-	m, err = fit(mixed.Options{}, mixed.Intercept("stint", p.stint), mixed.Intercept("set", code).Hold(0.25))
+	m, err = fit(mixed.Options{}, component.Intercept("stint", p.stint), component.Intercept("set", code).Hold(0.25))
 	if err != nil {
 		t.Fatal(err)
 	}
 	sane(t, m)
-	a, b := coefficients(t, without, mixed.Satterthwaite), coefficients(t, m, mixed.Satterthwaite)
+	a, b := coefficients(t, without, freedom.Satterthwaite), coefficients(t, m, freedom.Satterthwaite)
 	for i, k := range []float64{1, 2, 2} { // the set's variance once in the mean of K, twice in a difference
 		near(t, "variance of "+b[i].Name, b[i].StdErr*b[i].StdErr, a[i].StdErr*a[i].StdErr+k*0.25, 1e-9)
 	}
@@ -79,7 +81,7 @@ func TestThinAndPerfectData(t *testing.T) {
 	if !m.PerfectFit || !m.Caveats.Has("perfect_fit") || m.HasLogLik {
 		t.Errorf("perfect %v, caveats %v", m.PerfectFit, m.Caveats)
 	}
-	if c := coefficients(t, m, mixed.KenwardRoger); c[1].HasTest || math.Abs(c[0].Estimate-31.7) > 1e-12 {
+	if c := coefficients(t, m, freedom.KenwardRoger); c[1].HasTest || math.Abs(c[0].Estimate-31.7) > 1e-12 {
 		t.Errorf("%+v", c)
 	}
 	// It lies on the fixed terms.
@@ -102,8 +104,8 @@ func TestThinAndPerfectData(t *testing.T) {
 			}
 		}
 	}
-	m = same.fit(t, mixed.Options{}, mixed.Intercept("stint", same.stint))
-	if !m.Caveats.Has("no_scatter_within") || !entry(t, m, mixed.ResidualName, "", "").Zero {
+	m = same.fit(t, mixed.Options{}, component.Intercept("stint", same.stint))
+	if !m.Caveats.Has("no_scatter_within") || !entry(t, m, component.ResidualName, "", "").Zero {
 		t.Errorf("caveats %v", m.Caveats)
 	}
 	// Then the stints are the runs (analytic).
@@ -117,7 +119,7 @@ func TestThinAndPerfectData(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, b := range coefficients(t, m, mixed.KenwardRoger) {
+	for i, b := range coefficients(t, m, freedom.KenwardRoger) {
 		want := plain.Coefficients()[i]
 		near(t, b.Name, b.Estimate, want.Estimate, 1e-8)
 		near(t, "error of "+b.Name, b.StdErr, want.StdErr, 1e-8)
@@ -127,7 +129,7 @@ func TestThinAndPerfectData(t *testing.T) {
 	d := linear.NewDesign(2)
 	d.AddIntercept()
 	d.AddColumn("x", []float64{0, 1})
-	m, err = mixed.Fit(d, []float64{3, 5}, []mixed.Component{mixed.Intercept("g", []string{"a", "b"})}, mixed.Options{})
+	m, err = mixed.Fit(d, []float64{3, 5}, []component.Component{component.Intercept("g", []string{"a", "b"})}, mixed.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,23 +138,23 @@ func TestThinAndPerfectData(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 	// The same with all variances known: errors, and no limit to their degrees of freedom.
-	m, err = mixed.Fit(d, []float64{3, 5}, []mixed.Component{mixed.Intercept("g", []string{"a", "b"}).Hold(3)}, mixed.Options{HoldResidual: true, ResidualVariance: 1})
+	m, err = mixed.Fit(d, []float64{3, 5}, []component.Component{component.Intercept("g", []string{"a", "b"}).Hold(3)}, mixed.Options{HoldResidual: true, ResidualVariance: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	sane(t, m)
-	if c := coefficients(t, m, mixed.KenwardRoger); !c[1].HasTest || math.Abs(c[1].StdErr-math.Sqrt(8)) > 1e-12 || !math.IsInf(c[1].DF, 1) {
+	if c := coefficients(t, m, freedom.KenwardRoger); !c[1].HasTest || math.Abs(c[1].StdErr-math.Sqrt(8)) > 1e-12 || !math.IsInf(c[1].DF, 1) {
 		t.Errorf("%+v", c)
 	}
 	// Two stints of one code, nothing else: one degree of freedom.
 	d = linear.NewDesign(4)
 	d.AddIntercept()
-	m, err = mixed.Fit(d, []float64{1, 1.1, 2, 2.3}, []mixed.Component{mixed.Intercept("stint", []string{"a", "a", "b", "b"})}, mixed.Options{})
+	m, err = mixed.Fit(d, []float64{1, 1.1, 2, 2.3}, []component.Component{component.Intercept("stint", []string{"a", "a", "b", "b"})}, mixed.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	sane(t, m)
-	near(t, "df", coefficients(t, m, mixed.KenwardRoger)[0].DF, 1, 1e-9)
+	near(t, "df", coefficients(t, m, freedom.KenwardRoger)[0].DF, 1, 1e-9)
 }
 
 func TestCollinearColumnsAndMissingCells(t *testing.T) {
@@ -164,7 +166,7 @@ func TestCollinearColumnsAndMissingCells(t *testing.T) {
 	}
 	d.AddColumn("water", twice)
 	d.AddFactor("driver", []string{"a", "b"}, p.tyreAs("R", "b", "a"), linear.Treatment)
-	cs := []mixed.Component{mixed.Intercept("stint", p.stint)}
+	cs := []component.Component{component.Intercept("stint", p.stint)}
 	_, err := mixed.Fit(d, p.y, cs, mixed.Options{})
 	refused(t, err, fault.Invalid, `column "water" cannot be told apart: it is the sum of 1 of "intercept", 2 of "position"`)
 	m, err := mixed.Fit(d, p.y, cs, mixed.Options{Aliased: linear.DropAliased})
@@ -178,9 +180,9 @@ func TestCollinearColumnsAndMissingCells(t *testing.T) {
 		t.Errorf("caveats %v", m.Caveats)
 	}
 	// tyre R and driver b are one: each alone cannot be had, their sum can.
-	_, err = m.Contrasts([][]float64{{0, 0, 1, 0, 0, 0}}, mixed.KenwardRoger)
+	_, err = m.Contrasts([][]float64{{0, 0, 1, 0, 0, 0}}, freedom.KenwardRoger)
 	refused(t, err, fault.Invalid, `contrast 1: it cannot be had from these runs`)
-	c, err := m.Contrasts([][]float64{{0, 0, 1, 0, 0, 1}}, mixed.KenwardRoger)
+	c, err := m.Contrasts([][]float64{{0, 0, 1, 0, 0, 1}}, freedom.KenwardRoger)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,12 +227,12 @@ func TestFortyCandidates(t *testing.T) {
 	if err := d.AddFactor("tyre", levels, tyre, linear.Treatment); err != nil {
 		t.Fatal(err)
 	}
-	m, err := mixed.Fit(d, y, []mixed.Component{mixed.Intercept("stint", stint)}, mixed.Options{})
+	m, err := mixed.Fit(d, y, []component.Component{component.Intercept("stint", stint)}, mixed.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	// The candidates have a stint each, so only the control's tell the stint's variance.
-	for _, b := range coefficients(t, m, mixed.KenwardRoger)[1:] {
+	for _, b := range coefficients(t, m, freedom.KenwardRoger)[1:] {
 		if !b.HasTest || !(b.DF > 10 && b.DF < 30) {
 			t.Errorf("%+v", b)
 		}
@@ -243,7 +245,7 @@ func TestFortyCandidates(t *testing.T) {
 func TestOddInputIsRefused(t *testing.T) {
 	p := makeProgramme(1, 6, 0.5, 0.4)
 	n := len(p.y)
-	stint := mixed.Intercept("stint", p.stint)
+	stint := component.Intercept("stint", p.stint)
 	short := p.y[:n-1]
 	with := func(v float64) []float64 { y := append([]float64(nil), p.y...); y[2] = v; return y }
 	negative := make([][]float64, n)
@@ -260,28 +262,28 @@ func TestOddInputIsRefused(t *testing.T) {
 	crooked[0][1] = 0.5
 	for i, c := range []struct {
 		y   []float64
-		cs  []mixed.Component
+		cs  []component.Component
 		opt mixed.Options
 		say string
 	}{
 		{short, nil, mixed.Options{}, "values for"},
 		{with(math.NaN()), nil, mixed.Options{}, "no finite value in row 3"},
 		{with(math.Inf(1)), nil, mixed.Options{}, "no finite value in row 3"},
-		{p.y, []mixed.Component{stint, stint}, mixed.Options{}, "two components"},
-		{p.y, []mixed.Component{mixed.Intercept("", p.stint)}, mixed.Options{}, "cannot be called"},
-		{p.y, []mixed.Component{mixed.Intercept(mixed.ResidualName, p.stint)}, mixed.Options{}, "cannot be called"},
-		{p.y, []mixed.Component{mixed.Intercept("g", p.stint[1:])}, mixed.Options{}, "groups for"},
-		{p.y, []mixed.Component{mixed.Intercept("g", nil)}, mixed.Options{}, "rows for"},
-		{p.y, []mixed.Component{mixed.Slope("g", p.stint, short)}, mixed.Options{}, "values for"},
-		{p.y, []mixed.Component{mixed.Slope("g", p.stint, with(math.NaN()))}, mixed.Options{}, "no finite value"},
-		{p.y, []mixed.Component{mixed.InterceptAndSlopes("g", p.stint, []string{"a", "b"}, [][]float64{p.position})}, mixed.Options{}, "names for"},
-		{p.y, []mixed.Component{mixed.InterceptAndSlopes("g", p.stint, []string{"a"}, [][]float64{p.position}).Hold(1)}, mixed.Options{}, "only a single variance"},
-		{p.y, []mixed.Component{stint.Hold(-1)}, mixed.Options{}, "held is -1"},
-		{p.y, []mixed.Component{stint.Hold(math.NaN())}, mixed.Options{}, "held is NaN"},
-		{p.y, []mixed.Component{mixed.Known("v", negative)}, mixed.Options{}, "not positive semidefinite"},
-		{p.y, []mixed.Component{mixed.Known("v", crooked)}, mixed.Options{}, "not symmetric"},
-		{p.y, []mixed.Component{mixed.Known("v", crooked[1:])}, mixed.Options{}, "rows for"},
-		{p.y, []mixed.Component{mixed.Walk("v", with(math.Inf(1)))}, mixed.Options{}, "not finite"},
+		{p.y, []component.Component{stint, stint}, mixed.Options{}, "two components"},
+		{p.y, []component.Component{component.Intercept("", p.stint)}, mixed.Options{}, "cannot be called"},
+		{p.y, []component.Component{component.Intercept(component.ResidualName, p.stint)}, mixed.Options{}, "cannot be called"},
+		{p.y, []component.Component{component.Intercept("g", p.stint[1:])}, mixed.Options{}, "groups for"},
+		{p.y, []component.Component{component.Intercept("g", nil)}, mixed.Options{}, "rows for"},
+		{p.y, []component.Component{component.Slope("g", p.stint, short)}, mixed.Options{}, "values for"},
+		{p.y, []component.Component{component.Slope("g", p.stint, with(math.NaN()))}, mixed.Options{}, "no finite value"},
+		{p.y, []component.Component{component.InterceptAndSlopes("g", p.stint, []string{"a", "b"}, [][]float64{p.position})}, mixed.Options{}, "names for"},
+		{p.y, []component.Component{component.InterceptAndSlopes("g", p.stint, []string{"a"}, [][]float64{p.position}).Hold(1)}, mixed.Options{}, "only a single variance"},
+		{p.y, []component.Component{stint.Hold(-1)}, mixed.Options{}, "held is -1"},
+		{p.y, []component.Component{stint.Hold(math.NaN())}, mixed.Options{}, "held is NaN"},
+		{p.y, []component.Component{component.Known("v", negative)}, mixed.Options{}, "not positive semidefinite"},
+		{p.y, []component.Component{component.Known("v", crooked)}, mixed.Options{}, "not symmetric"},
+		{p.y, []component.Component{component.Known("v", crooked[1:])}, mixed.Options{}, "rows for"},
+		{p.y, []component.Component{component.Walk("v", with(math.Inf(1)))}, mixed.Options{}, "not finite"},
 		{p.y, nil, mixed.Options{Weights: short}, "weights for"},
 		{p.y, nil, mixed.Options{Weights: with(-1)}, "weight of row 3"},
 		{p.y, nil, mixed.Options{Weights: make([]float64, n)}, "no row with weight"},
@@ -297,10 +299,10 @@ func TestOddInputIsRefused(t *testing.T) {
 		}
 	}
 	m := p.fit(t, mixed.Options{}, stint)
-	if _, err := m.Contrasts([][]float64{{1}}, mixed.KenwardRoger); fault.CodeOf(err) != fault.Invalid {
+	if _, err := m.Contrasts([][]float64{{1}}, freedom.KenwardRoger); fault.CodeOf(err) != fault.Invalid {
 		t.Error(err)
 	}
-	if _, err := m.Contrasts([][]float64{{1, math.NaN(), 0, 0}}, mixed.KenwardRoger); fault.CodeOf(err) != fault.Invalid {
+	if _, err := m.Contrasts([][]float64{{1, math.NaN(), 0, 0}}, freedom.KenwardRoger); fault.CodeOf(err) != fault.Invalid {
 		t.Error(err)
 	}
 	if _, err := m.Contrasts(nil, 9); fault.CodeOf(err) != fault.Invalid {
@@ -309,10 +311,10 @@ func TestOddInputIsRefused(t *testing.T) {
 	if _, err := m.Effects("nonesuch"); fault.CodeOf(err) != fault.NotFound {
 		t.Error(err)
 	}
-	if _, err := mixed.Autoregressive(p.position, 1); fault.CodeOf(err) != fault.Invalid {
+	if _, err := component.Autoregressive(p.position, 1); fault.CodeOf(err) != fault.Invalid {
 		t.Error(err)
 	}
-	if _, err := mixed.Cells(p.stint, p.tyre[1:]); fault.CodeOf(err) != fault.Invalid {
+	if _, err := component.Cells(p.stint, p.tyre[1:]); fault.CodeOf(err) != fault.Invalid {
 		t.Error(err)
 	}
 }
@@ -341,9 +343,9 @@ func TestRandomModelsGiveNumbersOrReasons(t *testing.T) {
 		if trial%2 == 0 {
 			d.AddColumn("x", x)
 		}
-		all := []mixed.Component{mixed.Intercept("a", a), mixed.Intercept("b", b), mixed.Walk("walk", x),
-			mixed.InterceptAndSlopes("c", a, []string{"x"}, [][]float64{x}), mixed.Slope("s", b, x), mixed.Intercept("h", b).Hold(0.5)}
-		var cs []mixed.Component
+		all := []component.Component{component.Intercept("a", a), component.Intercept("b", b), component.Walk("walk", x),
+			component.InterceptAndSlopes("c", a, []string{"x"}, [][]float64{x}), component.Slope("s", b, x), component.Intercept("h", b).Hold(0.5)}
+		var cs []component.Component
 		for _, c := range all {
 			if r.IntN(3) == 0 {
 				cs = append(cs, c)
@@ -369,7 +371,7 @@ func TestLikelihoodRatios(t *testing.T) {
 	p := makeProgramme(21, 14, 0.6, 0.4)
 	ml := mixed.Options{Method: mixed.ML}
 	large := p.fit(t, ml)
-	small := p.fit(t, ml, mixed.Intercept("stint", p.stint))
+	small := p.fit(t, ml, component.Intercept("stint", p.stint))
 	r, err := mixed.LikelihoodRatio(small, large)
 	if err != nil {
 		t.Fatal(err)
@@ -377,8 +379,8 @@ func TestLikelihoodRatios(t *testing.T) {
 	if r.DF != 1 || !r.HasMixture || r.Statistic < 0 {
 		t.Errorf("%+v", r)
 	}
-	none := p.fit(t, mixed.Options{}, []mixed.Component{}...)
-	one := p.fit(t, mixed.Options{}, mixed.Intercept("stint", p.stint))
+	none := p.fit(t, mixed.Options{}, []component.Component{}...)
+	one := p.fit(t, mixed.Options{}, component.Intercept("stint", p.stint))
 	both := p.fit(t, mixed.Options{})
 	if r, err = mixed.LikelihoodRatio(none, both); err != nil || r.DF != 2 || r.HasMixture || !r.Caveats.Has("variance_at_edge") {
 		t.Errorf("%+v, %v", r, err)
@@ -390,7 +392,7 @@ func TestLikelihoodRatios(t *testing.T) {
 	d := linear.NewDesign(len(p.y))
 	d.AddIntercept()
 	fit := func(opt mixed.Options) *mixed.Model {
-		m, err := mixed.Fit(d, p.y, []mixed.Component{mixed.Intercept("stint", p.stint)}, opt)
+		m, err := mixed.Fit(d, p.y, []component.Component{component.Intercept("stint", p.stint)}, opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/mixed/dense"
 )
 
 // Effect is the prediction of one random effect (best linear unbiased).
@@ -20,7 +21,7 @@ type Effect struct {
 // at gives the number of the component named.
 func (m *Model) at(component string) (int, error) {
 	for k, r := range m.random {
-		if r.name == component {
+		if r.Name == component {
 			return k, nil
 		}
 	}
@@ -31,21 +32,21 @@ func (m *Model) at(component string) (int, error) {
 func (m *Model) entry(k, a, b int) float64 {
 	switch m.state[k] {
 	case held:
-		return m.random[k].value / (m.scale * m.scale)
+		return m.random[k].Value / (m.scale * m.scale)
 	case dropped:
 		return 0
 	}
-	bl := m.prob.blocks[m.block[k]]
-	return m.theta[bl.place(a, b)] * m.unit[k][a] * m.unit[k][b] / (m.scale * m.scale)
+	bl := m.prob.Blocks[m.block[k]]
+	return m.theta[bl.Place(a, b)] * m.unit[k][a] * m.unit[k][b] / (m.scale * m.scale)
 }
 
 // effects gives the predicted effects of component k, term by term, in the
 // response's unit by the term's.
 func (m *Model) effects(k int) [][]float64 {
-	f := m.part.f[k]
+	f := m.part.F[k]
 	out := make([][]float64, len(f))
 	for a := range f {
-		out[a] = make([]float64, f[a].cols)
+		out[a] = make([]float64, f[a].Cols)
 		if m.PerfectFit {
 			continue
 		}
@@ -54,8 +55,8 @@ func (m *Model) effects(k int) [][]float64 {
 			if g == 0 {
 				continue
 			}
-			for i, w := range m.inf.pt.w {
-				for q, v := range f[b].row(m.part.p + i) {
+			for i, w := range m.inf.At.W {
+				for q, v := range f[b].Row(m.part.Fixed + i) {
 					out[a][q] += g * v * w * m.scale
 				}
 			}
@@ -72,22 +73,22 @@ func (m *Model) Effects(component string) ([]Effect, error) {
 		return nil, err
 	}
 	r := m.random[k]
-	if r.levels == nil {
+	if r.Levels == nil {
 		return nil, fault.New(fault.Unsupported, "component %q has no groups", component).WithHint("ask for its Path")
 	}
 	u := m.effects(k)
 	unknown, conditional := m.leftOver()
 	var out []Effect
-	for g, level := range r.levels {
-		for a := range r.z {
-			e := Effect{Group: level, Term: r.terms[a], Estimate: u[a][g]}
+	for g, level := range r.Levels {
+		for a := range r.Z {
+			e := Effect{Group: level, Term: r.Terms[a], Estimate: u[a][g]}
 			if m.HasError && m.state[k] != dropped {
 				// G - G F' P F G, over the terms of this group.
-				h := make([]float64, m.part.p+m.part.r)
-				for b := range r.z {
+				h := make([]float64, m.part.Fixed+m.part.Random)
+				for b := range r.Z {
 					c := m.entry(k, a, b)
 					for i := range h {
-						h[i] += c * m.part.f[k][b].at(i, g)
+						h[i] += c * m.part.F[k][b].At(i, g)
 					}
 				}
 				v := m.entry(k, a, a)
@@ -103,20 +104,20 @@ func (m *Model) Effects(component string) ([]Effect, error) {
 
 // leftOver gives h' P h, and h' A^-1 h with the fixed terms known.
 func (m *Model) leftOver() (unknown, conditional func(h []float64) float64) {
-	pt, q := m.inf.pt, m.prob
+	pt, q := m.inf.At, m.prob
 	unknown = func(h []float64) float64 {
-		x := &dense{q.r, 1, append([]float64(nil), h[q.p:]...)}
-		pt.low.forward(x)
-		return norm(x.a) * norm(x.a)
+		x := &dense.Matrix{Rows: q.Random, Cols: 1, Data: append([]float64(nil), h[q.Fixed:]...)}
+		pt.Low.Forward(x)
+		return norm(x.Data) * norm(x.Data)
 	}
-	whole, ok := pt.whole.factor(1e-15)
+	whole, ok := pt.Whole.Factor(1e-15)
 	conditional = func(h []float64) float64 {
 		if !ok {
 			return unknown(h)
 		}
-		x := &dense{len(h), 1, append([]float64(nil), h...)}
-		whole.forward(x)
-		return norm(x.a) * norm(x.a)
+		x := &dense.Matrix{Rows: len(h), Cols: 1, Data: append([]float64(nil), h...)}
+		whole.Forward(x)
+		return norm(x.Data) * norm(x.Data)
 	}
 	return unknown, conditional
 }
@@ -133,8 +134,8 @@ func (m *Model) Path(component string) (estimate, stdErr []float64, err error) {
 	n := m.design.Rows()
 	estimate = make([]float64, n)
 	u := m.effects(k)
-	for t, z := range r.z {
-		for i, v := range z.apply(u[t]) {
+	for t, z := range r.Z {
+		for i, v := range z.Apply(u[t]) {
 			estimate[i] += v
 		}
 	}
@@ -144,18 +145,18 @@ func (m *Model) Path(component string) (estimate, stdErr []float64, err error) {
 	unknown, _ := m.leftOver()
 	stdErr = make([]float64, n)
 	for i := range stdErr {
-		h := make([]float64, m.part.p+m.part.r)
+		h := make([]float64, m.part.Fixed+m.part.Random)
 		v := 0.0
-		for a, za := range r.z {
-			for b, zb := range r.z {
+		for a, za := range r.Z {
+			for b, zb := range r.Z {
 				g := m.entry(k, a, b)
-				for q, x := range za.row(i) {
+				for q, x := range za.Row(i) {
 					if x == 0 {
 						continue
 					}
-					v += g * x * zb.at(i, q)
+					v += g * x * zb.At(i, q)
 					for j := range h {
-						h[j] += g * x * m.part.f[k][b].at(j, q)
+						h[j] += g * x * m.part.F[k][b].At(j, q)
 					}
 				}
 			}

@@ -7,6 +7,8 @@ import (
 	"example.org/bookend/internal/golden"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/freedom"
 )
 
 // input is a model as the cases give it.
@@ -50,21 +52,21 @@ func (in *input) design(t testing.TB) *linear.Design {
 	return d
 }
 
-func (in *input) components() []mixed.Component {
-	var out []mixed.Component
+func (in *input) components() []component.Component {
+	var out []component.Component
 	for _, r := range in.Random {
 		g := in.Factors[r.Groups]
 		switch {
 		case len(r.Slopes) == 0:
-			out = append(out, mixed.Intercept(r.Name, g))
+			out = append(out, component.Intercept(r.Name, g))
 		case r.Alone:
-			out = append(out, mixed.Slope(r.Name, g, in.Numbers[r.Slopes[0]]))
+			out = append(out, component.Slope(r.Name, g, in.Numbers[r.Slopes[0]]))
 		default:
 			var x [][]float64
 			for _, s := range r.Slopes {
 				x = append(x, in.Numbers[s])
 			}
-			out = append(out, mixed.InterceptAndSlopes(r.Name, g, r.Slopes, x))
+			out = append(out, component.InterceptAndSlopes(r.Name, g, r.Slopes, x))
 		}
 	}
 	return out
@@ -94,7 +96,7 @@ func entry(t testing.TB, m *mixed.Model, component, term, other string) mixed.Va
 	return mixed.Variance{}
 }
 
-func coefficients(t testing.TB, m *mixed.Model, method mixed.DFMethod) []mixed.Coefficient {
+func coefficients(t testing.TB, m *mixed.Model, method freedom.Method) []mixed.Coefficient {
 	t.Helper()
 	c, err := m.Coefficients(method)
 	if err != nil {
@@ -122,7 +124,7 @@ func TestTheOptimumIsTheTrueOne(t *testing.T) {
 			c.NearRel(t, v.Component+" "+v.Term+" "+v.Other, entry(t, m, v.Component, v.Term, v.Other).Value, v.Value)
 		}
 		c.NearRel(t, "criterion", m.Criterion, want.Criterion)
-		for i, b := range coefficients(t, m, mixed.Satterthwaite) {
+		for i, b := range coefficients(t, m, freedom.Satterthwaite) {
 			c.NearRel(t, "coefficient "+b.Name, b.Estimate, want.Coef[i])
 			c.NearRel(t, "error of "+b.Name, b.StdErr, want.SE[i])
 		}
@@ -141,8 +143,8 @@ func TestDegreesOfFreedomAgreeWithThePeers(t *testing.T) {
 		}
 		c.JSON(t, "expected.json", &want)
 		m := in.fit(t)
-		sat := coefficients(t, m, mixed.Satterthwaite)
-		for i, b := range coefficients(t, m, mixed.KenwardRoger) {
+		sat := coefficients(t, m, freedom.Satterthwaite)
+		for i, b := range coefficients(t, m, freedom.KenwardRoger) {
 			c.Near(t, "Kenward-Roger df of "+b.Name, b.DF, want.KR[i])
 			c.Near(t, "Satterthwaite df of "+b.Name, sat[i].DF, want.Sat[i])
 			if math.Abs(b.StdErr-want.SE[i]) > 1e-4*want.SE[i] {
@@ -172,14 +174,14 @@ func TestAVarianceOfZeroIsExactlyZero(t *testing.T) {
 		if !m.Caveats.Has("variance_zero") {
 			t.Error("nothing says that the variance is zero")
 		}
-		c.NearRel(t, "residual", entry(t, m, mixed.ResidualName, "", "").Value, want.Residual)
+		c.NearRel(t, "residual", entry(t, m, component.ResidualName, "", "").Value, want.Residual)
 		c.Near(t, "criterion", m.Criterion, want.Criterion)
-		for _, method := range []mixed.DFMethod{mixed.KenwardRoger, mixed.Satterthwaite, mixed.FixedTerms, mixed.KenwardRogerKept} {
+		for _, method := range []freedom.Method{freedom.KenwardRoger, freedom.Satterthwaite, freedom.FixedTerms, freedom.KenwardRogerKept} {
 			b := coefficients(t, m, method)[0]
 			c.NearRel(t, "mean", b.Estimate, want.Coef[0])
 			c.NearRel(t, "its error", b.StdErr, want.SE[0])
 			df := 29.0 // rows less fixed terms
-			if method == mixed.KenwardRogerKept {
+			if method == freedom.KenwardRogerKept {
 				df = want.KR[0]
 				c.NearRel(t, "p", b.P, want.P[0])
 			}
@@ -234,7 +236,7 @@ func wholeFit(t *testing.T, c *golden.Case) {
 	}
 	for _, v := range want.Variances {
 		if v.Group == "Residual" {
-			c.NearRel(t, "residual", entry(t, m, mixed.ResidualName, "", "").Value, v.Value)
+			c.NearRel(t, "residual", entry(t, m, component.ResidualName, "", "").Value, v.Value)
 			continue
 		}
 		term, other := "", ""
@@ -252,7 +254,7 @@ func wholeFit(t *testing.T, c *golden.Case) {
 		t.Errorf("singular is %v, caveats %v", want.Singular, m.Caveats)
 	}
 	c.NearRel(t, "criterion", m.Criterion, want.Criterion)
-	sat := coefficients(t, m, mixed.Satterthwaite)
+	sat := coefficients(t, m, freedom.Satterthwaite)
 	for i, b := range sat {
 		if math.Abs(b.Estimate-want.Coef[i]) > c.Tol*want.SE[i] {
 			t.Errorf("%s = %v, want %v", b.Name, b.Estimate, want.Coef[i])
@@ -283,15 +285,15 @@ func wholeFit(t *testing.T, c *golden.Case) {
 			all = append(all, i+1)
 		}
 		// pbkrtest keeps variances of zero among the estimated.
-		kr, err := m.Contrasts(rows(all), mixed.KenwardRogerKept)
+		kr, err := m.Contrasts(rows(all), freedom.KenwardRogerKept)
 		if err != nil {
 			t.Fatal(err)
 		}
 		adjusted(t, c, kr, want.DFKR, want.CovKR)
-	} else if _, err := m.Coefficients(mixed.KenwardRoger); err == nil {
+	} else if _, err := m.Coefficients(freedom.KenwardRoger); err == nil {
 		t.Error("Kenward-Roger is given for full likelihood")
 	}
-	check := func(method mixed.DFMethod, f fixtureF, tol float64) {
+	check := func(method freedom.Method, f fixtureF, tol float64) {
 		got, err := m.Test("", rows(f.Columns), method)
 		if err != nil || !got.HasTest {
 			t.Fatalf("%v: %+v, %v", method, got, err)
@@ -309,11 +311,11 @@ func wholeFit(t *testing.T, c *golden.Case) {
 		}
 	}
 	for _, f := range want.TestsKR {
-		check(mixed.KenwardRogerKept, f, 1e-5)
+		check(freedom.KenwardRogerKept, f, 1e-5)
 	}
 	for _, f := range want.TestsSat {
 		f.Scale = 1
-		check(mixed.Satterthwaite, f, 1e-4)
+		check(freedom.Satterthwaite, f, 1e-4)
 	}
 	for _, e := range want.Effects {
 		got, err := m.Effects(e.Component)
@@ -363,7 +365,7 @@ func TestWeightsCountInTheDegreesOfFreedom(t *testing.T) {
 			row[i] = 1
 			rows = append(rows, row)
 		}
-		kr, err := m.Contrasts(rows, mixed.KenwardRoger)
+		kr, err := m.Contrasts(rows, freedom.KenwardRoger)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -388,7 +390,7 @@ func TestSleepstudyAsPrinted(t *testing.T) {
 		level := entry(t, m, "Subject", "intercept", "intercept").Value
 		slope := entry(t, m, "Subject", "Days", "Days").Value
 		cov := entry(t, m, "Subject", "Days", "intercept").Value
-		res := entry(t, m, mixed.ResidualName, "", "").Value
+		res := entry(t, m, component.ResidualName, "", "").Value
 		for i, v := range []float64{level, slope, cov, res} {
 			c.NearRel(t, "variance", v, want.Variances[i])
 		}
@@ -403,23 +405,23 @@ func TestSleepstudyAsPrinted(t *testing.T) {
 			}
 		}
 		printed("criterion", m.Criterion, want.Criterion, 0.1)
-		for i, b := range coefficients(t, m, mixed.KenwardRoger) {
+		for i, b := range coefficients(t, m, freedom.KenwardRoger) {
 			printed(b.Name, b.Estimate, want.Coef[i], 0.01)
 			printed("error of "+b.Name, b.StdErr, want.SE[i], 0.01)
 			printed("t of "+b.Name, b.T, want.T[i], 0.01)
 		}
 		// The same by full likelihood, against smaller models.
 		y, g, days := in.Numbers["Reaction"], in.Factors["Subject"], in.Numbers["Days"]
-		ml := func(cs ...mixed.Component) *mixed.Model {
+		ml := func(cs ...component.Component) *mixed.Model {
 			m, err := mixed.Fit(in.design(t), y, cs, mixed.Options{Method: mixed.ML})
 			if err != nil {
 				t.Fatal(err)
 			}
 			return m
 		}
-		fm3 := ml(mixed.Intercept("level", g))
-		fm2 := ml(mixed.Intercept("level", g), mixed.Slope("slope", g, days))
-		fm1 := ml(mixed.InterceptAndSlopes("both", g, []string{"Days"}, [][]float64{days}))
+		fm3 := ml(component.Intercept("level", g))
+		fm2 := ml(component.Intercept("level", g), component.Slope("slope", g, days))
+		fm1 := ml(component.InterceptAndSlopes("both", g, []string{"Days"}, [][]float64{days}))
 		for name, m := range map[string]*mixed.Model{"fm1": fm1, "fm2": fm2, "fm3": fm3} {
 			printed("deviance of "+name, m.Criterion, want.Deviance[name], 1)
 		}
@@ -461,10 +463,10 @@ func TestMachinesAsPrinted(t *testing.T) {
 		m := in.fit(t)
 		c.Near(t, "Worker", math.Sqrt(entry(t, m, "Worker", "", "").Value), want.Worker)
 		c.Near(t, "Worker:Machine", math.Sqrt(entry(t, m, "Worker:Machine", "", "").Value), want.Cell)
-		if s := math.Sqrt(entry(t, m, mixed.ResidualName, "", "").Value); math.Abs(s-want.Residual) > 5e-5 {
+		if s := math.Sqrt(entry(t, m, component.ResidualName, "", "").Value); math.Abs(s-want.Residual) > 5e-5 {
 			t.Errorf("residual = %v, printed %v", s, want.Residual)
 		}
-		for i, b := range coefficients(t, m, mixed.KenwardRoger)[1:] {
+		for i, b := range coefficients(t, m, freedom.KenwardRoger)[1:] {
 			c.Near(t, b.Name, b.Estimate, want.Differences[i])
 			c.Near(t, "error of "+b.Name, b.StdErr, want.Error)
 		}
@@ -478,7 +480,7 @@ func TestShoesAsPrinted(t *testing.T) {
 		var want struct{ F, Den, P float64 }
 		c.JSON(t, "expected.json", &want)
 		m := in.fit(t)
-		f, err := m.TestTerm("material", mixed.KenwardRoger)
+		f, err := m.TestTerm("material", freedom.KenwardRoger)
 		if err != nil || !f.HasTest {
 			t.Fatal(f, err)
 		}
@@ -504,11 +506,11 @@ func TestAWalkIsTheLocalLevelOfTheNile(t *testing.T) {
 		if err := d.AddIntercept(); err != nil {
 			t.Fatal(err)
 		}
-		m, err := mixed.Fit(d, in.Y, []mixed.Component{mixed.Walk("level", at)}, mixed.Options{})
+		m, err := mixed.Fit(d, in.Y, []component.Component{component.Walk("level", at)}, mixed.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Near(t, "noise", entry(t, m, mixed.ResidualName, "", "").Value, want.Noise)
+		c.Near(t, "noise", entry(t, m, component.ResidualName, "", "").Value, want.Noise)
 		c.Near(t, "step", entry(t, m, "level", "", "").Value, want.Step)
 	})
 }
@@ -539,22 +541,22 @@ func TestAWalkBesideStintsByFormulasWrittenOut(t *testing.T) {
 		if err := d.AddFactor("tyre", []string{"K", "P", "R"}, in.Tyre, linear.Treatment); err != nil {
 			t.Fatal(err)
 		}
-		m, err := mixed.Fit(d, in.Y, []mixed.Component{mixed.Walk("walk", in.Position), mixed.Intercept("stint", in.Stint).Hold(in.Held)}, mixed.Options{})
+		m, err := mixed.Fit(d, in.Y, []component.Component{component.Walk("walk", in.Position), component.Intercept("stint", in.Stint).Hold(in.Held)}, mixed.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		c.NearRel(t, "walk", entry(t, m, "walk", "", "").Value, want.Walk)
-		c.NearRel(t, "residual", entry(t, m, mixed.ResidualName, "", "").Value, want.Residual)
+		c.NearRel(t, "residual", entry(t, m, component.ResidualName, "", "").Value, want.Residual)
 		if v := entry(t, m, "stint", "", ""); !v.Held || v.Value != in.Held {
 			t.Errorf("stint is %+v", v)
 		}
 		c.NearRel(t, "criterion", m.Criterion, want.Criterion)
 		rows := [][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-		kr, err := m.Contrasts(rows, mixed.KenwardRoger)
+		kr, err := m.Contrasts(rows, freedom.KenwardRoger)
 		if err != nil {
 			t.Fatal(err)
 		}
-		sat := coefficients(t, m, mixed.Satterthwaite)
+		sat := coefficients(t, m, freedom.Satterthwaite)
 		for i := range rows {
 			c.NearRel(t, "coefficient", kr.Estimate[i], want.Coef[i])
 			c.NearRel(t, "error", sat[i].StdErr, want.SE[i])
@@ -604,7 +606,7 @@ func TestNeighboursThatResembleEachOther(t *testing.T) {
 		d.AddIntercept()
 		d.AddFactor("tyre", []string{"C", "A", "B", "D"}, in.Tyre, linear.Treatment)
 		d.AddColumn("i", in.I)
-		v, err := mixed.Autoregressive(in.I, want.Phi)
+		v, err := component.Autoregressive(in.I, want.Phi)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -612,9 +614,9 @@ func TestNeighboursThatResembleEachOther(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Near(t, "sigma", math.Sqrt(entry(t, m, mixed.ResidualName, "", "").Value), want.Sigma)
+		c.Near(t, "sigma", math.Sqrt(entry(t, m, component.ResidualName, "", "").Value), want.Sigma)
 		c.Near(t, "log likelihood", -m.Criterion/2, want.LogLik)
-		for i, b := range coefficients(t, m, mixed.KenwardRoger) {
+		for i, b := range coefficients(t, m, freedom.KenwardRoger) {
 			c.Near(t, b.Name, b.Estimate, want.Coef[i])
 			c.Near(t, "error of "+b.Name, b.StdErr, want.SE[i])
 		}

@@ -4,53 +4,57 @@ import (
 	"math"
 
 	"example.org/bookend/caveat"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/dense"
+	"example.org/bookend/stat/mixed/freedom"
+	"example.org/bookend/stat/mixed/likelihood"
 )
 
 func (m *Model) infer() {
 	q := m.prob
-	pt, _ := q.at(m.theta)
-	in := &inference{pt: pt, rest: float64(q.r + q.restDF), perfect: m.PerfectFit}
-	a12 := pt.whole.part(0, q.p, q.p, q.p+q.r)
-	ct := a12.transpose()
-	pt.low.solve(ct)
-	in.c = ct.transpose()
-	in.phi = pt.whole.part(0, q.p, 0, q.p)
-	in.phi.addScaled(-1, timesT(in.c, a12))
+	pt, _ := q.At(m.theta)
+	in := &freedom.Inference{At: pt, Rest: float64(q.Random + q.RestDF), Perfect: m.PerfectFit}
+	a12 := pt.Whole.Part(0, q.Fixed, q.Fixed, q.Fixed+q.Random)
+	ct := a12.Transpose()
+	pt.Low.Solve(ct)
+	in.C = ct.Transpose()
+	in.Phi = pt.Whole.Part(0, q.Fixed, 0, q.Fixed)
+	in.Phi.AddScaled(-1, dense.TimesT(in.C, a12))
 	m.inf = in
 
-	var plain, whole []part
-	free := m.theta[0] > 0 && !q.residual
+	var plain, whole []likelihood.Part
+	free := m.theta[0] > 0 && !q.Residual
 	if free {
-		plain = append(plain, q.parts[0])
+		plain = append(plain, q.Parts[0])
 	}
 	// A residual estimated as zero counts only where zeros are kept.
 	if !m.opt.HoldResidual && !m.Caveats.Has("no_scatter_within") {
-		whole = append(whole, q.parts[0])
+		whole = append(whole, q.Parts[0])
 	}
-	fitted := !m.PerfectFit && q.r+q.restDF > 0
-	for i, b := range q.blocks {
+	fitted := !m.PerfectFit && q.Random+q.RestDF > 0
+	for i, b := range q.Blocks {
 		if !fitted {
 			break
 		}
-		whole = append(whole, q.parts[b.first:b.first+b.entries()]...)
+		whole = append(whole, q.Parts[b.First:b.First+b.Entries()]...)
 		switch {
-		case m.rank[i] == b.size:
-			plain = append(plain, q.parts[b.first:b.first+b.entries()]...)
+		case m.rank[i] == b.Size:
+			plain = append(plain, q.Parts[b.First:b.First+b.Entries()]...)
 		case m.rank[i] > 0:
-			plain = append(plain, q.directions(b, m.theta)...)
+			plain = append(plain, q.Directions(b, m.theta)...)
 		}
 	}
-	in.certain = len(whole) == 0
+	in.Certain = len(whole) == 0
 	if !fitted {
 		return
 	}
-	in.plain = in.over(q, plain)
+	in.Plain = in.Over(q, plain)
 	if len(plain) == len(whole) {
-		in.whole = in.plain
+		in.Whole = in.Plain
 	} else {
-		in.whole = in.over(q, whole)
+		in.Whole = in.Over(q, whole)
 	}
-	if !in.plain.hasW && len(plain) > 0 {
+	if !in.Plain.HasW && len(plain) > 0 {
 		m.Caveats.Add("curvature_unknown", caveat.Place{}, "The likelihood is too flat in some direction for degrees of freedom: those of the fixed terms alone are given.")
 	}
 }
@@ -61,17 +65,17 @@ func (m *Model) conclusions() {
 	// Standard errors, where the entry itself is a part.
 	at := map[int]float64{} // variance of the estimate by place in theta
 	in := m.inf
-	if in.plain.hasObs && !m.PerfectFit && q.r+q.restDF > 0 {
+	if in.Plain.HasObs && !m.PerfectFit && q.Random+q.RestDF > 0 {
 		i := 0
-		if m.theta[0] > 0 && !q.residual {
-			at[0] = in.plain.observed.at(0, 0)
+		if m.theta[0] > 0 && !q.Residual {
+			at[0] = in.Plain.Observed.At(0, 0)
 			i++
 		}
-		for k, b := range q.blocks {
+		for k, b := range q.Blocks {
 			switch {
-			case m.rank[k] == b.size:
-				for e := range b.entries() {
-					at[b.first+e] = in.plain.observed.at(i, i)
+			case m.rank[k] == b.Size:
+				for e := range b.Entries() {
+					at[b.First+e] = in.Plain.Observed.At(i, i)
 					i++
 				}
 			default:
@@ -88,31 +92,31 @@ func (m *Model) conclusions() {
 	}
 	for k, r := range m.random {
 		if m.state[k] != estimated {
-			v := Variance{Component: r.name, Held: m.state[k] == held, Dropped: m.state[k] == dropped}
+			v := Variance{Component: r.Name, Held: m.state[k] == held, Dropped: m.state[k] == dropped}
 			if v.Held {
-				v.Value = r.value
+				v.Value = r.Value
 			}
 			m.Variances = append(m.Variances, v)
 			continue
 		}
-		b := q.blocks[m.block[k]]
-		for i := range b.size {
+		b := q.Blocks[m.block[k]]
+		for i := range b.Size {
 			for j := range i + 1 {
-				v := Variance{Component: r.name, Zero: m.rank[m.block[k]] == 0}
-				if b.size > 1 {
-					v.Term, v.Other = r.terms[i], r.terms[j]
+				v := Variance{Component: r.Name, Zero: m.rank[m.block[k]] == 0}
+				if b.Size > 1 {
+					v.Term, v.Other = r.Terms[i], r.Terms[j]
 				}
-				put(v, b.place(i, j), m.unit[k][i]*m.unit[k][j])
+				put(v, b.Place(i, j), m.unit[k][i]*m.unit[k][j])
 			}
 		}
 	}
-	res := Variance{Component: ResidualName, Held: m.opt.HoldResidual}
+	res := Variance{Component: component.ResidualName, Held: m.opt.HoldResidual}
 	switch {
 	case m.opt.HoldResidual:
 		res.Value = m.opt.ResidualVariance
 	case m.PerfectFit || m.Caveats.Has("no_scatter_within"):
 		res.Zero = true
-	case q.r+q.restDF == 0:
+	case q.Random+q.RestDF == 0:
 		res.Dropped = true
 	default:
 		res.Zero = m.theta[0] == 0

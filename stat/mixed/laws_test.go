@@ -9,6 +9,8 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/freedom"
 )
 
 // programme is a made-up one: codes in stints of unequal runs, on days.
@@ -45,10 +47,10 @@ func (p *programme) design(t testing.TB) *linear.Design {
 	return d
 }
 
-func (p *programme) fit(t testing.TB, opt mixed.Options, cs ...mixed.Component) *mixed.Model {
+func (p *programme) fit(t testing.TB, opt mixed.Options, cs ...component.Component) *mixed.Model {
 	t.Helper()
 	if cs == nil {
-		cs = []mixed.Component{mixed.Intercept("stint", p.stint), mixed.Intercept("day", p.day)}
+		cs = []component.Component{component.Intercept("stint", p.stint), component.Intercept("day", p.day)}
 	}
 	m, err := mixed.Fit(p.design(t), p.y, cs, opt)
 	if err != nil {
@@ -86,7 +88,7 @@ func sane(t testing.TB, m *mixed.Model) {
 		bad("mean", m.FittedMean[i], false)
 		bad("residual", m.Residuals[i], false)
 	}
-	for _, method := range []mixed.DFMethod{mixed.KenwardRoger, mixed.Satterthwaite, mixed.KenwardRogerKept, mixed.FixedTerms} {
+	for _, method := range []freedom.Method{freedom.KenwardRoger, freedom.Satterthwaite, freedom.KenwardRogerKept, freedom.FixedTerms} {
 		c, err := m.Coefficients(method)
 		if err != nil {
 			if m.Method == mixed.ML && fault.CodeOf(err) == fault.Unsupported {
@@ -119,7 +121,7 @@ func sane(t testing.TB, m *mixed.Model) {
 		bad("p", f.P, false)
 	}
 	for _, v := range m.Variances {
-		if v.Component == mixed.ResidualName {
+		if v.Component == component.ResidualName {
 			continue
 		}
 		e, err := m.Effects(v.Component)
@@ -159,7 +161,7 @@ func TestShiftingAndScalingTheResponse(t *testing.T) {
 		for i, v := range a.Variances {
 			near(t, "variance of "+v.Component, b.Variances[i].Value, by*by*v.Value, 1e-7)
 		}
-		ca, cb := coefficients(t, a, mixed.KenwardRoger), coefficients(t, b, mixed.KenwardRoger)
+		ca, cb := coefficients(t, a, freedom.KenwardRoger), coefficients(t, b, freedom.KenwardRoger)
 		for i := range ca {
 			want := by * ca[i].Estimate
 			if i == 0 {
@@ -185,12 +187,12 @@ func TestReorderingRowsAndRelabellingGroups(t *testing.T) {
 			q.position = append(q.position, p.position[i])
 			q.y = append(q.y, p.y[i])
 		}
-		b := q.fit(t, mixed.Options{}, mixed.Intercept("day", q.day), mixed.Intercept("stint", q.stint))
+		b := q.fit(t, mixed.Options{}, component.Intercept("day", q.day), component.Intercept("stint", q.stint))
 		for _, v := range a.Variances {
 			near(t, "variance of "+v.Component, entry(t, b, v.Component, "", "").Value, v.Value, 1e-9)
 		}
 		near(t, "criterion", b.Criterion, a.Criterion, 1e-11)
-		ca, cb := coefficients(t, a, mixed.KenwardRoger), coefficients(t, b, mixed.KenwardRoger)
+		ca, cb := coefficients(t, a, freedom.KenwardRoger), coefficients(t, b, freedom.KenwardRoger)
 		for i := range ca {
 			near(t, ca[i].Name, cb[i].Estimate, ca[i].Estimate, 1e-10)
 			near(t, "df of "+ca[i].Name, cb[i].DF, ca[i].DF, 1e-6)
@@ -205,7 +207,7 @@ func TestNoOtherVariancesHaveALowerCriterion(t *testing.T) {
 			p := makeProgramme(seed, 9, []float64{0, 0.2, 1}[seed%3], 0.5)
 			m := p.fit(t, mixed.Options{Method: method})
 			r := rand.New(rand.NewPCG(seed, 3))
-			res := entry(t, m, mixed.ResidualName, "", "").Value
+			res := entry(t, m, component.ResidualName, "", "").Value
 			for range 60 {
 				spread := func(v float64) float64 {
 					if r.IntN(5) == 0 {
@@ -214,8 +216,8 @@ func TestNoOtherVariancesHaveALowerCriterion(t *testing.T) {
 					return (v + 0.01*res) * math.Exp(2*r.NormFloat64())
 				}
 				tried := p.fit(t, mixed.Options{Method: method, HoldResidual: true, ResidualVariance: res * math.Exp(r.NormFloat64())},
-					mixed.Intercept("stint", p.stint).Hold(spread(entry(t, m, "stint", "", "").Value)),
-					mixed.Intercept("day", p.day).Hold(spread(entry(t, m, "day", "", "").Value)))
+					component.Intercept("stint", p.stint).Hold(spread(entry(t, m, "stint", "", "").Value)),
+					component.Intercept("day", p.day).Hold(spread(entry(t, m, "day", "", "").Value)))
 				if tried.Criterion < m.Criterion-1e-9 {
 					t.Errorf("seed %d: %v has criterion %v, below %v at %v", seed, tried.Variances, tried.Criterion, m.Criterion, m.Variances)
 				}
@@ -226,13 +228,13 @@ func TestNoOtherVariancesHaveALowerCriterion(t *testing.T) {
 
 func TestHeldAtItsEstimateChangesNothingButTheDegreesOfFreedom(t *testing.T) {
 	p := makeProgramme(4, 12, 0.6, 0.3)
-	a := p.fit(t, mixed.Options{}, mixed.Intercept("stint", p.stint))
-	b := p.fit(t, mixed.Options{}, mixed.Intercept("stint", p.stint).Hold(entry(t, a, "stint", "", "").Value))
-	c := p.fit(t, mixed.Options{HoldResidual: true, ResidualVariance: entry(t, a, mixed.ResidualName, "", "").Value}, mixed.Intercept("stint", p.stint).Hold(entry(t, a, "stint", "", "").Value))
-	near(t, "residual", entry(t, b, mixed.ResidualName, "", "").Value, entry(t, a, mixed.ResidualName, "", "").Value, 1e-10)
+	a := p.fit(t, mixed.Options{}, component.Intercept("stint", p.stint))
+	b := p.fit(t, mixed.Options{}, component.Intercept("stint", p.stint).Hold(entry(t, a, "stint", "", "").Value))
+	c := p.fit(t, mixed.Options{HoldResidual: true, ResidualVariance: entry(t, a, component.ResidualName, "", "").Value}, component.Intercept("stint", p.stint).Hold(entry(t, a, "stint", "", "").Value))
+	near(t, "residual", entry(t, b, component.ResidualName, "", "").Value, entry(t, a, component.ResidualName, "", "").Value, 1e-10)
 	near(t, "criterion", b.Criterion, a.Criterion, 1e-11)
 	near(t, "criterion", c.Criterion, a.Criterion, 1e-11)
-	ca, cb, cc := coefficients(t, a, mixed.Satterthwaite), coefficients(t, b, mixed.Satterthwaite), coefficients(t, c, mixed.KenwardRoger)
+	ca, cb, cc := coefficients(t, a, freedom.Satterthwaite), coefficients(t, b, freedom.Satterthwaite), coefficients(t, c, freedom.KenwardRoger)
 	for i := range ca {
 		near(t, ca[i].Name, cb[i].Estimate, ca[i].Estimate, 1e-10)
 		near(t, "error of "+ca[i].Name, cb[i].StdErr, ca[i].StdErr, 1e-9)
@@ -259,12 +261,12 @@ func TestEqualStintsAreTheirMeans(t *testing.T) {
 		}
 		means.tyre, means.position, means.y = append(means.tyre, code), append(means.position, float64(s)), append(means.y, sum/4)
 	}
-	m := p.fit(t, mixed.Options{}, mixed.Intercept("stint", p.stint))
+	m := p.fit(t, mixed.Options{}, component.Intercept("stint", p.stint))
 	plain, err := linear.Fit(means.design(t), means.y, linear.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, method := range []mixed.DFMethod{mixed.KenwardRoger, mixed.Satterthwaite} {
+	for _, method := range []freedom.Method{freedom.KenwardRoger, freedom.Satterthwaite} {
 		for i, b := range coefficients(t, m, method) {
 			want := plain.Coefficients()[i]
 			near(t, b.Name, b.Estimate, want.Estimate, 1e-11)
@@ -291,18 +293,18 @@ func TestWithoutRandomTermsItIsTheLinearModel(t *testing.T) {
 	for i := range w {
 		w[i] = 0.5 + float64(i%4)
 	}
-	m := p.fit(t, mixed.Options{Weights: w}, []mixed.Component{}...)
+	m := p.fit(t, mixed.Options{Weights: w}, []component.Component{}...)
 	plain, err := linear.Fit(p.design(t), p.y, linear.Options{Weights: w})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, b := range coefficients(t, m, mixed.KenwardRoger) {
+	for i, b := range coefficients(t, m, freedom.KenwardRoger) {
 		want := plain.Coefficients()[i]
 		near(t, b.Name, b.Estimate, want.Estimate, 1e-12)
 		near(t, "error of "+b.Name, b.StdErr, want.StdErr, 1e-11)
 		near(t, "df of "+b.Name, b.DF, float64(plain.DF), 1e-9)
 	}
-	full := p.fit(t, mixed.Options{Weights: w, Method: mixed.ML}, []mixed.Component{}...)
+	full := p.fit(t, mixed.Options{Weights: w, Method: mixed.ML}, []component.Component{}...)
 	ll, _ := plain.LogLik()
 	near(t, "log likelihood", -full.Criterion/2, ll, 1e-12)
 }
@@ -321,19 +323,19 @@ func TestDifferentWaysToSayTheSame(t *testing.T) {
 			}
 		}
 	}
-	a := p.fit(t, mixed.Options{Weights: w}, mixed.Intercept("stint", p.stint))
+	a := p.fit(t, mixed.Options{Weights: w}, component.Intercept("stint", p.stint))
 	ones := make([]float64, n)
 	for i := range ones {
 		ones[i] = 1
 	}
 	for what, b := range map[string]*mixed.Model{
-		"the residual's covariance": p.fit(t, mixed.Options{Residual: r}, mixed.Intercept("stint", p.stint)),
-		"a known covariance":        p.fit(t, mixed.Options{Weights: w}, mixed.Known("stint", v)),
-		"a slope on ones":           p.fit(t, mixed.Options{Weights: w}, mixed.Slope("stint", p.stint, ones)),
+		"the residual's covariance": p.fit(t, mixed.Options{Residual: r}, component.Intercept("stint", p.stint)),
+		"a known covariance":        p.fit(t, mixed.Options{Weights: w}, component.Known("stint", v)),
+		"a slope on ones":           p.fit(t, mixed.Options{Weights: w}, component.Slope("stint", p.stint, ones)),
 	} {
 		near(t, what+": criterion", b.Criterion, a.Criterion, 1e-11)
 		near(t, what+": variance", entry(t, b, "stint", "", "").Value, entry(t, a, "stint", "", "").Value, 1e-8)
-		ca, cb := coefficients(t, a, mixed.KenwardRoger), coefficients(t, b, mixed.KenwardRoger)
+		ca, cb := coefficients(t, a, freedom.KenwardRoger), coefficients(t, b, freedom.KenwardRoger)
 		for i := range ca {
 			near(t, what+": "+ca[i].Name, cb[i].Estimate, ca[i].Estimate, 1e-9)
 			near(t, what+": df of "+ca[i].Name, cb[i].DF, ca[i].DF, 1e-6)

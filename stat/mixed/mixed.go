@@ -20,7 +20,8 @@
 // the degrees of freedom, as a caveat says.
 //
 // Contrasts have the degrees of freedom of Kenward and Roger, with their
-// adjusted covariance, or of Satterthwaite.
+// adjusted covariance, or of Satterthwaite. The random terms are made in package
+// component; basis, likelihood and freedom are the rooms of the computation.
 //
 // Sources: Patterson and Thompson, Biometrika 58 (1971) 545; Kenward and Roger,
 // Biometrics 53 (1997) 983; Giesbrecht and Burns, Biometrics 41 (1985) 477 (from
@@ -39,10 +40,12 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
+	"example.org/bookend/stat/mixed/basis"
+	"example.org/bookend/stat/mixed/component"
+	"example.org/bookend/stat/mixed/dense"
+	"example.org/bookend/stat/mixed/freedom"
+	"example.org/bookend/stat/mixed/likelihood"
 )
-
-// ResidualName is the name of the residual among the components.
-const ResidualName = "residual"
 
 // Method is the likelihood that is maximised.
 type Method int
@@ -110,16 +113,16 @@ type Model struct {
 	design *linear.Design
 	y      []float64
 	opt    Options
-	random []*random
-	part   *reduced
-	prob   *problem
+	random []*component.Laid
+	part   *basis.Basis
+	prob   *likelihood.Problem
 	scale  float64     // response's unit by the unit within
 	unit   [][]float64 // a component's unit by the unit within, term by term
 	state  []int       // of each component
 	block  []int       // of each component, or -1
 	theta  []float64
 	rank   []int // of each block
-	inf    *inference
+	inf    *freedom.Inference
 }
 
 // states of a component
@@ -131,20 +134,20 @@ const (
 
 // Fit fits the response to the fixed terms of the design and the random ones.
 // Without random terms it is generalised least squares.
-func Fit(d *linear.Design, y []float64, components []Component, opt Options) (*Model, error) {
+func Fit(d *linear.Design, y []float64, components []component.Component, opt Options) (*Model, error) {
 	m, err := start(d, y, components, opt)
 	if err != nil {
 		return nil, err
 	}
 	var notes caveat.List
-	m.part, notes, err = reduce(d, y, m.random, opt.Weights, opt.Residual, opt.Aliased)
+	m.part, notes, err = basis.Reduce(d, y, m.random, opt.Weights, opt.Residual, opt.Aliased)
 	if err != nil {
 		return nil, err
 	}
 	m.Caveats = notes
-	m.N, m.Rank = m.part.n, m.part.p
+	m.N, m.Rank = m.part.N, m.part.Fixed
 	m.Estimated = make([]bool, len(m.Names))
-	for _, j := range m.part.kept {
+	for _, j := range m.part.Kept {
 		m.Estimated[j] = true
 	}
 	if err := m.pose(); err != nil {
@@ -159,7 +162,7 @@ func Fit(d *linear.Design, y []float64, components []Component, opt Options) (*M
 }
 
 // start checks what is given.
-func start(d *linear.Design, y []float64, components []Component, opt Options) (*Model, error) {
+func start(d *linear.Design, y []float64, components []component.Component, opt Options) (*Model, error) {
 	n := d.Rows()
 	if len(y) != n {
 		return nil, fault.New(fault.Invalid, "the response has %d values for %d rows", len(y), n)
@@ -189,11 +192,11 @@ func start(d *linear.Design, y []float64, components []Component, opt Options) (
 	m := &Model{Method: opt.Method, Names: d.Names(), design: d, y: slices.Clone(y), opt: opt}
 	seen := map[string]bool{}
 	for _, c := range components {
-		if seen[c.name] {
-			return nil, fault.New(fault.Conflict, "two components are called %q", c.name)
+		if seen[c.Name] {
+			return nil, fault.New(fault.Conflict, "two components are called %q", c.Name)
 		}
-		seen[c.name] = true
-		r, err := c.over(n)
+		seen[c.Name] = true
+		r, err := c.Over(n)
 		if err != nil {
 			return nil, err
 		}
@@ -206,16 +209,16 @@ func start(d *linear.Design, y []float64, components []Component, opt Options) (
 // components the runs can tell apart.
 func (m *Model) pose() error {
 	red := m.part
-	q := &problem{ml: m.Method == ML, p: red.p, r: red.r, restDF: red.restDF}
+	q := &likelihood.Problem{ML: m.Method == ML, Fixed: red.Fixed, Random: red.Random, RestDF: red.RestDF}
 	m.prob = q
-	df := red.r + red.restDF
-	total := red.rest
-	for _, v := range red.y[red.p:] {
+	df := red.Random + red.RestDF
+	total := red.Rest
+	for _, v := range red.Y[red.Fixed:] {
 		total += v * v
 	}
 	// 16 units in the last place of the largest response, a row: its storage
 	// and the sums of the projection.
-	rounding := 16 * 0x1p-52 * red.size
+	rounding := 16 * 0x1p-52 * red.Size
 	m.scale = 1
 	switch {
 	case df == 0:
@@ -226,49 +229,49 @@ func (m *Model) pose() error {
 	default:
 		m.scale = math.Sqrt(total / float64(df))
 	}
-	for _, v := range red.y[red.p:] {
-		q.y2 = append(q.y2, v/m.scale)
+	for _, v := range red.Y[red.Fixed:] {
+		q.Y2 = append(q.Y2, v/m.scale)
 	}
-	q.rest = red.rest / (m.scale * m.scale)
-	q.residual, q.theta0 = m.opt.HoldResidual, m.opt.ResidualVariance/(m.scale*m.scale)
-	if df > 0 && !m.PerfectFit && !q.residual && red.restDF > 0 && red.rest <= float64(red.restDF)*rounding*rounding {
+	q.Rest = red.Rest / (m.scale * m.scale)
+	q.Residual, q.Theta0 = m.opt.HoldResidual, m.opt.ResidualVariance/(m.scale*m.scale)
+	if df > 0 && !m.PerfectFit && !q.Residual && red.RestDF > 0 && red.Rest <= float64(red.RestDF)*rounding*rounding {
 		// 1e-12: small enough to change no digit of the rest, large enough to compute with.
-		q.residual, q.theta0 = true, 1e-12
+		q.Residual, q.Theta0 = true, 1e-12
 		m.Caveats.Add("no_scatter_within", caveat.Place{}, "Runs that share all terms agree to the last digit: the residual's variance is zero, and the errors rest on the random terms alone.")
 	}
 
-	q.parts = []part{{}}
+	q.Parts = []likelihood.Part{{}}
 	m.state = make([]int, len(m.random))
 	m.block = make([]int, len(m.random))
 	m.unit = make([][]float64, len(m.random))
-	names := []string{ResidualName}
+	names := []string{component.ResidualName}
 	for k, r := range m.random {
-		f := red.f[k]
+		f := red.F[k]
 		m.block[k] = -1
 		var inside []string // terms that lie within the fixed ones
-		scaled := make([]*dense, len(f))
+		scaled := make([]*dense.Matrix, len(f))
 		for t := range f {
-			lower := f[t].part(red.p, red.p+red.r, 0, f[t].cols)
-			in, all := inner(lower, lower), inner(f[t], f[t])
+			lower := f[t].Part(red.Fixed, red.Fixed+red.Random, 0, f[t].Cols)
+			in, all := dense.Inner(lower, lower), dense.Inner(f[t], f[t])
 			u := 1.0
 			// 1e-18: a part of 1e-9 of its length that stands out of the fixed terms.
 			if in <= 1e-18*all {
-				inside = append(inside, r.terms[t])
+				inside = append(inside, r.Terms[t])
 			} else {
 				u = math.Sqrt(float64(df) / in)
 			}
 			m.unit[k] = append(m.unit[k], u*m.scale)
-			scaled[t] = f[t].clone()
-			for i := range scaled[t].a {
-				scaled[t].a[i] *= u
+			scaled[t] = f[t].Clone()
+			for i := range scaled[t].Data {
+				scaled[t].Data[i] *= u
 			}
 		}
-		if r.held {
+		if r.Held {
 			m.state[k] = held
-			if q.known == nil {
-				q.known = newDense(red.p+red.r, red.p+red.r)
+			if q.Known == nil {
+				q.Known = dense.New(red.Fixed+red.Random, red.Fixed+red.Random)
 			}
-			q.known.addScaled(r.value/(m.scale*m.scale), covariance(f, 0, 0))
+			q.Known.AddScaled(r.Value/(m.scale*m.scale), basis.Covariance(f, 0, 0))
 			continue
 		}
 		if df == 0 || m.PerfectFit {
@@ -277,49 +280,49 @@ func (m *Model) pose() error {
 		}
 		if len(inside) > 0 {
 			if m.opt.Inseparable == RefuseInseparable {
-				return fault.New(fault.Invalid, "component %q lies within the fixed terms: no run tells its variance", r.name).
+				return fault.New(fault.Invalid, "component %q lies within the fixed terms: no run tells its variance", r.Name).
 					WithHint("fit more than one of its groups to the same fixed terms, or hold its variance at a known value")
 			}
 			m.state[k] = dropped
-			m.Caveats.Add("component_untold", caveat.Place{}, "Component %q lies within the fixed terms: no run tells its variance, and the errors do not contain it.", r.name)
+			m.Caveats.Add("component_untold", caveat.Place{}, "Component %q lies within the fixed terms: no run tells its variance, and the errors do not contain it.", r.Name)
 			continue
 		}
-		b := block{component: k, first: len(q.parts), size: len(f)}
-		before := len(q.parts)
+		b := likelihood.Block{Component: k, First: len(q.Parts), Size: len(f)}
+		before := len(q.Parts)
 		for i := range f {
 			for j := range i + 1 {
-				q.parts = append(q.parts, newPart(covariance(scaled, i, j), red.p))
+				q.Parts = append(q.Parts, likelihood.NewPart(basis.Covariance(scaled, i, j), red.Fixed))
 			}
 		}
-		if from := q.dependent(before); from != nil {
+		if from := q.Dependent(before); from != nil {
 			var on []string
 			for _, i := range from {
 				if !slices.Contains(on, names[i]) {
 					on = append(on, names[i])
 				}
 			}
-			with := r.name
+			with := r.Name
 			if len(on) > 0 {
 				with = strings.Join(on, " and ")
 			}
 			if m.opt.Inseparable == RefuseInseparable {
-				what := fmt.Sprintf("component %q cannot be told from %s", r.name, with)
+				what := fmt.Sprintf("component %q cannot be told from %s", r.Name, with)
 				if len(on) == 0 {
-					what = fmt.Sprintf("the terms of component %q cannot be told apart", r.name)
+					what = fmt.Sprintf("the terms of component %q cannot be told apart", r.Name)
 				}
 				return fault.New(fault.Invalid, "%s in these runs", what).
 					WithHint("leave it out (what is left then holds both), replicate within its groups, or hold its variance at a known value")
 			}
-			q.parts = q.parts[:before]
+			q.Parts = q.Parts[:before]
 			m.state[k] = dropped
-			m.Caveats.Add("component_dropped", caveat.Place{}, "Component %q cannot be told from %s in these runs and was left out: what is left holds both.", r.name, with)
+			m.Caveats.Add("component_dropped", caveat.Place{}, "Component %q cannot be told from %s in these runs and was left out: what is left holds both.", r.Name, with)
 			continue
 		}
-		for range b.entries() {
-			names = append(names, r.name)
+		for range b.Entries() {
+			names = append(names, r.Name)
 		}
-		m.block[k] = len(q.blocks)
-		q.blocks = append(q.blocks, b)
+		m.block[k] = len(q.Blocks)
+		q.Blocks = append(q.Blocks, b)
 	}
 	return nil
 }
@@ -327,36 +330,36 @@ func (m *Model) pose() error {
 // conclude puts what was found into the response's units.
 func (m *Model) conclude() {
 	red := m.part
-	n, df := float64(red.n), float64(red.r+red.restDF)
-	m.HasError = m.inf != nil && (df > 0 || m.inf.certain)
+	n, df := float64(red.N), float64(red.Random+red.RestDF)
+	m.HasError = m.inf != nil && (df > 0 || m.inf.Certain)
 	m.HasLogLik = !m.PerfectFit && df > 0 && m.theta[0] > 0 && !m.Caveats.Has("no_scatter_within")
 	if m.HasLogLik {
 		logs := 2 * math.Log(m.scale)
 		if m.Method == ML {
-			m.Criterion = m.inf.pt.f + n*(math.Log(2*math.Pi)+logs) + red.logDet
+			m.Criterion = m.inf.At.F + n*(math.Log(2*math.Pi)+logs) + red.LogDet
 		} else {
-			m.Criterion = m.inf.pt.f + df*(math.Log(2*math.Pi)+logs) + red.logDet
-			for i := range red.p {
-				m.Criterion += 2 * math.Log(math.Abs(red.upper.at(i, i)))
+			m.Criterion = m.inf.At.F + df*(math.Log(2*math.Pi)+logs) + red.LogDet
+			for i := range red.Fixed {
+				m.Criterion += 2 * math.Log(math.Abs(red.Upper.At(i, i)))
 			}
 		}
 	}
 	// Coefficients: beta = upper^-1 (y1 - C y2).
-	b := make([]float64, red.p)
+	b := make([]float64, red.Fixed)
 	for i := range b {
-		b[i] = red.y[i]
-		for j, v := range m.inf.c.row(i) {
-			b[i] -= v * red.y[red.p+j]
+		b[i] = red.Y[i]
+		for j, v := range m.inf.C.Row(i) {
+			b[i] -= v * red.Y[red.Fixed+j]
 		}
 	}
-	for i := red.p - 1; i >= 0; i-- {
-		for j := i + 1; j < red.p; j++ {
-			b[i] -= red.upper.at(i, j) * b[j]
+	for i := red.Fixed - 1; i >= 0; i-- {
+		for j := i + 1; j < red.Fixed; j++ {
+			b[i] -= red.Upper.At(i, j) * b[j]
 		}
-		b[i] /= red.upper.at(i, i)
+		b[i] /= red.Upper.At(i, i)
 	}
 	m.Coef = make([]float64, len(m.Names))
-	for i, j := range red.kept {
+	for i, j := range red.Kept {
 		m.Coef[j] = b[i]
 	}
 	m.conclusions()
@@ -371,8 +374,8 @@ func (m *Model) conclude() {
 	}
 	for k := range m.random {
 		u := m.effects(k)
-		for t, z := range m.random[k].z {
-			for i, v := range z.apply(u[t]) {
+		for t, z := range m.random[k].Z {
+			for i, v := range z.Apply(u[t]) {
 				m.Fitted[i] += v
 			}
 		}

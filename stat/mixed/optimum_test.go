@@ -8,6 +8,7 @@ import (
 
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
+	"example.org/bookend/stat/mixed/component"
 )
 
 // Small models with far too many variances, where likelihoods have several
@@ -42,8 +43,8 @@ func TestNoStartLeadsLower(t *testing.T) {
 		d := linear.NewDesign(n)
 		d.AddIntercept()
 		d.AddColumn("x", x)
-		var cs []Component
-		for _, c := range []Component{Intercept("b", b), Walk("w", x), InterceptAndSlopes("c", a, []string{"x"}, [][]float64{x}), Slope("s", b, x), Intercept("a", a)} {
+		var cs []component.Component
+		for _, c := range []component.Component{component.Intercept("b", b), component.Walk("w", x), component.InterceptAndSlopes("c", a, []string{"x"}, [][]float64{x}), component.Slope("s", b, x), component.Intercept("a", a)} {
 			if r.IntN(2) == 0 {
 				cs = append(cs, c)
 			}
@@ -53,7 +54,7 @@ func TestNoStartLeadsLower(t *testing.T) {
 			continue // refused: what the runs cannot tell, or no maximum
 		}
 		q := m.prob
-		if q.residual {
+		if q.Residual {
 			continue // the residual vanished: another problem
 		}
 		fits++
@@ -61,19 +62,19 @@ func TestNoStartLeadsLower(t *testing.T) {
 			edges++
 		}
 		for range 12 {
-			x := make([]float64, len(q.parts))
+			x := make([]float64, len(q.Parts))
 			x[0] = math.Log(0.05+r.Float64()) - 3*r.Float64()
 			for k := 1; k < len(x); k++ {
 				x[k] = 1.5 * r.NormFloat64() * math.Exp(-2*r.Float64())
 			}
-			if _, f, ok := q.descend(x); ok && f < m.inf.pt.f-1e-7 {
-				t.Errorf("trial %d: %v lies below %v", trial, f, m.inf.pt.f)
+			if _, f, ok := q.Descend(x); ok && f < m.inf.At.F-1e-7 {
+				t.Errorf("trial %d: %v lies below %v", trial, f, m.inf.At.F)
 			}
 		}
 		if m.Caveats.Has("covariance_singular") {
 			continue // the slope within the directions that vary is checked by the walks
 		}
-		g, _, _ := q.slopes(m.inf.pt, m.inf.plain.parts)
+		g, _, _ := q.Slopes(m.inf.At, m.inf.Plain.Parts)
 		for i, s := range g {
 			if math.Abs(s) > 1e-7 {
 				t.Errorf("trial %d: slope %d is %v at %v", trial, i, s, m.theta)
@@ -92,11 +93,11 @@ func TestALikelihoodWithoutMaximumIsRefused(t *testing.T) {
 	y := []float64{1, 3, 2, 5, 4, 6, 5, 8}
 	d := linear.NewDesign(len(x))
 	d.AddIntercept()
-	_, err := Fit(d, y, []Component{Walk("walk", x)}, Options{Method: ML})
+	_, err := Fit(d, y, []component.Component{component.Walk("walk", x)}, Options{Method: ML})
 	if fault.CodeOf(err) != fault.Unsupported || fault.HintOf(err) == "" {
 		t.Errorf("%v", err)
 	}
-	if _, err := Fit(d, y, []Component{Walk("walk", x)}, Options{}); err != nil {
+	if _, err := Fit(d, y, []component.Component{component.Walk("walk", x)}, Options{}); err != nil {
 		t.Error(err)
 	}
 }

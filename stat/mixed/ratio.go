@@ -60,9 +60,9 @@ func LikelihoodRatio(small, large *Model) (Ratio, error) {
 	more, grown, by := 0, 0, 0
 	taken := make([][]bool, len(large.random))
 	for kl, rl := range large.random {
-		taken[kl] = make([]bool, len(rl.z))
+		taken[kl] = make([]bool, len(rl.Z))
 		if large.state[kl] == estimated {
-			more += len(rl.z) * (len(rl.z) + 1) / 2
+			more += len(rl.Z) * (len(rl.Z) + 1) / 2
 		}
 	}
 	for ks, rs := range small.random {
@@ -71,29 +71,29 @@ func LikelihoodRatio(small, large *Model) (Ratio, error) {
 		}
 		found := -1
 		for kl, rl := range large.random {
-			if large.state[kl] != dropped && rs.within(rl, taken[kl]) {
+			if large.state[kl] != dropped && rs.Within(rl, taken[kl]) {
 				found = kl
 				break
 			}
 		}
 		if found < 0 {
-			return wrong("the models are not nested: component %q is not in the larger one", rs.name)
+			return wrong("the models are not nested: component %q is not in the larger one", rs.Name)
 		}
 		rl := large.random[found]
 		switch {
-		case rs.held && rl.held:
-			if rs.value != rl.value {
-				return wrong("component %q is held at different values", rs.name)
+		case rs.Held && rl.Held:
+			if rs.Value != rl.Value {
+				return wrong("component %q is held at different values", rs.Name)
 			}
-		case rl.held:
-			return wrong("the models are not nested: component %q is held in the larger one", rl.name)
-		case rs.held:
+		case rl.Held:
+			return wrong("the models are not nested: component %q is held in the larger one", rl.Name)
+		case rs.Held:
 			// From a value held to an estimate: no edge, unless at zero.
-			if rs.value == 0 {
+			if rs.Value == 0 {
 				taken[found][0] = false
 			}
 		default:
-			more -= len(rs.z) * (len(rs.z) + 1) / 2
+			more -= len(rs.Z) * (len(rs.Z) + 1) / 2
 		}
 	}
 	for kl, rl := range large.random {
@@ -105,9 +105,9 @@ func LikelihoodRatio(small, large *Model) (Ratio, error) {
 		}
 		switch {
 		case new == 0 || large.state[kl] == dropped:
-		case rl.held && rl.value > 0:
-			return wrong("the models are not nested: component %q is held in the larger one alone", rl.name)
-		case !rl.held:
+		case rl.Held && rl.Value > 0:
+			return wrong("the models are not nested: component %q is held in the larger one alone", rl.Name)
+		case !rl.Held:
 			grown++
 			by = new
 		}
@@ -179,14 +179,14 @@ func (m *Model) inside(large *Model) (string, bool) {
 		}
 		return whole, norm(x)
 	}
-	for _, j := range large.part.kept {
+	for _, j := range large.part.Kept {
 		x := column(large, j)
 		if _, left := project(x); left > 0 {
 			floats.Scale(1/left, x)
 			basis = append(basis, x)
 		}
 	}
-	for _, j := range m.part.kept {
+	for _, j := range m.part.Kept {
 		// 1e-8: rounding of columns that lean on each other.
 		if whole, left := project(column(m, j)); left > 1e-8*whole {
 			return m.Names[j], false

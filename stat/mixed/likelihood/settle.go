@@ -1,35 +1,36 @@
-package mixed
+package likelihood
 
 import (
 	"math"
 
+	"example.org/bookend/stat/mixed/dense"
 	"gonum.org/v1/gonum/floats"
 )
 
-// dependent gives nil where the parts from first on stand out of those before
+// Dependent gives nil where the parts from first on stand out of those before
 // them, and else the parts before that make them up (none, where they lean on
 // each other).
-func (q *problem) dependent(first int) []int {
+func (q *Problem) Dependent(first int) []int {
 	var parts []int
-	for i := range q.parts {
-		if i > 0 || !q.residual {
+	for i := range q.Parts {
+		if i > 0 || !q.Residual {
 			parts = append(parts, i)
 		}
 	}
 	dot := func(i, j int) float64 {
-		a, b := q.parts[i], q.parts[j]
+		a, b := q.Parts[i], q.Parts[j]
 		switch {
-		case a.whole == nil && b.whole == nil:
-			return float64(q.r + q.restDF)
-		case a.whole == nil:
-			return b.inner.trace()
-		case b.whole == nil:
-			return a.inner.trace()
+		case a.Whole == nil && b.Whole == nil:
+			return float64(q.Random + q.RestDF)
+		case a.Whole == nil:
+			return b.inner.Trace()
+		case b.Whole == nil:
+			return a.inner.Trace()
 		}
-		return inner(a.inner, b.inner)
+		return dense.Inner(a.inner, b.inner)
 	}
 	n := len(parts)
-	l := newDense(n, n)
+	l := dense.New(n, n)
 	length := make([]float64, n)
 	for i, pi := range parts {
 		length[i] = math.Sqrt(dot(pi, pi))
@@ -38,30 +39,30 @@ func (q *problem) dependent(first int) []int {
 			if length[i] > 0 && length[j] > 0 {
 				v = dot(pi, parts[j]) / (length[i] * length[j])
 			}
-			s := v - floats.Dot(l.row(i)[:j], l.row(j)[:j])
+			s := v - floats.Dot(l.Row(i)[:j], l.Row(j)[:j])
 			if i > j {
-				l.set(i, j, s/l.at(j, j))
+				l.Set(i, j, s/l.At(j, j))
 				continue
 			}
 			// 1e-12: a millionth of its own length stands out; less is rounding
 			// blown up by terms that lean on each other.
 			if s < 1e-12 {
 				from := []int{}
-				c := l.row(i)[:i]
+				c := l.Row(i)[:i]
 				x := make([]float64, i)
 				for a := i - 1; a >= 0; a-- {
 					t := c[a]
 					for b := a + 1; b < i; b++ {
-						t -= l.at(b, a) * x[b]
+						t -= l.At(b, a) * x[b]
 					}
-					x[a] = t / l.at(a, a)
+					x[a] = t / l.At(a, a)
 					if math.Abs(x[a]) > 1e-6 && parts[a] < first {
 						from = append([]int{parts[a]}, from...)
 					}
 				}
 				return from
 			}
-			l.set(i, i, math.Sqrt(s))
+			l.Set(i, i, math.Sqrt(s))
 		}
 	}
 	return nil
@@ -69,31 +70,31 @@ func (q *problem) dependent(first int) []int {
 
 // subset gives the problem with only the blocks kept, and where its entries of
 // theta stand in the whole.
-func (q *problem) subset(keep []bool) (*problem, []int) {
+func (q *Problem) subset(keep []bool) (*Problem, []int) {
 	s := *q
-	s.parts, s.blocks = []part{q.parts[0]}, nil
+	s.Parts, s.Blocks = []Part{q.Parts[0]}, nil
 	at := []int{0}
-	for i, b := range q.blocks {
+	for i, b := range q.Blocks {
 		if !keep[i] {
 			continue
 		}
 		nb := b
-		nb.first = len(s.parts)
-		for e := range b.entries() {
-			s.parts = append(s.parts, q.parts[b.first+e])
-			at = append(at, b.first+e)
+		nb.First = len(s.Parts)
+		for e := range b.Entries() {
+			s.Parts = append(s.Parts, q.Parts[b.First+e])
+			at = append(at, b.First+e)
 		}
-		s.blocks = append(s.blocks, nb)
+		s.Blocks = append(s.Blocks, nb)
 	}
 	return &s, at
 }
 
 // matrix gives the covariance of a block.
-func (b block) matrix(theta []float64) *dense {
-	g := newDense(b.size, b.size)
-	for i := range b.size {
-		for j := range b.size {
-			g.set(i, j, theta[b.place(i, j)])
+func (b Block) matrix(theta []float64) *dense.Matrix {
+	g := dense.New(b.Size, b.Size)
+	for i := range b.Size {
+		for j := range b.Size {
+			g.Set(i, j, theta[b.Place(i, j)])
 		}
 	}
 	return g
@@ -101,36 +102,36 @@ func (b block) matrix(theta []float64) *dense {
 
 // polish takes Newton steps over theta itself, from a point where all variances
 // are well inside what is allowed, until only rounding is left.
-func (q *problem) polish(theta []float64) []float64 {
+func (q *Problem) polish(theta []float64) []float64 {
 	free := make([]int, 0, len(theta))
 	for i := range theta {
-		if i > 0 || !q.residual {
+		if i > 0 || !q.Residual {
 			free = append(free, i)
 		}
 	}
 	if len(free) == 0 {
 		return theta
 	}
-	pt, ok := q.at(theta)
+	pt, ok := q.At(theta)
 	if !ok {
 		return theta
 	}
 	last := math.Inf(1)
 	// Convergence is quadratic: 12 steps are more than rounding leaves room for.
 	for range 12 {
-		g, h, _ := q.slopes(pt, q.parts)
-		hs, gs := newDense(len(free), len(free)), make([]float64, len(free))
+		g, h, _ := q.Slopes(pt, q.Parts)
+		hs, gs := dense.New(len(free), len(free)), make([]float64, len(free))
 		for i, a := range free {
 			gs[i] = -g[a] * math.Max(theta[a], 1e-8)
 			for j, b := range free {
-				hs.set(i, j, h.at(a, b)*math.Max(theta[a], 1e-8)*math.Max(theta[b], 1e-8))
+				hs.Set(i, j, h.At(a, b)*math.Max(theta[a], 1e-8)*math.Max(theta[b], 1e-8))
 			}
 		}
-		l, ok := hs.factor(1e-13)
+		l, ok := hs.Factor(1e-13)
 		if !ok {
 			break
 		}
-		step := l.solveVector(gs)
+		step := l.SolveVector(gs)
 		gain := floats.Dot(step, gs)
 		if !(gain < last) {
 			break
@@ -143,9 +144,9 @@ func (q *problem) polish(theta []float64) []float64 {
 		if !q.allowed(next) {
 			break
 		}
-		np, ok := q.at(next)
+		np, ok := q.At(next)
 		// 1e-8: the rounding of the criterion.
-		if !ok || np.f > pt.f+1e-8 {
+		if !ok || np.F > pt.F+1e-8 {
 			break
 		}
 		theta, pt = next, np
@@ -157,12 +158,12 @@ func (q *problem) polish(theta []float64) []float64 {
 }
 
 // allowed tells whether every covariance is positive definite.
-func (q *problem) allowed(theta []float64) bool {
-	if theta[0] <= 0 && !q.residual {
+func (q *Problem) allowed(theta []float64) bool {
+	if theta[0] <= 0 && !q.Residual {
 		return false
 	}
-	for _, b := range q.blocks {
-		if _, ok := b.matrix(theta).factor(1e-9); !ok {
+	for _, b := range q.Blocks {
+		if _, ok := b.matrix(theta).Factor(1e-9); !ok {
 			return false
 		}
 	}
@@ -172,30 +173,30 @@ func (q *problem) allowed(theta []float64) bool {
 // Where an optimum lies at the boundary is found by leaving a component out and
 // looking at the slope of the likelihood there.
 const (
-	nearZero   = 1e-5  // of the response's variance: below it leaving out is tried
-	flatSlope  = -1e-8 // a slope above this is not downhill: rounding of the derivatives
+	NearZero   = 1e-5  // of the response's variance: below it leaving out is tried
+	FlatSlope  = -1e-8 // a slope above this is not downhill: rounding of the derivatives
 	rankFactor = 1e-8  // of a block's trace: below it a direction has no variance
 )
 
-// settle finds which variances are exactly zero, and the optimum with those left
+// Settle finds which variances are exactly zero, and the optimum with those left
 // out. It gives theta, and the rank of every block.
-func (q *problem) settle(x []float64) ([]float64, []int) {
-	keep := make([]bool, len(q.blocks))
+func (q *Problem) Settle(x []float64) ([]float64, []int) {
+	keep := make([]bool, len(q.Blocks))
 	for i := range keep {
 		keep[i] = true
 	}
-	refused := make([]bool, len(q.blocks))
+	refused := make([]bool, len(q.Blocks))
 	finish := func(keep []bool, x []float64) ([]float64, []float64) {
 		s, at := q.subset(keep)
 		xs := make([]float64, len(at))
 		for i, a := range at {
 			xs[i] = x[a]
 		}
-		xs, _, ok := s.descend(xs)
+		xs, _, ok := s.Descend(xs)
 		if !ok {
 			return nil, nil
 		}
-		ths := s.polish(s.theta(xs))
+		ths := s.polish(s.Theta(xs))
 		th, nx := make([]float64, len(x)), make([]float64, len(x))
 		for i, a := range at {
 			th[a], nx[a] = ths[i], xs[i]
@@ -205,9 +206,9 @@ func (q *problem) settle(x []float64) ([]float64, []int) {
 	theta, x := finish(keep, x)
 	for {
 		try := -1
-		least := nearZero
-		for i, b := range q.blocks {
-			if t := b.matrix(theta).trace(); keep[i] && !refused[i] && t < least {
+		least := NearZero
+		for i, b := range q.Blocks {
+			if t := b.matrix(theta).Trace(); keep[i] && !refused[i] && t < least {
 				try, least = i, t
 			}
 		}
@@ -218,7 +219,7 @@ func (q *problem) settle(x []float64) ([]float64, []int) {
 		th, nx := finish(keep, x)
 		down := th == nil
 		if !down {
-			down = q.downhill(th, q.blocks[try])
+			down = q.downhill(th, q.Blocks[try])
 		}
 		if down {
 			keep[try], refused[try] = true, true
@@ -226,32 +227,32 @@ func (q *problem) settle(x []float64) ([]float64, []int) {
 		}
 		theta, x = th, nx
 	}
-	rank := make([]int, len(q.blocks))
-	for i, b := range q.blocks {
+	rank := make([]int, len(q.Blocks))
+	for i, b := range q.Blocks {
 		if !keep[i] {
 			continue
 		}
-		if b.size == 1 {
+		if b.Size == 1 {
 			rank[i] = 1
 			continue
 		}
-		values, vectors := b.matrix(theta).eigen()
-		g := newDense(b.size, b.size)
+		values, vectors := b.matrix(theta).Eigen()
+		g := dense.New(b.Size, b.Size)
 		for e, v := range values {
-			if v <= rankFactor*values[b.size-1] {
+			if v <= rankFactor*values[b.Size-1] {
 				continue
 			}
 			rank[i]++
-			for a := range b.size {
-				for c := range b.size {
-					g.addTo(a, c, v*vectors.at(a, e)*vectors.at(c, e))
+			for a := range b.Size {
+				for c := range b.Size {
+					g.AddTo(a, c, v*vectors.At(a, e)*vectors.At(c, e))
 				}
 			}
 		}
-		if rank[i] < b.size {
-			for a := range b.size {
+		if rank[i] < b.Size {
+			for a := range b.Size {
 				for c := range a + 1 {
-					theta[b.place(a, c)] = g.at(a, c)
+					theta[b.Place(a, c)] = g.At(a, c)
 				}
 			}
 		}
@@ -261,49 +262,49 @@ func (q *problem) settle(x []float64) ([]float64, []int) {
 
 // downhill tells whether a block that stands at zero would lower the criterion
 // by becoming more than zero.
-func (q *problem) downhill(theta []float64, b block) bool {
-	pt, ok := q.at(theta)
+func (q *Problem) downhill(theta []float64, b Block) bool {
+	pt, ok := q.At(theta)
 	if !ok {
 		return true
 	}
-	g, _, _ := q.slopes(pt, q.parts[b.first:b.first+b.entries()])
-	m := newDense(b.size, b.size)
-	for i := range b.size {
-		for j := range b.size {
-			v := g[b.place(i, j)-b.first]
+	g, _, _ := q.Slopes(pt, q.Parts[b.First:b.First+b.Entries()])
+	m := dense.New(b.Size, b.Size)
+	for i := range b.Size {
+		for j := range b.Size {
+			v := g[b.Place(i, j)-b.First]
 			if i != j {
 				v /= 2
 			}
-			m.set(i, j, v)
+			m.Set(i, j, v)
 		}
 	}
-	values, _ := m.eigen()
-	return values[0] < flatSlope
+	values, _ := m.Eigen()
+	return values[0] < FlatSlope
 }
 
-// bottomless tells whether the full likelihood grows without limit as the
+// Bottomless tells whether the full likelihood grows without limit as the
 // residual's variance goes to zero: where some of the random terms leave a
 // direction without variance that the fixed terms can follow exactly. A random
 // walk does, which is zero at its least position.
-func (q *problem) bottomless() bool {
-	if !q.ml || q.residual || q.restDF > 0 {
+func (q *Problem) Bottomless() bool {
+	if !q.ML || q.Residual || q.RestDF > 0 {
 		return false
 	}
-	for set := 1; set < 1<<len(q.blocks); set++ {
-		v := newDense(q.p+q.r, q.p+q.r)
-		if q.known != nil {
-			v.addScaled(1, q.known)
+	for set := 1; set < 1<<len(q.Blocks); set++ {
+		v := dense.New(q.Fixed+q.Random, q.Fixed+q.Random)
+		if q.Known != nil {
+			v.AddScaled(1, q.Known)
 		}
-		for k, b := range q.blocks {
+		for k, b := range q.Blocks {
 			if set>>k&1 == 1 {
-				for i := range b.size {
-					v.addScaled(1, q.parts[b.place(i, i)].whole)
+				for i := range b.Size {
+					v.AddScaled(1, q.Parts[b.Place(i, i)].Whole)
 				}
 			}
 		}
 		// 1e-10: pivots of what is singular are rounding, a million times less.
-		_, inside := v.part(q.p, v.rows, q.p, v.rows).factor(1e-10)
-		_, whole := v.factor(1e-10)
+		_, inside := v.Part(q.Fixed, v.Rows, q.Fixed, v.Rows).Factor(1e-10)
+		_, whole := v.Factor(1e-10)
 		if inside && !whole {
 			return true
 		}
@@ -311,35 +312,35 @@ func (q *problem) bottomless() bool {
 	return false
 }
 
-// directions gives the parts of a block whose covariance has less than full
+// Directions gives the parts of a block whose covariance has less than full
 // rank, over the directions that do vary.
-func (q *problem) directions(b block, theta []float64) []part {
-	values, vectors := b.matrix(theta).eigen()
+func (q *Problem) Directions(b Block, theta []float64) []Part {
+	values, vectors := b.matrix(theta).Eigen()
 	var dirs [][]float64
 	for e, v := range values {
-		if v > rankFactor*values[b.size-1] {
-			d := make([]float64, b.size)
+		if v > rankFactor*values[b.Size-1] {
+			d := make([]float64, b.Size)
 			for a := range d {
-				d[a] = vectors.at(a, e)
+				d[a] = vectors.At(a, e)
 			}
 			dirs = append(dirs, d)
 		}
 	}
-	var out []part
+	var out []Part
 	for i := range dirs {
 		for j := range i + 1 {
-			d := newDense(q.p+q.r, q.p+q.r)
-			for a := range b.size {
+			d := dense.New(q.Fixed+q.Random, q.Fixed+q.Random)
+			for a := range b.Size {
 				for c := range a + 1 {
 					// d/dM_ij of entry a, c of L M L'.
 					f := dirs[i][a] * dirs[j][c]
 					if i != j {
 						f += dirs[j][a] * dirs[i][c]
 					}
-					d.addScaled(f, q.parts[b.place(a, c)].whole)
+					d.AddScaled(f, q.Parts[b.Place(a, c)].Whole)
 				}
 			}
-			out = append(out, newPart(d, q.p))
+			out = append(out, NewPart(d, q.Fixed))
 		}
 	}
 	return out

@@ -1,44 +1,57 @@
-package mixed
+// Package component holds the random parts of a mixed model: what is common to
+// the runs of a stint, a set, a day or a rater, and how it varies from one to the
+// next.
+//
+// A component is named, made by a function below, and laid out over the rows of
+// a design. Its variance is estimated by package mixed, or held at a value known
+// from elsewhere, in the response's unit squared. Limits: covariances are dense
+// and, where given, positive semidefinite; what is not is refused by name.
+package component
 
 import (
 	"math"
 	"slices"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/stat/mixed/dense"
 	"gonum.org/v1/gonum/floats"
 )
+
+// ResidualName is the name of the residual among the components.
+const ResidualName = "residual"
 
 // Component is one random part of a model: it adds to the covariance of the
 // response either one variance times a known matrix, or, for terms that vary
 // together from group to group, a small covariance matrix times known ones. The
-// functions below make it.
+// functions below make it. Held tells that its variance is not estimated but is
+// Value, in the response's unit squared.
 type Component struct {
-	name    string
+	Name    string
 	groups  []string    // one a row; nil where not by groups
 	columns [][]float64 // what each group's effects are multiplied with, one slice a column
-	terms   []string    // names of the columns
+	Terms   []string    // names of the columns
 	known   [][]float64 // n x n, where not by groups
-	held    bool
-	value   float64
+	Held    bool
+	Value   float64
 }
 
 // Intercept is a component by which each group has a level of its own. One
 // group a row; groups of a nested factor are told apart by joining the names:
 // Cells does so.
 func Intercept(name string, groups []string) Component {
-	return Component{name: name, groups: slices.Clone(groups), columns: [][]float64{nil}, terms: []string{"intercept"}}
+	return Component{Name: name, groups: slices.Clone(groups), columns: [][]float64{nil}, Terms: []string{"intercept"}}
 }
 
 // Slope is a component by which each group has a slope of its own on x, one
 // value a row, independent of the group's level.
 func Slope(name string, groups []string, x []float64) Component {
-	return Component{name: name, groups: slices.Clone(groups), columns: [][]float64{slices.Clone(x)}, terms: []string{"slope"}}
+	return Component{Name: name, groups: slices.Clone(groups), columns: [][]float64{slices.Clone(x)}, Terms: []string{"slope"}}
 }
 
 // InterceptAndSlopes is a component by which each group has a level and slopes
 // of its own that may be correlated: one name and one column of x a slope.
 func InterceptAndSlopes(name string, groups []string, terms []string, x [][]float64) Component {
-	c := Component{name: name, groups: slices.Clone(groups), columns: [][]float64{nil}, terms: append([]string{"intercept"}, terms...)}
+	c := Component{Name: name, groups: slices.Clone(groups), columns: [][]float64{nil}, Terms: append([]string{"intercept"}, terms...)}
 	for _, v := range x {
 		if v == nil {
 			v = []float64{} // a column that is missing, not one of ones
@@ -50,7 +63,7 @@ func InterceptAndSlopes(name string, groups []string, terms []string, x [][]floa
 
 // Known is a component with covariance v, n x n, times its variance.
 func Known(name string, v [][]float64) Component {
-	c := Component{name: name, known: make([][]float64, len(v)), terms: []string{""}, columns: [][]float64{nil}}
+	c := Component{Name: name, known: make([][]float64, len(v)), Terms: []string{""}, columns: [][]float64{nil}}
 	for i := range v {
 		c.known[i] = slices.Clone(v[i])
 	}
@@ -76,8 +89,8 @@ func Walk(name string, position []float64) Component {
 }
 
 // Autoregressive gives the correlations phi^|ti - tj| of a first-order
-// autoregressive series at the positions given, n x n: for Known, or for
-// Options.Residual. 0 <= phi < 1.
+// autoregressive series at the positions given, n x n: for Known, or for the
+// residual of package mixed. 0 <= phi < 1.
 func Autoregressive(position []float64, phi float64) ([][]float64, error) {
 	if !(phi >= 0 && phi < 1) {
 		return nil, fault.New(fault.Invalid, "the correlation of neighbours is %v, not from 0 to below 1", phi)
@@ -108,34 +121,31 @@ func Cells(a, b []string) ([]string, error) {
 // Hold gives the component with its variance held at a value, in the response's
 // unit squared, instead of estimated: for a variance known from elsewhere.
 func (c Component) Hold(variance float64) Component {
-	c.held, c.value = true, variance
+	c.Held, c.Value = true, variance
 	return c
 }
 
-// Name gives the component's name.
-func (c Component) Name() string { return c.name }
-
-// random is a component with its columns over the rows.
-type random struct {
+// Laid is a component with its columns over the rows.
+type Laid struct {
 	Component
-	levels []string // groups in order of first appearance, or nil
-	z      []*dense // one a term, n x q
+	Levels []string        // groups in order of first appearance, or nil
+	Z      []*dense.Matrix // one a term, n x q
 }
 
-// over lays the component out over n rows.
-func (c Component) over(n int) (*random, error) {
-	r := &random{Component: c}
-	wrong := func(format string, args ...any) (*random, error) {
-		return nil, fault.New(fault.Invalid, format, args...).At("component %q", c.name)
+// Over lays the component out over n rows.
+func (c Component) Over(n int) (*Laid, error) {
+	r := &Laid{Component: c}
+	wrong := func(format string, args ...any) (*Laid, error) {
+		return nil, fault.New(fault.Invalid, format, args...).At("component %q", c.Name)
 	}
-	if c.name == "" || c.name == ResidualName {
-		return nil, fault.New(fault.Invalid, "a component cannot be called %q", c.name)
+	if c.Name == "" || c.Name == ResidualName {
+		return nil, fault.New(fault.Invalid, "a component cannot be called %q", c.Name)
 	}
-	if c.held && (!(c.value >= 0) || math.IsInf(c.value, 0)) {
-		return wrong("the variance held is %v", c.value)
+	if c.Held && (!(c.Value >= 0) || math.IsInf(c.Value, 0)) {
+		return wrong("the variance held is %v", c.Value)
 	}
-	if c.held && len(c.columns) > 1 {
-		return nil, fault.New(fault.Unsupported, "only a single variance can be held").At("component %q", c.name)
+	if c.Held && len(c.columns) > 1 {
+		return nil, fault.New(fault.Unsupported, "only a single variance can be held").At("component %q", c.Name)
 	}
 	if c.known != nil || c.groups == nil {
 		if len(c.known) != n {
@@ -153,9 +163,9 @@ func (c Component) over(n int) (*random, error) {
 		}
 		z, err := root(c.known)
 		if err != nil {
-			return nil, fault.At(err, "component %q", c.name)
+			return nil, fault.At(err, "component %q", c.Name)
 		}
-		r.z = []*dense{z}
+		r.Z = []*dense.Matrix{z}
 		return r, nil
 	}
 	if len(c.groups) != n {
@@ -166,43 +176,43 @@ func (c Component) over(n int) (*random, error) {
 	for i, g := range c.groups {
 		k, ok := at[g]
 		if !ok {
-			k = len(r.levels)
+			k = len(r.Levels)
 			at[g] = k
-			r.levels = append(r.levels, g)
+			r.Levels = append(r.Levels, g)
 		}
 		which[i] = k
 	}
-	if len(c.terms) != len(c.columns) {
-		return wrong("%d names for %d slopes", len(c.terms)-1, len(c.columns)-1)
+	if len(c.Terms) != len(c.columns) {
+		return wrong("%d names for %d slopes", len(c.Terms)-1, len(c.columns)-1)
 	}
 	for t, x := range c.columns {
 		if x != nil && len(x) != n {
-			return wrong("%q has %d values for %d rows", c.terms[t], len(x), n)
+			return wrong("%q has %d values for %d rows", c.Terms[t], len(x), n)
 		}
-		z := newDense(n, len(r.levels))
+		z := dense.New(n, len(r.Levels))
 		for i, k := range which {
 			v := 1.0
 			if x != nil {
 				v = x[i]
 			}
 			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return wrong("%q has no finite value in row %d", c.terms[t], i+1)
+				return wrong("%q has no finite value in row %d", c.Terms[t], i+1)
 			}
-			z.set(i, k, v)
+			z.Set(i, k, v)
 		}
-		r.z = append(r.z, z)
+		r.Z = append(r.Z, z)
 	}
 	return r, nil
 }
 
-// within tells whether each term of r is a term of the larger component that is
+// Within tells whether each term of r is a term of the larger component that is
 // not taken yet, and takes them.
-func (r *random) within(large *random, taken []bool) bool {
+func (r *Laid) Within(large *Laid, taken []bool) bool {
 	now := append([]bool(nil), taken...)
-	for _, z := range r.z {
+	for _, z := range r.Z {
 		found := false
-		for t, w := range large.z {
-			if !now[t] && z.cols == w.cols && floats.Equal(z.a, w.a) {
+		for t, w := range large.Z {
+			if !now[t] && z.Cols == w.Cols && floats.Equal(z.Data, w.Data) {
 				now[t], found = true, true
 				break
 			}
@@ -217,7 +227,7 @@ func (r *random) within(large *random, taken []bool) bool {
 
 // root gives a z with z z' = v by Cholesky's method with pivots, and refuses a
 // v that is not symmetric or has a negative variance in some direction.
-func root(v [][]float64) (*dense, error) {
+func root(v [][]float64) (*dense.Matrix, error) {
 	n := len(v)
 	largest := 0.0
 	for i := range v {
@@ -282,10 +292,10 @@ func root(v [][]float64) (*dense, error) {
 			}
 		}
 	}
-	z := newDense(n, len(cols))
+	z := dense.New(n, len(cols))
 	for j, c := range cols {
 		for i := range c {
-			z.set(i, j, c[i])
+			z.Set(i, j, c[i])
 		}
 	}
 	return z, nil
