@@ -12,7 +12,7 @@ check: ## format, vet, staticcheck, generated files, 10 s of fuzzing a target, t
 test: ## the tests alone
 	go test ./...
 
-generate: ## write the generated lists and docs/checks.md anew
+generate: ## write the generated lists, docs/checks.md and the scripts of the pages anew
 	go generate ./...
 
 proof: ## simulation, recovery, live peers, long fuzzing; writes docs/proof.md and docs/coverage.md

@@ -106,6 +106,7 @@ var house = []room{
 	{"sim/...", "self/... programme", "", "gonum.org/v1/gonum", "sees nothing that it is used to check: own geometry, own clock"},
 	{"internal/golden", "", "", "golang.org/x/tools", "runs evidence for every room, so it knows none"},
 	{"internal/genlist", "internal/golden", "", "", "writes the generated lists; never shipped"},
+	{"internal/bundle", "", "", "github.com/evanw/esbuild", "writes the pages' scripts; never shipped"},
 	{"bench/...", "...", "", "", "measures from outside; never shipped"},
 }
 
@@ -413,6 +414,8 @@ func TestArrowsRefuse(t *testing.T) {
 		{"report", m + "/report/html", false, false},
 		{"sim", m + "/signal", false, false},
 		{"cmd/bookend", m + "/store/sqlite", false, true},
+		{"internal/bundle", "github.com/evanw/esbuild/pkg/api", false, true},
+		{"web", "github.com/evanw/esbuild/pkg/api", true, false},
 		{"nowhere", "fmt", false, false},
 	} {
 		if why := judge(m, c.pkg, c.imported, c.test); (why == "") != c.may {

@@ -5,7 +5,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
 import { axe, open, shoot, sizes } from "./desk.mjs";
-import { answers } from "../web/static/limits.js";
+import { answers } from "../web/script/part/limits.js";
 
 let house;
 before(async () => { house = await open(); });

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"compress/gzip"
 	"context"
 	"fmt"
 	"io"
@@ -228,12 +227,10 @@ func (m *measured) demonstration(ctx context.Context, binary, folder string) err
 	return nil
 }
 
-var (
-	scriptOf = regexp.MustCompile(`<script[^>]* src="([^"]+)"`)
-	importOf = regexp.MustCompile(`(?:from|import)\s*\(?"(\./[^"]+)"`)
-)
+var scriptOf = regexp.MustCompile(`<script[^>]* src="([^"]+)"`)
 
-// scripts weighs what each page loads, with what its scripts import, compressed.
+// scripts weighs what each page loads, compressed. A script imports nothing more:
+// internal/bundle writes one for each widget.
 func (m *measured) scripts(ctx context.Context, d *desk) error {
 	for _, a := range addresses {
 		status, body, _, err := get(ctx, d.url+a.at)
@@ -244,16 +241,8 @@ func (m *measured) scripts(ctx context.Context, d *desk) error {
 			continue
 		}
 		w := weighed{name: a.name}
-		var todo []string
 		for _, x := range scriptOf.FindAllStringSubmatch(string(body), -1) {
-			todo = append(todo, x[1])
-		}
-		for len(todo) > 0 {
-			at := todo[0]
-			todo = todo[1:]
-			if slices.Contains(w.scripts, path.Base(at)) {
-				continue
-			}
+			at := x[1]
 			r, err := http.NewRequest("GET", d.url+at, nil)
 			if err != nil {
 				return err
@@ -264,17 +253,6 @@ func (m *measured) scripts(ctx context.Context, d *desk) error {
 				return fmt.Errorf("the script %s answers %d: %w", at, status, err)
 			}
 			w.scripts, w.bytes = append(w.scripts, path.Base(at)), w.bytes+len(b)
-			z, err := gzip.NewReader(strings.NewReader(string(b)))
-			if err != nil {
-				return err
-			}
-			text, err := io.ReadAll(z)
-			if err != nil {
-				return err
-			}
-			for _, x := range importOf.FindAllStringSubmatch(string(text), -1) {
-				todo = append(todo, path.Join(path.Dir(at), x[1]))
-			}
 		}
 		m.weights = append(m.weights, w)
 	}

@@ -51,7 +51,7 @@ while people read and write.
 
 %s## Scripts
 
-What a page loads, with what its scripts import, compressed. The limit is 150 kB.
+What a page loads, compressed. The limit is 150 kB.
 
 | page | kB | scripts |
 |---|---|---|

@@ -1,5 +1,1 @@
-// Gives the page's button for printing something to do.
-for (const button of document.querySelectorAll("[data-print]")) {
-  button.hidden = false;
-  button.addEventListener("click", () => print());
-}
+for(let t of document.querySelectorAll("[data-print]"))t.hidden=!1,t.addEventListener("click",()=>print());

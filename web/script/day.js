@@ -1,0 +1,279 @@
+// The page at the track. It keeps what is entered on this device first and sends
+// it when the laptop is there; limits on typed values are answered at once.
+import { answers } from "./part/limits.js";
+import { attach, list, put, send } from "./part/outbox.js";
+
+const day = JSON.parse(document.getElementById("day").textContent);
+const $ = (id) => document.getElementById(id);
+const clock = (ms) => new Date(ms).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+
+// bodyOf gives the body of an entry from its form, quantities in the unit that
+// is kept. Numbers are rounded to twelve digits, which undoes what the change of
+// unit adds behind the ones that were typed.
+function bodyOf(form) {
+  const body = {};
+  for (const field of form.elements) {
+    if (!field.name) continue;
+    const typed = field.value.trim();
+    if (field.type === "checkbox") {
+      if (field.checked) body[field.name] = true;
+      continue;
+    }
+    if (typed === "" || typed === "-") continue;
+    const kept = (text) => {
+      const number = Number(text.replace(",", "."));
+      return Number((number * Number(field.dataset.factor)).toPrecision(12));
+    };
+    if (field.dataset.type === "number") body[field.name] = kept(typed);
+    else if (field.dataset.type === "numbers") body[field.name] = typed.split(/[ ;]+/).map(kept);
+    else body[field.name] = typed;
+  }
+  return body;
+}
+
+// wrong says which field of a form holds no number.
+function wrong(form) {
+  for (const field of form.elements) {
+    if (!field.dataset?.factor || field.value.trim() === "") continue;
+    const texts = field.dataset.type === "numbers" ? field.value.trim().split(/[ ;]+/) : [field.value.trim()];
+    if (texts.some((t) => Number.isNaN(Number(t.replace(",", "."))))) return field;
+  }
+}
+
+// typed answers what is being typed by the shared limits, in the field's own unit.
+function typed(form) {
+  const out = form.querySelector(".answers");
+  const body = bodyOf(form);
+  const values = {};
+  for (const [key, value] of Object.entries(body)) if (typeof value === "number") values[key] = value;
+  const hottest = ["front_left", "front_right", "rear_left", "rear_right"].map((c) => values[c + "_degc"]).filter((v) => v !== undefined);
+  if (form.dataset.kind === "brake_temperature" && hottest.length) values.brake_temperature_degc = Math.max(...hottest);
+  const said = answers(day.limits.limits ?? [], values);
+  const broken = said.filter((a) => a.standing === "broken");
+  out.className = "answers" + (broken.length ? " no" : "");
+  out.textContent = broken.length
+    ? broken.map((a) => `${plain(a.field)} is over its limit (${bounds(a.limit)}): ${a.limit.stands}`).join("; ")
+    : said.length ? "within the limits" : "";
+  for (const field of form.elements) {
+    if (!field.dataset?.factor) continue;
+    if (broken.some((a) => a.field === field.name)) field.setAttribute("aria-invalid", "true");
+    else field.removeAttribute("aria-invalid");
+  }
+  band(broken);
+}
+
+const plain = (field) => field.replace(/_(mps|degc|m|percent|kpa|deg|c)$/, "").replaceAll("_", " ");
+
+function bounds(limit) {
+  const unit = limit.unit ? " " + limit.unit : "";
+  if (limit.low === undefined) return `at most ${limit.high}${unit}`;
+  if (limit.high === undefined) return `at least ${limit.low}${unit}`;
+  return `${limit.low} to ${limit.high}${unit}`;
+}
+
+// band shows a broken limit where nobody overlooks it. Entering all the same is
+// possible, and says so.
+function band(broken) {
+  const at = $("band");
+  at.hidden = broken.length === 0;
+  if (!broken.length) return;
+  const no = document.createElement("b");
+  no.className = "big";
+  no.textContent = "no";
+  const says = document.createElement("div");
+  const head = document.createElement("h2");
+  head.textContent = `Do not drive: ${broken.map((a) => `${plain(a.field)} is ${Number(a.value.toPrecision(4))} ${a.limit.unit}, the limit is ${bounds(a.limit)}`).join("; ")}`;
+  const then = document.createElement("p");
+  then.textContent = broken.map((a) => a.limit.stands).join("; ");
+  says.append(head, then);
+  at.replaceChildren(no, says);
+}
+
+let lastSent = "";
+let away = "";
+
+// tell says what is still unsent, always in sight.
+async function tell(how) {
+  const kept = await list(day.programme);
+  const at = $("outbox");
+  at.hidden = false;
+  const refused = kept.filter((e) => e.trouble).length;
+  if (how === "no network" && !away) away = clock(Date.now());
+  if (how !== "no network") away = "";
+  at.classList.toggle("unsent", kept.length > 0);
+  let text = kept.length === 0 ? `All entries sent${lastSent ? ", " + lastSent : ""}` : `${kept.length} ${kept.length === 1 ? "entry" : "entries"} kept here`;
+  if (how === "no network") text = `No network since ${away}. ${text}`;
+  if (how === "not signed in") text = `Not signed in. ${text}`;
+  if (how === "trouble") text = `The laptop is in trouble. ${text}`;
+  if (refused) text += `, ${refused} refused`;
+  if (!globalThis.isSecureContext) text += ". This page is not secure: it cannot be opened again without the network";
+  at.textContent = text;
+  $("export").hidden = kept.length === 0;
+  here(kept);
+}
+
+// here lists what is kept here above what was sent.
+function here(kept) {
+  for (const row of document.querySelectorAll("tr.kept")) row.remove();
+  const cell = (name, text) => {
+    const c = document.createElement(name);
+    c.textContent = text;
+    if (name === "th") c.scope = "row";
+    return c;
+  };
+  for (const entry of kept) {
+    const where = cell("td", "");
+    const mark = document.createElement("span");
+    mark.className = "keptmark";
+    mark.textContent = entry.trouble ? "refused: " + entry.trouble : "kept here";
+    where.append(mark);
+    const row = document.createElement("tr");
+    row.className = "kept";
+    const says = Object.entries(entry.body).filter(([k]) => k !== "test").map(([k, v]) => `${plain(k)} ${v}`).join(", ");
+    row.append(cell("td", clock(entry.ms)), cell("th", day.words[entry.kind] ?? entry.kind), cell("td", says), cell("td", day.author), where);
+    $("lately").prepend(row);
+    if (entry.kind === "run" && entry.body.stint === day.stint && entry.body.test === day.test && $("runs")) {
+      const run = document.createElement("tr");
+      run.className = "kept";
+      const speed = entry.body.entry_speed_mps === undefined ? "" : (entry.body.entry_speed_mps * 3.6).toFixed(1);
+      const number = cell("td", speed);
+      number.className = "num";
+      run.append(cell("th", entry.body.run), cell("td", clock(entry.ms)), number, cell("td", entry.body.remark ?? ""), where.cloneNode(true));
+      $("runs").prepend(run);
+    }
+  }
+}
+
+// follow puts the forms where an entry that was just made leaves the day: the next
+// run, or the stint that now is on the vehicle.
+function follow(kind, body) {
+  if (kind === "run" && body.stint === day.stint && Number(body.run) >= day.next) day.next = Number(body.run) + 1;
+  if (kind === "stint") {
+    day.stint = body.stint;
+    day.next = 1;
+  }
+  for (const field of document.querySelectorAll("form.entry [name=run]")) if (field.form.dataset.kind !== "incident") field.value = day.next;
+  for (const field of document.querySelectorAll("form.entry [name=stint]")) {
+    if (field.form.dataset.kind === "stint") field.value = Number.isNaN(Number(day.stint)) ? "" : Number(day.stint) + 1;
+    else field.value = day.stint;
+  }
+}
+
+let sending;
+
+// offer sends what is kept here, one time after another, never twice at once.
+function offer() {
+  sending ??= send(day.programme, (entry, receipt) => {
+    if (receipt.kept) lastSent = clock(Date.now());
+    for (const a of receipt.answers ?? []) if (a.standing === "broken") band([a]);
+  }).catch(() => "trouble").then(async (how) => {
+    sending = undefined;
+    await tell(how);
+    return how;
+  });
+  return sending;
+}
+
+for (const form of document.querySelectorAll("form.entry")) {
+  form.addEventListener("input", () => typed(form));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const out = form.querySelector(".answers");
+    const bad = wrong(form);
+    if (bad) {
+      bad.setAttribute("aria-invalid", "true");
+      out.className = "answers no";
+      out.textContent = `${bad.value} is no number`;
+      bad.focus();
+      return;
+    }
+    const body = bodyOf(form);
+    try {
+      await put(day.programme, day.author, form.dataset.kind, Number(form.dataset.version), body);
+    } catch (e) {
+      out.className = "answers no";
+      out.textContent = `This device keeps nothing (${e?.message ?? e}): write it down on paper`;
+      return;
+    }
+    for (const field of form.elements) if (field.name && field.type !== "hidden" && !["run", "stint", "test", "rater", "person", "set"].includes(field.name)) field.type === "checkbox" ? (field.checked = false) : (field.value = "");
+    typed(form);
+    out.textContent = `${form.dataset.title} entered`;
+    follow(form.dataset.kind, body);
+    await tell(away ? "no network" : "");
+    await offer();
+  });
+}
+
+// What was entered by mistake is taken back by an entry that says so, with a network
+// or without one. A row that waits for it is struck through.
+document.addEventListener("submit", async (event) => {
+  const form = event.target.closest("form.back");
+  if (!form) return;
+  event.preventDefault();
+  try {
+    await put(day.programme, day.author, "withdrawal", 1, {}, form.dataset.id);
+  } catch {
+    form.submit();
+    return;
+  }
+  form.closest("tr").classList.add("gone");
+  form.querySelector("button").disabled = true;
+  await tell(away ? "no network" : "");
+  await offer();
+});
+
+// A voice is recorded with a remark where the browser lets a page listen.
+const voice = document.querySelector("[data-voice]");
+if (voice && globalThis.isSecureContext && navigator.mediaDevices && globalThis.MediaRecorder && crypto.subtle) {
+  voice.hidden = false;
+  let recorder;
+  voice.addEventListener("click", async () => {
+    if (recorder?.state === "recording") {
+      recorder.stop();
+      return;
+    }
+    const out = voice.form.querySelector(".answers");
+    let stream;
+    try {
+      stream = await navigator.mediaDevices.getUserMedia({ audio: true });
+    } catch {
+      out.textContent = "The browser does not let this page listen";
+      return;
+    }
+    const parts = [];
+    recorder = new MediaRecorder(stream);
+    recorder.ondataavailable = (e) => parts.push(e.data);
+    recorder.onstop = async () => {
+      for (const track of stream.getTracks()) track.stop();
+      voice.textContent = "Record a voice";
+      const blob = new Blob(parts, { type: recorder.mimeType });
+      const sum = [...new Uint8Array(await crypto.subtle.digest("SHA-256", await blob.arrayBuffer()))].map((x) => x.toString(16).padStart(2, "0")).join("");
+      await attach(sum, blob);
+      voice.form.elements.voice.value = sum;
+      out.textContent = "The voice is kept; enter the remark to keep it with its words";
+    };
+    recorder.start();
+    voice.textContent = "Stop recording";
+  });
+}
+
+$("export").addEventListener("click", async () => {
+  const kept = await list(day.programme);
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob(kept.map((e) => e.text + "\n"), { type: "application/jsonl" }));
+  link.download = `outbox-${day.programme.split("/").pop()}.jsonl`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+});
+
+if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js", { scope: day.programme + "/day" }).catch(() => {});
+navigator.storage?.persist?.().catch(() => {});
+addEventListener("online", offer);
+addEventListener("pageshow", offer);
+document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") offer(); });
+setInterval(offer, 5000);
+
+// What is kept here from before goes first; then the page stands where those
+// entries left it.
+for (const entry of await list(day.programme)) follow(entry.kind, entry.body);
+await offer();
