@@ -66,8 +66,11 @@ func (f *Folder) Begin(ctx context.Context, p programme.Programme) error {
 	if err != nil {
 		return fault.New(fault.Internal, "making the programme's id: %w", err)
 	}
+	if err := asks(p.Asked); err != nil {
+		return err
+	}
 	p.ID = id.String()
-	return f.put(ctx, KindProgramme, "", p)
+	return f.putProgramme(ctx, p)
 }
 
 // ImportRequest brings tables and recordings into a test. A table has the

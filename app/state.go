@@ -15,10 +15,10 @@ import (
 	"example.org/bookend/programme/runlog"
 )
 
-// Kinds of entry, each at version 1. A kind's meaning never changes; a new
+// Kinds of entry, each at version 1 and the programme's at 2, too. A kind's meaning never changes; a new
 // meaning is a new version, and every older one is accepted for ever.
 const (
-	KindProgramme = "programme" // body: programme.Programme
+	KindProgramme = "programme" // body: programme.Programme; version 1 without what the vehicle asks of its tyres
 	KindTest      = "test"      // body: TestEntry
 	KindRecording = "recording" // body: RecordingEntry
 	KindTable     = "table"     // body: TableEntry
@@ -280,7 +280,7 @@ func (s *State) apply(e programme.Entry) error {
 			return err
 		}
 	}
-	if e.Version != 1 {
+	if e.Version != 1 && !(e.Kind == KindProgramme && e.Version == 2) {
 		return fault.New(fault.Unsupported, "version %d of this kind is not known to this bookend", e.Version).
 			WithHint("use the newer bookend that wrote it")
 	}

@@ -14,6 +14,7 @@ package programme
 import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
+	"example.org/bookend/tyre"
 )
 
 // Programme is one comparison for one client.
@@ -27,6 +28,8 @@ type Programme struct {
 	Question string `json:"question,omitempty"`
 	Tests    []Test `json:"tests,omitempty"`
 	Sets     []Set  `json:"sets,omitempty"`
+
+	Asked tyre.Asked `json:"asked,omitzero"` // what the vehicle asks of its tyres: axle loads in kg, top speed in m/s
 }
 
 // Test is one manoeuvre on one surface within a programme.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/bookend/fault"
@@ -60,4 +61,31 @@ func (s Spec) Settings(given Parameters) (Parameters, error) {
 		}
 	}
 	return out, nil
+}
+
+// Setting reads what was typed for a parameter: a quantity with its unit, a bare number
+// where it has none, or one of its words. Whether it is in range is Settings' to say.
+func (s Spec) Setting(id, text string) (Setting, error) {
+	for _, p := range s.Parameters {
+		if p.ID != id || len(p.Words) > 0 {
+			continue
+		}
+		if v, err := strconv.ParseFloat(text, 64); err == nil && (p.Unit == "" || p.Unit == "1") {
+			return Setting{ID: id, Number: v}, nil
+		}
+		v, u, err := unit.ParseQuantity(text)
+		if err != nil {
+			return Setting{}, err
+		}
+		house, err := unit.Parse(p.Unit)
+		if err != nil {
+			return Setting{}, err
+		}
+		number, err := unit.Convert(v, u, house)
+		if err != nil {
+			return Setting{}, err
+		}
+		return Setting{ID: id, Number: number}, nil
+	}
+	return Setting{ID: id, Word: text}, nil // a word, or unknown: Settings says so
 }

@@ -73,7 +73,7 @@ func (s Size) Check(axles []Axle, duty Duty) (caveat.List, error) {
 	case s.Service != nil && s.Service.Above, s.Service == nil:
 		doubts.Add("speed_by_the_maker", caveat.Place{}, "Size %s is marked for more than %.0f km/h; whether it carries its load at %.0f km/h is for the tyre's maker to say.", s, top*3.6, duty.SpeedMps*3.6)
 	default:
-		refuse("%s reaches %.0f km/h, the speed symbol %s ends at %.0f km/h", named(duty.Name, "the manoeuvre"), duty.SpeedMps*3.6, s.Service.Speed, top*3.6)
+		refuse("%s", reaches(named(duty.Name, "the manoeuvre"), duty.SpeedMps, s.Service.Speed, top))
 	}
 	if s.Kind == Temporary {
 		doubts.Add("temporary_tyre", caveat.Place{}, "Size %s is a temporary-use spare.", s)
@@ -103,12 +103,8 @@ func (s Size) Check(axles []Axle, duty Duty) (caveat.List, error) {
 		if partKnown {
 			atSpeed = may * part
 		}
-		if load > atSpeed*(1+1e-12) {
-			if atSpeed < may {
-				refuse("the %s axle puts %.0f kg on a tyre, load index %d carries %.0f kg at %.0f km/h (%.0f %% of %.0f kg)", a.Name, load, index, atSpeed, duty.SpeedMps*3.6, 100*part, may)
-			} else {
-				refuse("the %s axle puts %.0f kg on a tyre, load index %d carries %.0f kg", a.Name, load, index, may)
-			}
+		if heavier(load, atSpeed) {
+			refuse("%s", puts(a.Name, load, index, may, atSpeed, duty.SpeedMps))
 		}
 		if a.ColdPa == 0 {
 			doubts.Add("no_pressure", caveat.Place{}, "The %s axle's cold pressure is not told and not judged.", a.Name)
@@ -132,6 +128,23 @@ func (s Size) Check(axles []Axle, duty Duty) (caveat.List, error) {
 			WithHint("%s", s.hint(axles, duty))
 	}
 	return doubts, nil
+}
+
+// heavier tells whether a load in kg is above what is carried, rounding aside.
+func heavier(load, carried float64) bool { return load > carried*(1+1e-12) }
+
+// puts says what an axle puts on a tyre and what its load index carries, in kg; atSpeed
+// is what is left of it at a speed in m/s.
+func puts(axle string, load float64, index int, may, atSpeed, mps float64) string {
+	if atSpeed < may {
+		return fmt.Sprintf("the %s axle puts %.0f kg on a tyre, load index %d carries %.0f kg at %.0f km/h (%.0f %% of %.0f kg)", axle, load, index, atSpeed, mps*3.6, 100*atSpeed/may, may)
+	}
+	return fmt.Sprintf("the %s axle puts %.0f kg on a tyre, load index %d carries %.0f kg", axle, load, index, may)
+}
+
+// reaches says how fast something is and where a speed symbol ends, from m/s.
+func reaches(what string, mps float64, s SpeedSymbol, top float64) string {
+	return fmt.Sprintf("%s reaches %.0f km/h, the speed symbol %s ends at %.0f km/h", what, mps*3.6, s, top*3.6)
 }
 
 func named(name, otherwise string) string {

@@ -78,6 +78,13 @@ var marks = []struct {
 	{"TL", func(s *Size) { s.Tubeless = true }},
 }
 
+// In the order in which they are tried: what begins with another comes before it.
+var (
+	kindsTyped         = []Kind{LightTruck, HighLoad, Passenger, Temporary}
+	constructionsTyped = []Construction{HighRunFlat, HighSpeed, RunFlat, Radial, Diagonal, BiasBelted, DiagonalDashed}
+	commercialTyped    = []string{"CP", "C"}
+)
+
 const sizeHint = "for example 205/55 R16 91V, 225/45 ZR17 (91Y), LT235/85R16 120/116Q or 185 R14C 102/100Q"
 
 // reader goes through the text of a size.
@@ -130,7 +137,7 @@ func ParseSize(text string) (Size, error) {
 		return Size{}, fault.New(fault.Invalid, "a tyre size has no %d characters", len(text)).WithHint(sizeHint)
 	}
 	var s Size
-	for _, k := range []Kind{LightTruck, HighLoad, Passenger, Temporary} {
+	for _, k := range kindsTyped {
 		if r.take(string(k)) {
 			s.Kind = k
 			break
@@ -149,7 +156,7 @@ func ParseSize(text string) (Size, error) {
 		}
 		r.blank()
 	}
-	for _, c := range []Construction{HighRunFlat, HighSpeed, RunFlat, Radial, Diagonal, BiasBelted, DiagonalDashed} {
+	for _, c := range constructionsTyped {
 		if r.take(string(c)) {
 			s.Construction = c
 			break
@@ -177,7 +184,7 @@ func ParseSize(text string) (Size, error) {
 		return Size{}, r.fail("the rim is not between 8 and 28 inches")
 	}
 	r.blank()
-	for _, c := range []string{"CP", "C"} {
+	for _, c := range commercialTyped {
 		if r.take(c) {
 			s.Commercial = c
 			break
@@ -317,19 +324,31 @@ func (s Size) String() string {
 	if s.Second != nil {
 		b.WriteString(" " + s.Second.String())
 	}
+	for _, m := range s.marked() {
+		b.WriteString(" " + m)
+	}
+	return b.String()
+}
+
+// marked gives the marks behind the service description, in one form and order.
+func (s Size) marked() []string {
+	var out []string
 	for _, m := range []struct {
 		has  bool
 		text string
 	}{{s.ExtraLoad, "XL"}, {s.MudSnow, "M+S"}, {s.SnowFlake, "3PMSF"}, {s.Tubeless, "TL"}} {
 		if m.has {
-			b.WriteString(" " + m.text)
+			out = append(out, m.text)
 		}
 	}
-	return b.String()
+	return out
 }
 
 // Equal tells whether two sizes say the same.
 func (s Size) Equal(o Size) bool { return s.String() == o.String() }
+
+// zrKmh is where ZR begins. Source: UN R30, definition of the code ZR.
+const zrKmh = 240
 
 // TopSpeed gives the speed in m/s up to which the markings carry the tyre, and
 // whether they say so. ZR without a speed symbol, and (Y), say only "above": the
@@ -339,7 +358,7 @@ func (s Size) TopSpeed() (mps float64, marked bool) {
 		return s.Service.Speed.Speed()
 	}
 	if s.Construction == HighSpeed || s.Construction == HighRunFlat {
-		return 240 / 3.6, true // UN R30, definition of the code ZR: above 240 km/h
+		return zrKmh / 3.6, true
 	}
 	return 0, false
 }

@@ -332,7 +332,7 @@ func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
 		if _, err := strconv.ParseFloat(text, 64); err == nil && q.Shown != "" {
 			text += q.Shown
 		}
-		s, err := setting(p.Spec(), q.ID, text)
+		s, err := p.Spec().Setting(q.ID, text)
 		if err != nil {
 			return nil, fault.At(err, "--%s", q.Flag)
 		}
@@ -349,7 +349,7 @@ func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
 		if !ok {
 			return nil, fault.New(fault.Invalid, "--set: %q is not NAME=VALUE", pair).WithHint("for example --set entry_speed=85km/h")
 		}
-		s, err := setting(p.Spec(), id, text)
+		s, err := p.Spec().Setting(id, text)
 		if err != nil {
 			return nil, fault.At(err, "--set %s", id)
 		}
@@ -357,31 +357,6 @@ func (f reduceFlags) given(c *cobra.Command) (programme.Parameters, error) {
 	}
 	_, err = p.Spec().Settings(out) // what is wrong with them is said before anything is read
 	return out, err
-}
-
-func setting(spec programme.Spec, id, text string) (programme.Setting, error) {
-	for _, p := range spec.Parameters {
-		if p.ID != id || len(p.Words) > 0 {
-			continue
-		}
-		if v, err := strconv.ParseFloat(text, 64); err == nil && (p.Unit == "" || p.Unit == "1") {
-			return programme.Setting{ID: id, Number: v}, nil
-		}
-		v, u, err := unit.ParseQuantity(text)
-		if err != nil {
-			return programme.Setting{}, err
-		}
-		house, err := unit.Parse(p.Unit)
-		if err != nil {
-			return programme.Setting{}, err
-		}
-		number, err := unit.Convert(v, u, house)
-		if err != nil {
-			return programme.Setting{}, err
-		}
-		return programme.Setting{ID: id, Number: number}, nil
-	}
-	return programme.Setting{ID: id, Word: text}, nil // a word, or unknown: Settings says so
 }
 
 func printReduced(out io.Writer, r *app.Reduced) {
