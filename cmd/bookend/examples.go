@@ -10,7 +10,9 @@ import (
 // the words behind bookend. They stand together so that the names in them stay
 // those of one programme.
 var examples = map[string][]string{
-	"assign": {"bookend assign stint05.csv --test wet-stop --stint 5 \\\n    --reason 'the log has 4 and 5 exchanged'"},
+	"assign":     {"bookend assign stint05.csv --test wet-stop --stint 5 \\\n    --reason 'the log has 4 and 5 exchanged'"},
+	"brief away": {"bookend brief away P1"},
+	"brief set":  {"bookend brief set P1 --code P --size '205/65 R16C 107/105T'"},
 	"check": {
 		"bookend check stint05.csv",
 		"bookend check gnss.csv can.csv --date 2026-05-13 --zone Europe/London",
@@ -74,8 +76,11 @@ var examples = map[string][]string{
 		"bookend report --out report.html",
 	},
 	"signoff": {"bookend signoff --test wet-stop --control K"},
-	"test":    {"bookend test wet-stop --surface 'basalt, wetted' --control-type 'type 2'"},
-	"verify":  {"bookend verify"},
+	"test": {
+		"bookend test wet-stop --surface 'basalt, wetted' --control-type 'type 2'",
+		"bookend test wet-stop --procedure braking --from 80 --to 20",
+	},
+	"verify": {"bookend verify"},
 }
 
 // show puts the examples under every command below c that has none of its own.

@@ -75,6 +75,7 @@ func sayEntered(ctx context.Context, out io.Writer, a *app.Folder, asJSON bool, 
 
 func newCommand() *cobra.Command {
 	var p programme.Programme
+	var vehicle vehicleFlags
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "new FOLDER",
@@ -88,6 +89,9 @@ func newCommand() *cobra.Command {
 				if _, err := time.LoadLocation(p.Zone); err != nil {
 					return fault.New(fault.Invalid, "--zone: %q is no IANA zone", p.Zone).WithHint("for example --zone Europe/London")
 				}
+			}
+			if err := vehicle.apply(c, &p.Asked); err != nil {
+				return err
 			}
 			if err := fromGround(c.Context(), args[0], &p); err != nil {
 				return err
@@ -116,6 +120,7 @@ func newCommand() *cobra.Command {
 	fs.StringVar(&p.Zone, "zone", "", "the ground's IANA zone: Europe/London")
 	fs.StringVar(&p.Vehicle, "vehicle", "", "on what, in words")
 	fs.StringVar(&p.Question, "question", "", "what the client asks")
+	vehicle.add(c)
 	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }

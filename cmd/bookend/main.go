@@ -73,6 +73,7 @@ func commands() *cobra.Command {
 	for _, c := range []func() *cobra.Command{
 		adviseCommand,
 		assignCommand,
+		briefCommand,
 		recutCommand,
 		checkCommand,
 		compareCommand,

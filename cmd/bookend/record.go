@@ -132,26 +132,56 @@ func groundCommand() *cobra.Command {
 func testCommand() *cobra.Command {
 	var dir string
 	var d programme.Test
-	var asJSON bool
+	var f reduceFlags
+	var typed, asJSON bool
 	c := &cobra.Command{
 		Use:   "test NAME",
-		Short: "say what a test of the programme is: its surface, what its control is",
-		Args:  cobra.ExactArgs(1),
+		Short: "say what a test of the programme is: surface, control, procedure and settings; or begin one",
+		Long: `Say what a test of the programme is. With --procedure, or --typed for values that
+people read off, it is begun before anything of it is brought in, or set up
+otherwise: procedure, gates and settings can change as long as nothing was brought
+in and no frozen plan names the test.`,
+		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			q := app.BeginRequest{ID: args[0], Title: d.Title, Surface: d.Surface, ControlType: d.ControlType, First: d.First, Procedure: f.procedure, Gates: f.gates, Reset: typed}
+			if typed && (f.procedure != "" || len(f.gates) > 0) {
+				return fault.New(fault.Invalid, "--typed: values that people read off have neither procedure nor gates").WithHint("leave --typed out")
+			}
 			return inFolder(c.Context(), dir, func(a *app.Folder) error {
-				if err := a.Describe(c.Context(), args[0], d); err != nil {
-					return err
+				if f.procedure == "" && !typed {
+					stray := len(f.gates) > 0 || len(f.set) > 0
+					for word := range f.own {
+						stray = stray || c.Flags().Changed(word)
+					}
+					if stray {
+						return fault.New(fault.Invalid, "gates and settings belong to a procedure").WithHint("name it, too: --procedure ID")
+					}
+					if err := a.Describe(c.Context(), args[0], d); err != nil {
+						return err
+					}
+				} else {
+					if f.procedure != "" {
+						var err error
+						if q.Given, err = f.given(c); err != nil {
+							return err
+						}
+					}
+					if err := a.SetTest(c.Context(), q); err != nil {
+						return err
+					}
 				}
 				return sayEntered(c.Context(), c.OutOrStdout(), a, asJSON, fmt.Sprintf("Test %s is described.", args[0]))
 			})
 		},
 	}
 	addFolder(c, &dir)
+	f.addProcedure(c)
 	fs := c.Flags()
 	fs.StringVar(&d.Title, "title", "", "as it is to be read")
 	fs.StringVar(&d.Surface, "surface", "", "what it is driven on: basalt, wetted")
 	fs.StringVar(&d.ControlType, "control-type", "", "what kind of tyre the control is, as the ground's record names it")
 	fs.StringVar(&d.First, "first", "", "the measure that answers the question")
+	fs.BoolVar(&typed, "typed", false, "a test of values that people read off, without a procedure")
 	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
 	return c
 }
