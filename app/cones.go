@@ -199,9 +199,18 @@ func (a *ConesAnswer) Scale() float64 {
 	return scales[len(scales)-1]
 }
 
-// Drawing writes the lay-out as SVG, to scale when printed at full size: lanes as
-// areas, cones as circles of their base, widths and lengths of sections written.
+// Drawing writes the lay-out as SVG, to scale when printed at full size.
 func (a *ConesAnswer) Drawing(out io.Writer) error {
+	var b bytes.Buffer
+	if err := svg.Write(&b, a.Drawn(), svg.Options{Standalone: true, Paper: true}); err != nil {
+		return err
+	}
+	return written(out.Write(b.Bytes()))
+}
+
+// Drawn draws the lay-out, to scale when printed at full size: lanes as areas, cones as
+// circles of their base, widths and lengths of sections written.
+func (a *ConesAnswer) Drawn() *figure.Drawing {
 	const pt = 72 / 0.0254 // points a metre of paper
 	scale := a.Scale()
 	k := pt / scale // points a metre of ground
@@ -250,9 +259,5 @@ func (a *ConesAnswer) Drawing(out io.Writer) error {
 		}
 		say(figure.Point{X: (x(s.From) + x(s.To)) / 2, Y: base + 11}, figure.Middle, 7, unit.Shortest(s.To-s.From)+" m")
 	}
-	var b bytes.Buffer
-	if err := svg.Write(&b, d, svg.Options{Standalone: true, Paper: true}); err != nil {
-		return err
-	}
-	return written(out.Write(b.Bytes()))
+	return d
 }

@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"slices"
+	"strings"
 
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/table"
+	"example.org/bookend/unit"
 )
 
 // History is a file of control stints of earlier programmes: columns programme,
@@ -16,6 +19,18 @@ import (
 type History struct {
 	Name string // for messages
 	Data []byte
+}
+
+// History gives the control stints of one key of the ground's record as a history. Values
+// stand in the measure's unit.
+func (k KeyedStints) History() *History {
+	var b strings.Builder
+	b.WriteString("programme,block,position,value\n")
+	for _, s := range k.Stints {
+		quoted := func(text string) string { return `"` + strings.ReplaceAll(text, `"`, `""`) + `"` }
+		fmt.Fprintf(&b, "%s,%s,%s,%s\n", quoted(s.Programme), quoted(s.Block), unit.Shortest(s.Position), unit.Shortest(s.Value))
+	}
+	return &History{Name: "the ground’s record of " + k.Key.String(), Data: []byte(b.String())}
 }
 
 // Record reads the history into a record of one measure; empty: the table's only

@@ -5,8 +5,10 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/order"
 	"example.org/bookend/programme"
 )
 
@@ -21,7 +23,18 @@ type OrderEntry struct {
 	Sequence []string      `json:"sequence"` // codes as they are to be driven; blocks divided by "/"
 	Drawn    bool          `json:"drawn"`    // by the seed; false: the evaluator's own
 	Asked    string        `json:"asked,omitempty"`
-	Order    OrderDocument `json:"order"` // what it was chosen from, with every setting
+	Order    OrderDocument `json:"order"` // what it was chosen from, with every setting; of one planned anew, the order that it departs from
+
+	Control string           `json:"control,omitempty"` // of one planned anew
+	Anew    *ReorderDocument `json:"anew,omitempty"`    // why and how the rest was planned anew; nil: it is a whole order
+}
+
+// ControlCode gives the code of the control.
+func (x OrderEntry) ControlCode() string {
+	if x.Control != "" {
+		return x.Control
+	}
+	return x.Order.Settings["control"]
 }
 
 // TakenOrder is an order that was taken into the programme.
@@ -94,6 +107,58 @@ func (f *Folder) TakeOrder(ctx context.Context, test string, own []string, a *Or
 		return fault.New(fault.Conflict, "test %s is to be driven in this order already", test)
 	}
 	return f.put(ctx, KindOrder, "", x)
+}
+
+// TakeReorder takes an order whose rest was planned anew into the programme: what was
+// driven and what is to come. The deviation goes into the run log first, with its
+// reason and the document it rests on.
+func (f *Folder) TakeReorder(ctx context.Context, test, incident string, a *ReorderAnswer, asked string) error {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return err
+	}
+	if _, err := s.Test(test); err != nil {
+		return err
+	}
+	d := a.Document()
+	x := OrderEntry{Test: test, Sequence: slices.Clone(a.sequence), Asked: asked, Control: a.control, Anew: &d, Order: OrderDocument{Settings: map[string]string{}}}
+	block := strings.Count(strings.Join(a.sequence, " "), "/") + 1
+	for _, p := range a.Rest.Rest {
+		if len(x.Sequence) > 0 && p.Block != block {
+			x.Sequence = append(x.Sequence, "/")
+		}
+		block = p.Block
+		x.Sequence = append(x.Sequence, p.Code)
+	}
+	old, ok := s.Order(test)
+	if ok {
+		x.Order = old.Order
+		if slices.Equal(old.Sequence, x.Sequence) && old.Anew != nil && old.Anew.Results.Reason == d.Results.Reason {
+			return fault.New(fault.Conflict, "the rest of test %s is driven in this order already", test)
+		}
+	}
+	document, err := json.Marshal(d)
+	if err != nil {
+		return fault.New(fault.Internal, "writing the order planned anew: %w", err)
+	}
+	if _, err := f.Replanned(ctx, test, incident, document); err != nil {
+		return err
+	}
+	return f.put(ctx, KindOrder, "", x)
+}
+
+// Beside scores an order of the evaluator's own beside the one that was found; the
+// search is not begun again. Blocks are divided by "/".
+func (a *OrderAnswer) Beside(own []string) (*OrderAnswer, error) {
+	q := a.Plan.Request
+	q.Stop = nil
+	score, err := order.ScoreOrder(q, blocksOf(own))
+	if err != nil {
+		return nil, fault.At(err, "the order of your own")
+	}
+	out := *a
+	out.Own = score
+	return &out, nil
 }
 
 // OnRatio gives a difference in index points on the scale that orders and

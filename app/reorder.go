@@ -25,7 +25,9 @@ type ReorderAnswer struct {
 	Of   *OrderAnswer // what the request was completed to; no plan in it
 	Rest *order.Replanned
 
-	driven int
+	driven   int
+	control  string
+	sequence []string // driven, blocks divided by "/"
 }
 
 // Reorder plans the rest anew: what is driven is kept. It is a deviation from the
@@ -62,7 +64,7 @@ func Reorder(q ReorderRequest) (*ReorderAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &ReorderAnswer{Of: a, Rest: r, driven: driven}, nil
+	return &ReorderAnswer{Of: a, Rest: r, driven: driven, control: q.Plan.Control, sequence: q.Driven}, nil
 }
 
 // blocksOf divides codes into blocks at "/".

@@ -18,6 +18,12 @@ type Test struct {
 	Wanted     float64       // smallest difference that is to be shown, on the scatter's scale; 0: not told
 }
 
+// Sides of the intervals that an order is planned for.
+const (
+	TwoSided = manyone.TwoSided
+	OneSided = manyone.Upper
+)
+
 func (t Test) complete() Test {
 	if t.Confidence == 0 {
 		t.Confidence = 0.95

@@ -11,205 +11,232 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
-	"example.org/bookend/figure"
-	"example.org/bookend/order/drift"
 	"example.org/bookend/web/orders"
+	"example.org/bookend/web/orders/setout"
 	"example.org/bookend/web/work"
 )
 
-// ordered is the body of the order's page.
-type ordered struct {
-	Here   string
-	Groups []orders.Group
-	Shown  *orders.Shown
-	Runs   string
-	Models []string
-	Drawn  string // address of the order drawn
-	Take   *taking
-	Taken  []takenOrder
-}
-
-// taking is the form that takes an order into the programme.
-type taking struct {
-	To, Asked, Test string
-	Tests           []string
-}
-
-type takenOrder struct {
-	Test, Again, Person, When string
-	Codes                     []string
-	Drawn                     bool
-}
-
-// usual gives what the form begins with in this programme.
+// usual gives what forms about the order begin with in this programme.
 func (s *seen) usual() map[string]string {
 	out := map[string]string{"control": s.opener()}
 	var rest []string
-	for _, c := range s.codes() {
-		if c != out["control"] {
-			rest = append(rest, c+":2")
-		}
-	}
 	if p := s.state.Plans; out["control"] == "" && len(p) > 0 {
 		out["control"] = p[len(p)-1].Plan.Control
 	}
 	if out["control"] == "" {
 		out["control"] = "K"
 	}
+	for _, c := range s.codes() {
+		if c != out["control"] {
+			rest = append(rest, c+":2")
+		}
+	}
+	var sizes []string
 	for _, x := range s.state.Programme.Sets {
 		if x.Code != "" && x.Code != out["control"] && !slices.Contains(rest, x.Code+":2") {
 			rest = append(rest, x.Code+":2")
 		}
+		sizes = append(sizes, x.Size)
+	}
+	for _, x := range s.state.Day.Sets {
+		sizes = append(sizes, x.Size)
 	}
 	slices.Sort(rest)
 	out["candidates"] = strings.Join(rest, ", ")
+	slices.Sort(sizes)
+	out["sizes"] = strings.TrimSpace(strings.Join(slices.Compact(sizes), "\n"))
 	return out
 }
 
 // ordered counts the tests whose order is chosen.
 func (s *seen) ordered() int { return len(s.state.OrderedTests()) }
 
-// sought gives the answer to an order that is asked for; searching may take a while.
-func (f *face) sought(r *http.Request, s *seen, q url.Values) (*app.OrderAnswer, error) {
-	request, err := orders.Request(q, s.state.Programme.Zone)
-	if err != nil {
-		return nil, err
-	}
-	key := "order?" + q.Encode()
-	if v, ok := s.made.Load(key); ok {
-		return v.(*app.OrderAnswer), nil
-	}
-	return awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*app.OrderAnswer, error) {
-		tell(work.Far{Doing: "orders are tried"})
-		request.Stop = ctx.Done()
-		a, err := app.Order(request)
-		if err == nil {
-			s.made.Store(key, a)
-		}
-		return a, err
-	})
-}
-
-// order shows in which order sets would be driven, and takes orders that were chosen.
-func (f *face) order(w http.ResponseWriter, r *http.Request) error {
+// asksOrder gives who asks for a page about the order, and how.
+func (f *face) asksOrder(r *http.Request) (orders.Ask, Programme, *seen, error) {
 	p, s, err := f.opened(r)
 	if err != nil {
-		return err
+		return orders.Ask{}, p, nil, err
 	}
-	q := orders.Complete(r.URL.Query(), s.usual())
-	body := ordered{Here: p.base() + "/order", Groups: orders.Form(q, s.usual())}
-	for _, m := range drift.Models {
-		body.Models = append(body.Models, sentence(m))
-	}
-	v := frame{Title: say("No order is chosen yet"), Below: say("Name control and candidates: the control first, last and in between, candidates where drift does least harm.")}
-	f.around(&v, p, s, "Order")
+	g, _ := f.doors.guest(r.Context())
+	a := orders.Ask{Folder: p.Folder, State: s.state, Typed: r.URL.Query(), Base: p.base(), Usual: s.usual(), Style: lookOf(r).style(), Writes: writes(g.Role)}
 	zone, err := s.state.Zone()
 	if err != nil {
-		return err
+		return a, p, s, err
 	}
 	if zone == nil {
 		zone = time.UTC
 	}
-	codes := figure.Codes{}
-	for _, test := range s.state.OrderedTests() {
-		o, ok := s.state.Order(test)
-		if !ok {
-			continue
-		}
-		again := ""
-		if o.Asked != "" {
-			again = "?" + o.Asked
-		}
-		when := o.At
-		if at, err := time.Parse(time.RFC3339, o.At); err == nil {
-			when = at.In(zone).Format("2006-01-02 15:04")
-		}
-		body.Taken = append(body.Taken, takenOrder{Test: o.Test, Again: again, Person: o.Person, When: when, Codes: o.Sequence, Drawn: o.Drawn})
-		codes = codesOf(o.Order.Settings["control"], o.Sequence)
+	now := time.Now
+	if p.Folder.Now != nil {
+		now = p.Folder.Now
 	}
-	if n := len(body.Taken); n > 0 {
-		v.Title = say("The order of " + plural(n, "test") + " is chosen")
-		v.Below = say("Each opens to what it was chosen from. Another search begins below.")
-	}
-	if !orders.Asked(q) {
-		v.Body = body
-		return f.hand(w, r, http.StatusOK, "order", v, &codes)
-	}
-	kept := orders.Kept(q)
-	a, err := f.sought(r, s, kept)
-	status := http.StatusOK
-	var waits *waiting
-	switch {
-	case errors.As(err, &waits):
-		return err
-	case err != nil && fault.CodeOf(err) != fault.Internal && fault.CodeOf(err) != fault.Conflict:
-		// The form stays as it was filled in, below what is wrong with it.
-		status = statuses[fault.CodeOf(err)]
-		v.Title, v.Below = say(sentence(err.Error())), say(sentence(fault.HintOf(err)))
-	case err != nil:
-		return err
-	default:
-		body.Shown = orders.Show(a, kept, lookOf(r).style())
-		body.Runs = plural(a.Plan.Request.Runs, "run")
-		drawn := url.Values{}
-		for k, x := range kept {
-			if k != "own" {
-				drawn[k] = x
-			}
+	a.Now = now().In(zone)
+	if r.Method == http.MethodPost && !strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/") {
+		if err := r.ParseForm(); err != nil {
+			return a, p, s, fault.New(fault.Invalid, "reading the form: %w", err)
 		}
-		body.Drawn = "?" + drawn.Encode()
-		body.Take = &taking{To: p.base() + "/order/take", Asked: kept.Encode(), Test: kept.Get("test")}
-		for _, t := range s.state.Tests {
-			body.Take.Tests = append(body.Take.Tests, t.Test.ID)
-		}
-		v.Title, v.Below = say(body.Shown.Title), say(body.Shown.Below)
-		v.Scripts = append(v.Scripts, "print.js")
-		codes = codesOf(a.Plan.Request.Control, orders.Sequence(a))
+		a.Typed = r.PostForm
 	}
-	v.Body = body
-	return f.hand(w, r, status, "order", v, &codes)
+	a.Test = strings.TrimSpace(a.Typed.Get("test"))
+	return a, p, s, nil
 }
 
-// codesOf gives the codes of a sequence in the order in which candidates are
-// drawn.
-func codesOf(control string, sequence []string) figure.Codes {
-	c := figure.Codes{Control: control}
-	for _, k := range sequence {
-		if k != control && k != "/" && !slices.Contains(c.Candidates, k) {
-			c.Candidates = append(c.Candidates, k)
+// leaf shows a page about the order, or does what it asks for and goes where it
+// leads.
+func (f *face) leaf(step string, page func(context.Context, orders.Ask) (*orders.Leaf, error)) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		a, p, s, err := f.asksOrder(r)
+		if err != nil {
+			return err
+		}
+		l, err := page(r.Context(), a)
+		if err != nil {
+			return err
+		}
+		return f.turn(w, r, step, p, s, l)
+	}
+}
+
+// turn hands a leaf out.
+func (f *face) turn(w http.ResponseWriter, r *http.Request, step string, p Programme, s *seen, l *orders.Leaf) error {
+	if l.Go != "" {
+		http.Redirect(w, r, l.Go, http.StatusSeeOther)
+		return nil
+	}
+	v := frame{Title: say(l.Title), Below: say(l.Below), Scripts: l.Scripts, Class: l.Class, Body: l.Body}
+	f.around(&v, p, s, step)
+	status := l.Status
+	if status == 0 {
+		status = http.StatusOK
+	}
+	return f.hand(w, r, status, l.Page, v, &l.Codes)
+}
+
+// sought gives the answer to an order that is asked for; searching may take a while,
+// scoring another order beside what was found does not.
+func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*app.OrderAnswer, string, error) {
+	request, bad, err := orders.Request(r.Context(), a, q)
+	if err != nil {
+		return nil, bad, err
+	}
+	own := request.Own
+	request.Own = nil
+	about := url.Values{}
+	for k, v := range q {
+		if k != "own" && k != "test" {
+			about[k] = v
 		}
 	}
-	slices.Sort(c.Candidates)
-	return c
+	key := "order?" + about.Encode()
+	var got *app.OrderAnswer
+	if v, ok := s.made.Load(key); ok {
+		got = v.(*app.OrderAnswer)
+	} else {
+		got, err = awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*app.OrderAnswer, error) {
+			tell(work.Far{Doing: "orders are tried"})
+			request.Stop = ctx.Done()
+			a, err := app.Order(request)
+			if err == nil {
+				s.made.Store(key, a)
+			}
+			return a, err
+		})
+		if err != nil {
+			return nil, "", err
+		}
+	}
+	if len(own) > 0 {
+		got, err = got.Beside(own)
+	}
+	return got, "", err
+}
+
+// order shows in which order sets would be driven, and takes orders that were chosen.
+func (f *face) order(w http.ResponseWriter, r *http.Request) error {
+	a, p, s, err := f.asksOrder(r)
+	if err != nil {
+		return err
+	}
+	q := orders.Complete(a.Typed, a.Usual)
+	body, l, err := orders.Begin(r.Context(), a, q)
+	if err != nil {
+		return err
+	}
+	if orders.Asked(q) {
+		kept := orders.Kept(q)
+		got, bad, err := f.sought(r, a, s, kept)
+		var waits *waiting
+		switch {
+		case errors.As(err, &waits):
+			return err
+		case err != nil && fault.CodeOf(err) == fault.Conflict:
+			return err // cancelled, or too much is under way
+		case err != nil:
+			body.Blame(r.Context(), a, q, bad)
+			if err := l.Refused(err); err != nil {
+				return err
+			}
+		default:
+			body.Answer(l, a, got, kept)
+		}
+	}
+	return f.turn(w, r, "Order", p, s, l)
 }
 
 // takeOrder takes an order into the programme.
 func (f *face) takeOrder(w http.ResponseWriter, r *http.Request) error {
-	g, ok := f.doors.guest(r.Context())
-	if ok && !writes(g.Role) {
-		return forbidden("choose the order")
-	}
-	p, s, err := f.opened(r)
+	a, p, s, err := f.asksOrder(r)
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if !a.Writes {
+		return forbidden("choose the order")
 	}
-	asked, err := url.ParseQuery(r.PostForm.Get("asked"))
+	asked, err := url.ParseQuery(a.Typed.Get("asked"))
 	if err != nil {
 		return fault.New(fault.Invalid, "how the order was asked for cannot be read")
 	}
 	kept := orders.Kept(asked)
-	test := strings.TrimSpace(r.PostForm.Get("test"))
-	kept.Set("test", test)
-	a, err := f.sought(r, s, kept)
+	kept.Set("test", a.Test)
+	got, _, err := f.sought(r, a, s, kept)
 	if err != nil {
 		return err
 	}
-	if err := p.Folder.TakeOrder(r.Context(), test, orders.Codes(kept.Get("own")), a, kept.Encode()); err != nil {
+	if err := p.Folder.TakeOrder(r.Context(), a.Test, orders.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
 		return err
 	}
 	http.Redirect(w, r, p.base()+"/order#taken", http.StatusSeeOther)
+	return nil
+}
+
+// bringTable brings a table of an earlier programme in.
+func (f *face) bringTable(w http.ResponseWriter, r *http.Request) error {
+	a, p, s, err := f.asksOrder(r)
+	if err != nil {
+		return err
+	}
+	if !a.Writes {
+		return forbidden("bring a table in")
+	}
+	l, err := orders.BringIn(r.Context(), a, r)
+	if err != nil {
+		return err
+	}
+	return f.turn(w, r, "Order", p, s, l)
+}
+
+// conesFile hands out the lay-out of cones as a file.
+func (f *face) conesFile(w http.ResponseWriter, r *http.Request) error {
+	a, _, _, err := f.asksOrder(r)
+	if err != nil {
+		return err
+	}
+	data, kind, err := setout.Take(a, r.PathValue("file"))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+r.PathValue("file")+`"`) // one of the names that Take knows
+	_, _ = w.Write(data)                                                                    // whoever asked may be gone
 	return nil
 }

@@ -54,7 +54,7 @@ func TestOrder(t *testing.T) {
 		t.Fatal("no stint can go elsewhere")
 	}
 	_, moved := s.get("/p/tarn/order" + strings.TrimSuffix(html.UnescapeString(later[1]), "#driven"))
-	wants(t, "the moved order", moved, "What your own order costs", "Back to the order drawn")
+	wants(t, "the moved order", moved, "the order drawn shows", "Back to the order drawn")
 
 	status, body = s.post("/p/tarn/order/take", url.Values{"test": {"wet-stop"}, "asked": {ask.Encode()}})
 	if status != http.StatusOK {

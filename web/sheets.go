@@ -17,6 +17,7 @@ import (
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/report"
+	"example.org/bookend/web/orders"
 )
 
 // sheets is what pages are made of: templates, and the files that they ask for.
@@ -75,7 +76,7 @@ func newSheets() (*sheets, error) {
 	frame := template.New("").Funcs(template.FuncMap{
 		"asset":     func(name string) string { return "/static/" + s.sum + "/" + name },
 		"word":      func(v figure.Verdict) string { w, _ := v.Words(); return w },
-		"plainWord": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+		"plainWord": orders.Says,
 		"isCode":    func(t report.Text) bool { return len(t) > 0 && t[0].As == report.Code },
 		"codeOf":    func(t report.Text) string { return t[0].Text },
 		"codeClass": func(string) string { return "" },

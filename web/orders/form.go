@@ -1,15 +1,21 @@
 // Package orders is what the page of the order asks and shows: a form about
 // candidates, constraints, the day and what is known of the scatter becomes the
 // request of app.Order, and its answer becomes the words, the table and the
-// drawing of the page.
+// drawing of the page. The pages beside it (cones, advice, an interim look, the
+// rest planned anew) are rooms below.
 //
-// Everything asked for stands in the address, so that a page can be sent. Units
-// of the form are the trade's: minutes, millimetres, per cent; the request is in SI.
-// Limits: as package order; the history of a control and an earlier table are
-// named on the command line alone.
+// Everything asked for stands in the address, so that a page can be sent; a table
+// of an earlier programme stands there by its hash. Units of the form are the
+// trade's: minutes, millimetres, per cent; the request is in SI. Limits: as
+// package order.
 package orders
 
 import (
+	"context"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"math"
 	"net/url"
 	"strconv"
 	"strings"
@@ -19,88 +25,87 @@ import (
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
 	"example.org/bookend/order/drift"
+	"example.org/bookend/order/fitment"
 	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+	"example.org/bookend/web/orders/form"
 )
 
-// Field is one field of the form, as it was filled in.
-type Field struct {
-	Name, Title, Symbol, Value, Hint string
-	Words                            []string // what it may be; nil: typed
-	Tick, Number, Ticked             bool
+// Form gives the form of an order. histories and tables are what can be chosen as
+// earlier scatter.
+func Form(histories, tables []string) form.Form {
+	corrections := []string{string(drift.Bracket), string(drift.Linear), string(drift.Quadratic), string(drift.None)}
+	return form.Form{
+		{Title: "What is driven", Fields: []form.Field{
+			{Name: "control", Title: "Control", Needed: true},
+			{Name: "candidates", Title: "Candidates", Needed: true, Hint: "with their stints, as P:2, R:2; without a number: two"},
+			{Name: "controls", Title: "Control stints", Number: true, Hint: "empty: as usual"},
+			{Name: "runs", Title: "Runs a stint", Number: true, Value: "6"},
+			{Name: "blocks", Title: "Days or sessions", Number: true, Value: "1"},
+			{Name: "between", Title: "Candidates between controls, at most", Number: true, Value: "3", Hint: "0: any number"},
+			{Name: "correction", Title: "Drift is taken out by", Value: string(drift.Bracket), Words: corrections},
+			{Name: "seed", Title: "Seed of the draw", Number: true, Value: "1", Hint: "the same seed, the same order"},
+			{Name: "reversed", Title: "Each pass in the reverse of the one before", Tick: true},
+			{Name: "twice", Title: "A code may follow itself", Tick: true},
+			{Name: "open_ends", Title: "The control need not open and close", Tick: true},
+		}},
+		{Title: "What is known", Fields: []form.Field{
+			{Name: "stint_sd", Title: "Scatter of stints", Hint: "standard deviation in %, as 0.8; of differences with its unit, as 0.25 m; empty: the answer is in it"},
+			{Name: "run_sd", Title: "Scatter of runs within a stint", Hint: "the same"},
+			{Name: "wanted", Title: "Difference to be shown", Hint: "index points, as 2; of differences with its unit"},
+			{Name: "walk", Title: "Drift from stint to stint", Symbol: "sd of a stint", Number: true, Hint: "empty: as the record has it, or usual"},
+			{Name: "history", Title: "Or scatter of earlier control stints", Words: append([]string{""}, histories...), Hint: "instead of a number; a table is brought in below"},
+			{Name: "earlier", Title: "Or of an earlier programme", Words: append([]string{""}, tables...), Hint: "its whole table"},
+		}},
+		{Title: "The day", Fields: []form.Field{
+			{Name: "run_time", Title: "One run with its way back", Symbol: "min", Number: true, Hint: "empty: no timetable"},
+			{Name: "start", Title: "First fitting begins", Value: "08:00", Hint: "ground’s clock"},
+			{Name: "wheel", Title: "To change one wheel", Symbol: "min", Number: true, Value: "4"},
+			{Name: "crew", Title: "Wheels changed at once", Number: true, Value: "1"},
+			{Name: "wheels", Title: "Wheels of a set", Number: true, Value: "4"},
+			{Name: "wetting", Title: "Wetting, after fitting", Symbol: "min", Number: true, Value: "0"},
+			{Name: "warm_up", Title: "Warm-up", Symbol: "min", Number: true, Value: "0"},
+			{Name: "cooling", Title: "Cooling between runs", Symbol: "min", Number: true, Value: "0"},
+			{Name: "after", Title: "After the last run", Symbol: "min", Number: true, Value: "0"},
+			{Name: "breaks", Title: "Breaks", Hint: "as 12:00-12:45, more with commas"},
+			{Name: "daylight", Title: "Light", Hint: "as 08:10-15:40; or place and date"},
+			{Name: "at", Title: "Place of the ground", Hint: "latitude, longitude: 57.1, -4.5"},
+			{Name: "date", Title: "Date", Hint: "as 2026-11-25"},
+		}},
+		{Title: "Wear", Folded: true, Fields: []form.Field{
+			{Name: "wear_most", Title: "Tread that a set may lose", Symbol: "mm", Number: true, Hint: "empty: no budget"},
+			{Name: "wear_run", Title: "Lost by a run", Symbol: "mm", Number: true, Value: "0"},
+			{Name: "wear_warm_up", Title: "Lost by a warm-up", Symbol: "mm", Number: true, Value: "0"},
+			{Name: "sets", Title: "Sets of each candidate", Number: true, Value: "1"},
+			{Name: "control_sets", Title: "Sets of the control", Number: true, Value: "1"},
+		}},
+		{Title: "Load and speed", Folded: true, Fields: []form.Field{
+			{Name: "speed", Title: "Highest speed that may be reached", Symbol: "km/h", Number: true, Hint: "empty: nothing is checked"},
+			{Name: "sizes", Title: "Sizes as marked", Lines: 3, Hint: "one a line, as 205/55 R16 91V"},
+			{Name: "axles", Title: "Axles: name, load, cold pressure", Lines: 3, Hint: "one a line, as front: 900 kg: 230 kPa, and behind another colon the most it may be set to"},
+		}},
+		{Title: "How it is judged", Folded: true, Fields: []form.Field{
+			{Name: "scale", Title: "Scale", Value: string(programme.Ratio), Words: []string{string(programme.Ratio), string(programme.Difference)}, Hint: "ratio: index points; difference: a unit"},
+			{Name: "stint_df", Title: "Degrees of freedom of the scatter", Number: true, Hint: "where a record will be used"},
+			{Name: "power", Title: "Power", Symbol: "%", Number: true, Value: "80"},
+			{Name: "sided", Title: "Intervals", Value: "two_sided", Words: []string{"two_sided", "one_sided"}},
+			{Name: "aim", Title: "Made small", Value: string(drift.Largest), Words: []string{string(drift.Largest), string(drift.Mean)}, Hint: "the largest variance, or their mean"},
+			{Name: "weights", Title: "Weights of the kinds of drift", Value: "1, 1, 1, 1", Hint: "constant, linear, quadratic, random walk"},
+			{Name: "rise", Title: "Linear drift over a day", Symbol: "sd of a stint", Number: true, Hint: "empty: as far as the walk goes"},
+			{Name: "bow", Title: "Bow of the parabola", Symbol: "sd of a stint", Number: true, Hint: "empty: as the walk"},
+		}},
+	}
 }
 
-// Group is fields that belong together.
-type Group struct {
-	Title  string
-	Fields []Field
-}
+// besides is what an address of an order keeps beside the form.
+var besides = []string{"test", "own"}
 
-// groups lists the form; values are what is taken where nothing is typed.
-var groups = []Group{
-	{"What is driven", []Field{
-		{Name: "control", Title: "Control"},
-		{Name: "candidates", Title: "Candidates", Hint: "with their stints, as P:2, R:2; without a number: two"},
-		{Name: "controls", Title: "Control stints", Number: true, Hint: "empty: as usual"},
-		{Name: "runs", Title: "Runs a stint", Number: true, Value: "6"},
-		{Name: "blocks", Title: "Days or sessions", Number: true, Value: "1"},
-		{Name: "between", Title: "Candidates between controls, at most", Number: true, Value: "3", Hint: "0: any number"},
-		{Name: "correction", Title: "Drift is taken out by", Value: string(drift.Bracket), Words: []string{string(drift.Bracket), string(drift.Linear), string(drift.Quadratic), string(drift.None)}},
-		{Name: "seed", Title: "Seed of the draw", Number: true, Value: "1", Hint: "the same seed, the same order"},
-		{Name: "reversed", Title: "Each pass in the reverse of the one before", Tick: true},
-		{Name: "twice", Title: "A code may follow itself", Tick: true},
-		{Name: "open_ends", Title: "The control need not open and close", Tick: true},
-	}},
-	{"What is known", []Field{
-		{Name: "stint_sd", Title: "Scatter of stints", Symbol: "%", Number: true, Hint: "standard deviation; empty: the answer is in it"},
-		{Name: "run_sd", Title: "Scatter of runs within a stint", Symbol: "%", Number: true},
-		{Name: "wanted", Title: "Difference to be shown", Symbol: "points", Number: true},
-		{Name: "walk", Title: "Drift from stint to stint", Symbol: "sd of a stint", Number: true, Hint: "empty: as the record has it, or usual"},
-	}},
-	{"The day", []Field{
-		{Name: "run_time", Title: "One run with its way back", Symbol: "min", Number: true, Hint: "empty: no timetable"},
-		{Name: "start", Title: "First fitting begins", Value: "08:00", Hint: "ground’s clock"},
-		{Name: "wheel", Title: "To change one wheel", Symbol: "min", Number: true, Value: "4"},
-		{Name: "crew", Title: "Wheels changed at once", Number: true, Value: "1"},
-		{Name: "wetting", Title: "Wetting, after fitting", Symbol: "min", Number: true, Value: "0"},
-		{Name: "warm_up", Title: "Warm-up", Symbol: "min", Number: true, Value: "0"},
-		{Name: "cooling", Title: "Cooling between runs", Symbol: "min", Number: true, Value: "0"},
-		{Name: "after", Title: "After the last run", Symbol: "min", Number: true, Value: "0"},
-		{Name: "breaks", Title: "Breaks", Hint: "as 12:00-12:45, more with commas"},
-		{Name: "daylight", Title: "Light", Hint: "as 08:10-15:40; or place and date"},
-		{Name: "at", Title: "Place of the ground", Hint: "latitude, longitude: 57.1, -4.5"},
-		{Name: "date", Title: "Date", Hint: "as 2026-11-25"},
-	}},
-	{"Wear", []Field{
-		{Name: "wear_most", Title: "Tread that a set may lose", Symbol: "mm", Number: true, Hint: "empty: no budget"},
-		{Name: "wear_run", Title: "Lost by a run", Symbol: "mm", Number: true, Value: "0"},
-		{Name: "wear_warm_up", Title: "Lost by a warm-up", Symbol: "mm", Number: true, Value: "0"},
-		{Name: "sets", Title: "Sets of each candidate", Number: true, Value: "1"},
-		{Name: "control_sets", Title: "Sets of the control", Number: true, Value: "1"},
-	}},
-}
-
-// Complete gives an address with what is usual where it says nothing of a field;
-// a field that was left empty stays so. Words may be parted by hyphens, as the
-// command line has them; repeats is for candidates without a number of their own.
+// Complete gives an address with what is usual where it says nothing. repeats is
+// for candidates without a number of their own, as the command line has it.
 func Complete(q url.Values, usual map[string]string) url.Values {
-	out := url.Values{}
-	for k, v := range q {
-		out[strings.ReplaceAll(k, "-", "_")] = v
-	}
-	asked := Asked(out)
-	for _, g := range groups {
-		for _, f := range g.Fields {
-			v := f.Value
-			if x, ok := usual[f.Name]; ok && v == "" {
-				v = x
-			}
-			if asked && !out.Has(f.Name) && !f.Tick && v != "" {
-				out.Set(f.Name, v)
-			}
-		}
-	}
+	out := Form(nil, nil).Complete(q, usual)
 	if n := strings.TrimSpace(out.Get("repeats")); n != "" {
-		all := Codes(out.Get("candidates"))
+		all := form.Codes(out.Get("candidates"))
 		for i, c := range all {
 			if !strings.Contains(c, ":") {
 				all[i] = c + ":" + n
@@ -111,216 +116,275 @@ func Complete(q url.Values, usual map[string]string) url.Values {
 	return out
 }
 
-// Form gives the form as it was filled in; what was not asked for yet has its
-// usual value, or what is usual in this programme.
-func Form(q url.Values, usual map[string]string) []Group {
-	var out []Group
-	for _, g := range groups {
-		n := Group{Title: g.Title}
-		for _, f := range g.Fields {
-			if v, ok := usual[f.Name]; ok && f.Value == "" {
-				f.Value = v
-			}
-			if Asked(q) {
-				f.Value = strings.TrimSpace(q.Get(f.Name))
-			}
-			f.Ticked = f.Tick && f.Value != ""
-			n.Fields = append(n.Fields, f)
-		}
-		out = append(out, n)
-	}
-	return out
-}
-
 // Asked tells whether an order is asked for.
-func Asked(q url.Values) bool {
-	for _, g := range groups {
-		for _, f := range g.Fields {
-			if q.Has(f.Name) {
-				return true
-			}
-		}
-	}
-	return q.Has("own")
-}
+func Asked(q url.Values) bool { return Form(nil, nil).Asked(q) || q.Has("own") }
 
 // Kept gives of an address what the form has, with the order of one's own.
-func Kept(q url.Values) url.Values {
-	out := url.Values{}
-	for _, g := range groups {
-		for _, f := range g.Fields {
-			if v := strings.TrimSpace(q.Get(f.Name)); v != "" {
-				out.Set(f.Name, v)
-			}
+func Kept(q url.Values) url.Values { return Form(nil, nil).Kept(q, besides...) }
+
+// Codes divides a sequence typed by a person; blocks are divided by "/".
+func Codes(text string) []string { return form.Codes(text) }
+
+// Request reads the form. bad names the field that cannot be read.
+func Request(ctx context.Context, a Ask, q url.Values) (out app.OrderRequest, bad string, err error) {
+	r := &form.Reader{Form: Form(nil, nil), Typed: q}
+	out = app.OrderRequest{Scale: programme.Ratio, Own: form.Codes(q.Get("own"))}
+	if r.Text("scale") == string(programme.Difference) {
+		out.Scale = programme.Difference
+	}
+	out.Control = r.Text("control")
+	if out.Control == "" {
+		return out, "control", fault.New(fault.Invalid, "no control is named").WithHint("the code that opens and closes the sequence")
+	}
+	for _, c := range r.Counted("candidates", 1, 2) {
+		out.Candidates = append(out.Candidates, order.Candidate{Code: c.Code, Repeats: c.N})
+	}
+	if len(out.Candidates) == 0 && r.Err == nil {
+		return out, "candidates", fault.New(fault.Invalid, "no candidate is named").WithHint("as P:2, R:2")
+	}
+	out.Runs, out.Blocks, out.MostBetween = max(1, r.Count("runs", 1)), max(1, r.Count("blocks", 1)), r.Count("between", 0)
+	if out.ControlStints = r.Count("controls", 0); out.ControlStints == 0 {
+		out.ControlStints = order.UsualControls(out.Candidates, out.Blocks, out.MostBetween)
+	}
+	out.Reversed, out.SameTwice, out.OpenEnds = r.Ticked("reversed"), r.Ticked("twice"), r.Ticked("open_ends")
+	out.Correction, out.Aim = drift.Correction(r.Text("correction")), drift.Aim(r.Text("aim"))
+	if text := r.Text("seed"); text != "" {
+		if out.Seed, err = strconv.ParseUint(text, 10, 64); err != nil {
+			r.Fail("seed", text, "a whole number")
 		}
 	}
-	for _, k := range []string{"test", "own"} {
-		if v := strings.TrimSpace(q.Get(k)); v != "" {
-			out.Set(k, v)
-		}
+	drifting(r, &out)
+	known(ctx, a, r, &out)
+	times(r, &out, a.State.Programme.Zone)
+	if most := r.Number("wear_most", 0); most > 0 || r.Count("sets", 1) > 1 || r.Count("control_sets", 1) > 1 {
+		out.Wear = &day.Wear{MostM: most / 1e3, RunM: r.Number("wear_run", 0) / 1e3, WarmUpM: r.Number("wear_warm_up", 0) / 1e3, Sets: max(1, r.Count("sets", 1)), ControlSets: max(1, r.Count("control_sets", 1))}
 	}
-	if !out.Has("candidates") && q.Has("candidates") {
-		out.Set("candidates", "")
+	if speed := r.Number("speed", 0); speed > 0 {
+		fit, field, err := fitment.Parse(lines(r.Text("sizes")), lines(r.Text("axles")), unit.KilometrePerHour.ToHouse(speed))
+		r.Refuse(field, err)
+		out.Fitment = fit
+	} else if axles := r.Text("axles"); axles != "" {
+		r.Refuse("axles", fault.New(fault.Invalid, "loads are to be checked, and it is not said how fast the test is").WithHint("say the highest speed that may be reached"))
+	}
+	return out, r.Bad, r.Err
+}
+
+// lines divides what was typed by lines and semicolons.
+func lines(text string) []string {
+	var out []string
+	for _, l := range strings.FieldsFunc(text, func(c rune) bool { return c == '\n' || c == '\r' || c == ';' }) {
+		if l = strings.TrimSpace(l); l != "" {
+			out = append(out, l)
+		}
 	}
 	return out
 }
 
-// reader reads fields and keeps the first fault.
-type reader struct {
-	q   url.Values
-	err error
-}
-
-func (r *reader) title(name string) string {
-	for _, g := range groups {
-		for _, f := range g.Fields {
-			if f.Name == name {
-				return f.Title
-			}
+// drifting reads what is assumed of the drift.
+func drifting(r *form.Reader, out *app.OrderRequest) {
+	out.Drift.StepSD = r.Number("walk", 0)
+	for name, to := range map[string]**float64{"rise": &out.Drift.RiseSD, "bow": &out.Drift.BowSD} {
+		if r.Text(name) != "" {
+			v := r.Number(name, 0)
+			*to = &v
 		}
 	}
-	return name
-}
-
-func (r *reader) bad(name, text, hint string) {
-	if r.err == nil {
-		r.err = fault.New(fault.Invalid, "%s: %q cannot be read", strings.ToLower(r.title(name)[:1])+r.title(name)[1:], text).WithHint("%s", hint)
-	}
-}
-
-// number reads a number of 0 and more, with decimal comma or point.
-func (r *reader) number(name string, otherwise float64) float64 {
-	text := strings.TrimSpace(r.q.Get(name))
+	text := r.Text("weights")
 	if text == "" {
-		return otherwise
+		return
 	}
-	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-	if err != nil || !(v >= 0 && v <= 1e6) {
-		r.bad(name, text, "a number of 0 and more")
+	parts := strings.FieldsFunc(text, func(c rune) bool { return c == ',' || c == ' ' || c == ';' })
+	if len(parts) != len(out.Drift.Weights) {
+		r.Fail("weights", text, "four weights, as 1, 1, 1, 1")
+		return
 	}
-	return v
-}
-
-func (r *reader) count(name string, otherwise int) int {
-	text := strings.TrimSpace(r.q.Get(name))
-	if text == "" {
-		return otherwise
-	}
-	v, err := strconv.Atoi(text)
-	if err != nil || v < 0 || v > 200 { // order plans 200 stints at most
-		r.bad(name, text, "a whole number from 0 to 200")
-	}
-	return v
-}
-
-func (r *reader) clock(name, text string) float64 {
-	h, m, ok := strings.Cut(strings.TrimSpace(text), ":")
-	hours, err1 := strconv.Atoi(h)
-	minutes, err2 := strconv.Atoi(m)
-	if !ok || err1 != nil || err2 != nil || hours < 0 || hours > 24 || minutes < 0 || minutes > 59 || len(m) != 2 {
-		r.bad(name, text, "a time of the day, as 08:30")
-	}
-	return float64(hours*3600 + minutes*60)
-}
-
-func (r *reader) span(name, text string) day.Span {
-	from, to, ok := strings.Cut(text, "-")
-	if !ok {
-		r.bad(name, text, "from and to, as 12:00-12:45")
-		return day.Span{}
-	}
-	return day.Span{FromS: r.clock(name, from), ToS: r.clock(name, to)}
-}
-
-// Codes divides a sequence typed by a person; blocks are divided by "/".
-func Codes(text string) []string {
-	return strings.FieldsFunc(text, func(c rune) bool { return c == ' ' || c == ',' || c == ';' || c == '\t' })
-}
-
-// Request reads the form. zone is the programme's.
-func Request(q url.Values, zone string) (app.OrderRequest, error) {
-	r := &reader{q: q}
-	out := app.OrderRequest{Scale: programme.Ratio, Own: Codes(q.Get("own"))}
-	out.Control = strings.TrimSpace(q.Get("control"))
-	if out.Control == "" {
-		return out, fault.New(fault.Invalid, "no control is named").WithHint("the code that opens and closes the sequence")
-	}
-	for _, text := range Codes(q.Get("candidates")) {
-		code, n, given := strings.Cut(text, ":")
-		c := order.Candidate{Code: code, Repeats: 2}
-		if given {
-			v, err := strconv.Atoi(n)
-			if err != nil || v < 1 {
-				r.bad("candidates", text, "a code with its stints, as P:2")
-			}
-			c.Repeats = v
+	for i, p := range parts {
+		v, err := strconv.ParseFloat(p, 64)
+		if err != nil || !(v >= 0) || math.IsInf(v, 0) {
+			r.Fail("weights", text, "four weights of 0 and more, as 1, 1, 1, 1")
+			return
 		}
-		out.Candidates = append(out.Candidates, c)
+		out.Drift.Weights[i] = v
 	}
-	if len(out.Candidates) == 0 {
-		return out, fault.New(fault.Invalid, "no candidate is named").WithHint("as P:2, R:2")
+}
+
+// known reads what is known of the scatter, and what is to be shown.
+func known(ctx context.Context, a Ask, r *form.Reader, out *app.OrderRequest) {
+	deviation := func(name string, ratio func(float64) float64) float64 {
+		if out.Scale == programme.Ratio {
+			text := r.Text(name)
+			v := &form.Reader{Form: r.Form, Typed: url.Values{name: {strings.TrimSuffix(text, "%")}}}
+			x := ratio(v.Number(name, 0))
+			if v.Err != nil {
+				r.Fail(name, text, "a number of 0 and more; with a unit on the scale of differences alone")
+			}
+			return x
+		}
+		x, symbol, ok := difference(r, name)
+		if !ok {
+			return 0
+		}
+		if out.Unit != "" && symbol != out.Unit {
+			r.Refuse(name, fault.New(fault.Invalid, "it is in %s, what stands before in %s", symbol, out.Unit).WithHint("one measure, one unit"))
+		}
+		out.Unit = symbol
+		return x
 	}
-	out.Runs, out.Blocks, out.MostBetween = max(1, r.count("runs", 1)), max(1, r.count("blocks", 1)), r.count("between", 0)
-	if out.ControlStints = r.count("controls", 0); out.ControlStints == 0 {
-		out.ControlStints = order.UsualControls(out.Candidates, out.Blocks, out.MostBetween)
-	}
-	out.Reversed, out.SameTwice, out.OpenEnds = q.Get("reversed") != "", q.Get("twice") != "", q.Get("open_ends") != ""
-	out.Correction = drift.Correction(q.Get("correction"))
-	seed, err := strconv.ParseUint(strings.TrimSpace(q.Get("seed")), 10, 64)
-	if text := strings.TrimSpace(q.Get("seed")); text != "" && err != nil {
-		r.bad("seed", text, "a whole number")
-	}
-	out.Seed = seed
-	out.Drift.StepSD = r.number("walk", 0)
-	s := programme.Scatter{StintSD: r.number("stint_sd", 0) / 100, RunSD: r.number("run_sd", 0) / 100, FromText: "typed in"}
+	percent := func(x float64) float64 { return x / 100 } // a small deviation of the logarithm is one of the value over its level
+	s := programme.Scatter{StintSD: deviation("stint_sd", percent), RunSD: deviation("run_sd", percent), StintDF: r.Number("stint_df", 0), FromText: "typed in"}
 	if s.StintSD > 0 || s.RunSD > 0 {
 		out.Scatter = &s
 	}
-	out.Test.Wanted = app.OnRatio(r.number("wanted", 0))
-	out.Test.Power = 0.8 // as the command line has it
-	r.day(&out, zone)
-	if most := r.number("wear_most", 0); most > 0 {
-		out.Wear = &day.Wear{MostM: most / 1e3, RunM: r.number("wear_run", 0) / 1e3, WarmUpM: r.number("wear_warm_up", 0) / 1e3, Sets: max(1, r.count("sets", 1)), ControlSets: max(1, r.count("control_sets", 1))}
+	out.Test.Wanted = deviation("wanted", app.OnRatio)
+	out.Test.Power = r.Number("power", 80) / 100 // 0.8 as the command line has it
+	if r.Text("sided") == "one_sided" {
+		out.Test.Sided = order.OneSided
 	}
-	return out, r.err
+	if name := r.Text("history"); name != "" {
+		h, err := History(ctx, a, name)
+		r.Refuse("history", err)
+		out.History = h
+	}
+	if name := r.Text("earlier"); name != "" {
+		data, title, err := kept(ctx, a, name)
+		r.Refuse("earlier", err)
+		out.Earlier = &app.CompareRequest{Name: title, Data: data, Better: programme.Higher}
+	}
 }
 
-func (r *reader) day(out *app.OrderRequest, zone string) {
-	run := 60 * r.number("run_time", 0)
+// difference reads a difference with its unit.
+func difference(r *form.Reader, name string) (x float64, symbol string, ok bool) {
+	text := r.Text(name)
+	if text == "" {
+		return 0, "", false
+	}
+	v, u, err := unit.ParseQuantity(text)
+	if err != nil || !(v >= 0 && v <= 1e6) {
+		r.Fail(name, text, "a number with its unit, as 0.25 m")
+		return 0, "", false
+	}
+	if u.IsZero() {
+		u = unit.One
+	}
+	return u.DifferenceToHouse(v), u.House().Symbol(), true
+}
+
+func times(r *form.Reader, out *app.OrderRequest, zone string) {
+	run := 60 * r.Number("run_time", 0)
 	if run == 0 {
 		for _, name := range []string{"breaks", "daylight", "at", "date"} {
-			if text := strings.TrimSpace(r.q.Get(name)); text != "" {
-				r.bad(name, text, "it belongs to a timetable: say how long one run takes")
+			if text := r.Text(name); text != "" {
+				r.Fail(name, text, "it belongs to a timetable: say how long one run takes")
 			}
 		}
 		return
 	}
-	t := &day.Times{Crew: max(1, r.count("crew", 1)), RunS: run, StartS: 8 * 3600,
-		WheelS: 60 * r.number("wheel", 4), WettingS: 60 * r.number("wetting", 0), WarmUpS: 60 * r.number("warm_up", 0), CoolingS: 60 * r.number("cooling", 0), AfterS: 60 * r.number("after", 0)}
-	if text := r.q.Get("start"); strings.TrimSpace(text) != "" {
-		t.StartS = r.clock("start", text)
+	t := &day.Times{Crew: max(1, r.Count("crew", 1)), Wheels: max(1, r.Count("wheels", 4)), RunS: run, StartS: 8 * 3600,
+		WheelS: 60 * r.Number("wheel", 4), WettingS: 60 * r.Number("wetting", 0), WarmUpS: 60 * r.Number("warm_up", 0), CoolingS: 60 * r.Number("cooling", 0), AfterS: 60 * r.Number("after", 0)}
+	if text := r.Text("start"); text != "" {
+		t.StartS = r.Clock("start", text)
 	}
-	for _, text := range Codes(r.q.Get("breaks")) {
-		t.Breaks = append(t.Breaks, r.span("breaks", text))
+	for _, text := range form.Codes(r.Text("breaks")) {
+		t.Breaks = append(t.Breaks, r.Span("breaks", text))
 	}
-	if text := strings.TrimSpace(r.q.Get("daylight")); text != "" {
-		s := r.span("daylight", text)
+	if text := r.Text("daylight"); text != "" {
+		s := r.Span("daylight", text)
 		t.Light = &s
 	}
 	out.Times = t
-	at := strings.TrimSpace(r.q.Get("at"))
-	if at == "" {
-		return
-	}
-	lat, lon, ok := strings.Cut(at, ",")
-	a, err1 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
-	b, err2 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
-	if !ok || err1 != nil || err2 != nil {
-		r.bad("at", at, "latitude and longitude in degrees, as 57.1, -4.5")
+	lat, lon, ok := r.Place("at")
+	if !ok {
 		return
 	}
 	if zone == "" {
 		zone = "UTC"
 	}
-	out.Sun = &app.SunAt{Sun: day.Sun{Latitude: a, Longitude: b}, Day: strings.TrimSpace(r.q.Get("date")), Zone: zone}
+	out.Sun = &app.SunAt{Sun: day.Sun{Latitude: lat, Longitude: lon}, Day: r.Text("date"), Zone: zone}
+}
+
+// Words by which earlier scatter is chosen: the ground's record by its key, a table
+// that was brought in by its name and hash.
+const (
+	ofRecord = "record: "
+	ofTable  = "table "
+)
+
+// Named gives the word by which a table that was brought in is chosen.
+func Named(name, sum string) string { return ofTable + sum + " " + name }
+
+// kept gives a table that was brought in.
+func kept(ctx context.Context, a Ask, word string) ([]byte, string, error) {
+	sum, name, ok := strings.Cut(strings.TrimPrefix(word, ofTable), " ")
+	if b, err := hex.DecodeString(sum); !ok || err != nil || len(b) != 32 || !strings.HasPrefix(word, ofTable) {
+		return nil, "", fault.New(fault.Invalid, "%q names no table", word).WithHint("bring it in below")
+	}
+	src, err := a.Folder.Store.Attachment(ctx, sum)
+	if err != nil {
+		return nil, "", err
+	}
+	defer func() { _ = src.Close() }() // read whole or refused
+	data, err := io.ReadAll(io.LimitReader(src, 1<<24))
+	if err != nil {
+		return nil, "", fault.New(fault.Internal, "reading the table %s: %w", name, err)
+	}
+	return data, name, nil
+}
+
+// History gives what was chosen as control stints of earlier programmes.
+func History(ctx context.Context, a Ask, word string) (*app.History, error) {
+	key, ok := strings.CutPrefix(word, ofRecord)
+	if !ok {
+		data, name, err := kept(ctx, a, word)
+		return &app.History{Name: name, Data: data}, err
+	}
+	rows, err := a.record(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range rows {
+		if k.Key.String() == key {
+			return k.History(), nil
+		}
+	}
+	return nil, fault.New(fault.NotFound, "the ground’s record has no %s", key).WithHint("choose one of those that it has, or bring a table in")
+}
+
+// record gives the ground's record; nothing where no ground is at hand.
+func (a Ask) record(ctx context.Context) ([]app.KeyedStints, error) {
+	if a.Folder.Ground == nil {
+		return nil, nil
+	}
+	g, err := app.RebuildGround(ctx, a.Folder.Ground)
+	if err != nil {
+		return nil, err
+	}
+	return g.Record, nil
+}
+
+// Choices gives what can be chosen as earlier scatter: the ground's record, and what
+// the address names already.
+func (a Ask) Choices(ctx context.Context, q url.Values) (histories, tables []string, err error) {
+	rows, err := a.record(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, k := range rows {
+		histories = append(histories, ofRecord+k.Key.String())
+	}
+	if w := strings.TrimSpace(q.Get("history")); strings.HasPrefix(w, ofTable) {
+		histories = append(histories, w)
+	}
+	if w := strings.TrimSpace(q.Get("earlier")); w != "" {
+		tables = append(tables, w)
+	}
+	return histories, tables, nil
+}
+
+// Says gives a word of the form as people read it.
+func Says(word string) string {
+	if rest, ok := strings.CutPrefix(word, ofTable); ok {
+		sum, name, _ := strings.Cut(rest, " ")
+		return fmt.Sprintf("%s (%.8s)", name, sum)
+	}
+	return strings.ReplaceAll(word, "_", " ")
 }

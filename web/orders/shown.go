@@ -11,11 +11,14 @@ import (
 	"example.org/bookend/app"
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
+	"example.org/bookend/order/fitment"
+	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
 
 // Row is one stint of the table.
 type Row struct {
+	At                          int // place in the sequence with its "/", from 0
 	Stint                       int
 	Block                       int
 	Code, Set                   string
@@ -42,7 +45,10 @@ type Shown struct {
 	Doubts       []Doubt
 	Says         []string // what it can decide, and what else would do
 	Own          []string // the price of one's own order; nil: the drawn one is shown
-	OwnCodes     string   // as it is asked for
+	Sequence     string   // as it is shown, blocks divided by "/"
+	Uses         []Carried
+	Speed        string // that the test may reach
+	OwnCodes     string // as it is asked for
 	Wear         []Worn
 	Light        string
 	Caveats      []string
@@ -54,6 +60,12 @@ type Worn struct {
 	Set          string
 	Stints, Runs int
 	Worn, Left   string // mm
+}
+
+// Carried is how much of what a size carries is used.
+type Carried struct {
+	Size, Axle, Load, May, Top string
+	Room                       string // share of what it may carry that is used, in %
 }
 
 // Sequence gives codes with "/" between blocks.
@@ -92,7 +104,7 @@ func Show(a *app.OrderAnswer, q url.Values, style unit.Style) *Shown {
 			block++
 			continue
 		}
-		row := Row{Stint: i + 1, Block: block, Code: c, First: i == 0, Control: c == plan.Control, BlockBegins: at > 0 && codes[at-1] == "/"}
+		row := Row{At: at, Stint: i + 1, Block: block, Code: c, First: i == 0, Control: c == plan.Control, BlockBegins: at > 0 && codes[at-1] == "/"}
 		if i < len(r.Sequence) && fits && r.Sequence[i].Block == block {
 			s := r.Sequence[i]
 			row.Fit, row.Drive, row.Run, row.End, row.Free = s.Fit, s.Drive, s.Run, s.End, s.Free
@@ -112,6 +124,8 @@ func Show(a *app.OrderAnswer, q url.Values, style unit.Style) *Shown {
 		}
 		out.Doubts = append(out.Doubts, x)
 	}
+	out.Sequence = strings.Join(codes, " ")
+	out.carried(plan.Fitment, style)
 	for _, u := range r.Wear {
 		out.Wear = append(out.Wear, Worn{u.Set, u.Stints, u.Runs, n(1e3 * u.WornM), n(1e3 * u.LeftM)})
 	}
@@ -124,6 +138,34 @@ func Show(a *app.OrderAnswer, q url.Values, style unit.Style) *Shown {
 	out.say(a, &r, style)
 	out.Drawing = draw(out.Rows, plan.Control, a)
 	return out
+}
+
+// carried says what sizes carry of what the test asks.
+func (out *Shown) carried(f *order.Fitment, style unit.Style) {
+	if f == nil {
+		return
+	}
+	speed := func(mps float64) string {
+		u := style.Of(unit.KilometrePerHour)
+		return unit.Number(u.FromHouse(mps), 0, style) + " " + u.Symbol()
+	}
+	out.Speed = speed(f.Duty.SpeedMps)
+	for _, u := range fitment.Uses(f) {
+		c := Carried{Size: u.Size, Axle: u.Axle, Top: "not marked", May: "not marked"}
+		if u.TopMps > 0 {
+			c.Top = speed(u.TopMps)
+		}
+		if u.MayKg > 0 {
+			c.May = unit.Number(u.MayKg, 0, style)
+		}
+		if u.LoadKg > 0 {
+			c.Load = unit.Number(u.LoadKg, 0, style)
+			if u.MayKg > 0 && !u.Doubted {
+				c.Room = unit.Number(100*u.LoadKg/u.MayKg, 0, style)
+			}
+		}
+		out.Uses = append(out.Uses, c)
+	}
 }
 
 // moved gives the address that asks for the order with one stint one place on.
@@ -203,11 +245,30 @@ func (out *Shown) say(a *app.OrderAnswer, r *app.OrderResults, style unit.Style)
 		}
 	}
 	if x := r.Needed; x != nil {
-		out.Says = append(out.Says, fmt.Sprintf("To show %s %s: %s of each candidate and %d of the control, %s in all.", n(a.Shown(q.Test.Wanted)), a.ShownUnit(),
-			plural(x.Repeats, "stint"), x.Controls, plural(x.Stints, "stint")))
+		text := fmt.Sprintf("To show %s %s: %s of each candidate and %d of the control, %s in all, of %s.", n(a.Shown(q.Test.Wanted)), a.ShownUnit(),
+			plural(x.Repeats, "stint"), x.Controls, plural(x.Stints, "stint"), plural(x.Runs, "run"))
+		if x.Sets > 0 {
+			text += fmt.Sprintf(" Sets by wear: %d of each candidate, %d of the control.", x.Sets, x.ControlSets)
+		}
+		out.Says = append(out.Says, text)
 	}
 	if r.RunsNeeded > 0 {
 		out.Says = append(out.Says, fmt.Sprintf("Or with this order: %s a stint.", plural(r.RunsNeeded, "run")))
+	}
+	if s := q.Scatter; s != nil {
+		text := "Scatter: " + s.FromText
+		if s.StintSD > 0 && (len(a.Inputs) > 0) {
+			if a.Scale == programme.Ratio {
+				text += fmt.Sprintf("; stints by %s %%", unit.Number(100*s.StintSD, 2, style))
+			} else {
+				text += fmt.Sprintf("; stints by %s %s", n(s.StintSD), a.Unit)
+			}
+			text += fmt.Sprintf(" on %s degrees of freedom", unit.Number(s.StintDF, 0, style))
+		}
+		for _, in := range a.Inputs {
+			text += fmt.Sprintf("; read from SHA-256 %.12s", in.SHA256)
+		}
+		out.Says = append(out.Says, text+".")
 	}
 	if o := r.Own; o != nil {
 		out.Own = append(out.Own, fmt.Sprintf("Criterion %s, where the best there is has %s: %s %% of it.", n(o.Criterion), n(r.Best.Criterion), unit.Number(100*o.Efficiency, 0, style)))
@@ -215,7 +276,12 @@ func (out *Shown) say(a *app.OrderAnswer, r *app.OrderResults, style unit.Style)
 	}
 }
 
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
 
 // draw lays the order along the day: posts are the control, boxes candidates as
 // wide as they last; without a timetable each stint is as wide as another. One row
@@ -266,12 +332,13 @@ func draw(rows []Row, control string, a *app.OrderAnswer) template.HTML {
 				left, right = slots[r.Stint].DriveS, slots[r.Stint].EndS
 			}
 			l, w := x(left), max(8, x(right)-x(left)-2)
+			fmt.Fprintf(&b, `<g data-at="%d">`, r.At)
 			name := template.HTMLEscapeString(r.Code)
 			if r.Control {
-				fmt.Fprintf(&b, `<rect class="post" x="%.1f" y="%g" width="8" height="%g"/><text class="lab mid" x="%.1f" y="%g">%s</text>`, l+w/2-4, base-high+26, high-26, l+w/2, base-high+18, name)
+				fmt.Fprintf(&b, `<rect class="post" x="%.1f" y="%g" width="8" height="%g"/><text class="lab mid" x="%.1f" y="%g">%s</text></g>`, l+w/2-4, base-high+26, high-26, l+w/2, base-high+18, name)
 				continue
 			}
-			fmt.Fprintf(&b, `<rect class="box" x="%.1f" y="%g" width="%.1f" height="44"/><text class="lab mid" x="%.1f" y="%g">%s</text>`, l, base-44, w, l+w/2, base-17, name)
+			fmt.Fprintf(&b, `<rect class="box" x="%.1f" y="%g" width="%.1f" height="44"/><text class="lab mid" x="%.1f" y="%g">%s</text></g>`, l, base-44, w, l+w/2, base-17, name)
 		}
 	}
 	b.WriteString("</svg>")

@@ -1,0 +1,90 @@
+package orders
+
+import (
+	"net/url"
+	"time"
+
+	"example.org/bookend/app"
+	"example.org/bookend/fault"
+	"example.org/bookend/figure"
+	"example.org/bookend/unit"
+)
+
+// Ask is who asks for a page about the order, of which programme, and how.
+type Ask struct {
+	Folder *app.Folder
+	State  *app.State
+	Typed  url.Values        // of the address or of the form that was sent
+	Test   string            // that the address names; may be empty
+	Base   string            // address of the programme
+	Usual  map[string]string // what forms begin with in this programme
+	Style  unit.Style
+	Now    time.Time // at the ground
+	Writes bool      // who asks may enter
+}
+
+// Leaf is a page about the order, or where to go instead.
+type Leaf struct {
+	Page         string // its template
+	Title, Below string
+	Status       int // 0: as it should be
+	Codes        figure.Codes
+	Scripts      []string
+	Class        string
+	Body         any
+	Go           string // address to go to: something was done
+}
+
+// Refused turns a leaf into one that says what is wrong with what was typed; its form
+// stays as it was filled in. A fault that is no one's who typed is handed on.
+func (l *Leaf) Refused(err error) error {
+	switch fault.CodeOf(err) {
+	case fault.Invalid:
+		l.Status = 422
+	case fault.NotFound:
+		l.Status = 404
+	case fault.Unsupported:
+		l.Status = 501
+	case fault.Conflict:
+		l.Status = 409
+	default:
+		return err
+	}
+	l.Title, l.Below = Sentence(err.Error()), Sentence(fault.HintOf(err))
+	return nil
+}
+
+// Tab leads to another page about the order.
+type Tab struct {
+	Name, To string
+	Here     bool
+}
+
+// Tabs gives the pages about the order, for a test.
+func Tabs(base, test, here string) []Tab {
+	var out []Tab
+	of := ""
+	if test != "" {
+		of = "?" + url.Values{"test": {test}}.Encode()
+	}
+	for _, t := range []struct{ name, at string }{{"Search", "/order"}, {"Cones", "/order/cones"}} {
+		to := base + t.at + of
+		if t.at == "/order" {
+			to = base + t.at
+		}
+		out = append(out, Tab{Name: t.name, To: to, Here: t.name == here})
+	}
+	return out
+}
+
+// Tests lists the tests of a programme, for choosing one.
+func (a Ask) Tests() []string {
+	var out []string
+	for _, t := range a.State.Tests {
+		out = append(out, t.Test.ID)
+	}
+	return out
+}
+
+// Sentence begins a message with a capital.
+func Sentence(s string) string { return sentence(s) }
