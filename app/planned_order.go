@@ -147,6 +147,9 @@ func (f *Folder) TakeReorder(ctx context.Context, test, incident string, a *Reor
 	return f.put(ctx, KindOrder, "", x)
 }
 
+// Sequence gives what was driven, blocks divided by "/".
+func (a *ReorderAnswer) Sequence() []string { return slices.Clone(a.sequence) }
+
 // Beside scores an order of the evaluator's own beside the one that was found; the
 // search is not begun again. Blocks are divided by "/".
 func (a *OrderAnswer) Beside(own []string) (*OrderAnswer, error) {

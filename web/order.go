@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -11,6 +12,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
+	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
 	"example.org/bookend/web/orders/setout"
 	"example.org/bookend/web/work"
@@ -45,6 +47,11 @@ func (s *seen) usual() map[string]string {
 	out["candidates"] = strings.Join(rest, ", ")
 	slices.Sort(sizes)
 	out["sizes"] = strings.TrimSpace(strings.Join(slices.Compact(sizes), "\n"))
+	// What the brief says of the vehicle is checked by itself; with less of it nothing is.
+	if v := s.state.Programme.Asked; v.TopMps > 0 && v.FrontKg > 0 && v.RearKg > 0 && out["sizes"] != "" {
+		out["speed"] = unit.Shortest(math.Round(v.TopMps*36) / 10)
+		out["axles"] = "front: " + unit.Shortest(v.FrontKg) + " kg\nrear" + map[bool]string{true: " twin"}[v.TwinRear] + ": " + unit.Shortest(v.RearKg) + " kg"
+	}
 	return out
 }
 
@@ -94,6 +101,16 @@ func (f *face) leaf(step string, page func(context.Context, orders.Ask) (*orders
 			return err
 		}
 		return f.turn(w, r, step, p, s, l)
+	}
+}
+
+// leafToEnter is a leaf that only those may ask for who may enter.
+func (f *face) leafToEnter(what, step string, page func(context.Context, orders.Ask) (*orders.Leaf, error)) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if g, ok := f.doors.guest(r.Context()); !ok || !writes(g.Role) {
+			return forbidden(what)
+		}
+		return f.leaf(step, page)(w, r)
 	}
 }
 

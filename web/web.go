@@ -23,6 +23,7 @@ import (
 	"example.org/bookend/app/trace"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
+	"example.org/bookend/web/orders/anew"
 	"example.org/bookend/web/orders/setout"
 	"example.org/bookend/web/work"
 )
@@ -83,6 +84,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/order", f.behind(f.order, sight.Plan, sight.Control))
 	mux.HandleFunc("POST /p/{programme}/order/take", f.behind(f.takeOrder, sight.Plan, sight.Control))
 	mux.HandleFunc("POST /p/{programme}/order/table", f.behind(f.bringTable, sight.Plan, sight.Control))
+	mux.HandleFunc("GET /p/{programme}/order/anew", f.behind(f.leaf("Order", anew.Show), sight.Plan, sight.Control))
+	mux.HandleFunc("POST /p/{programme}/order/anew/take", f.behind(f.leafToEnter("plan the rest anew", "Order", anew.Take), sight.Plan, sight.Control))
 	mux.HandleFunc("GET /p/{programme}/order/cones", f.behind(f.leaf("Order", setout.Page), sight.Plan))
 	mux.HandleFunc("GET /p/{programme}/order/cones/{file}", f.behind(f.conesFile, sight.Plan))
 	mux.HandleFunc("GET /pieces/{id}", f.behind(f.far))

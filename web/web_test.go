@@ -75,7 +75,7 @@ func serve(t *testing.T, title, table string) *served {
 			t.Fatal(err)
 		}
 	}
-	h, err := web.New(web.Options{Ground: "Skerry Moor", Programmes: func(context.Context) ([]web.Programme, error) {
+	h, err := web.New(web.Options{Ground: "Skerry Moor", Lead: "lead", Programmes: func(context.Context) ([]web.Programme, error) {
 		return []web.Programme{{Name: "tarn", Folder: f}}, nil
 	}})
 	if err != nil {

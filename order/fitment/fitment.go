@@ -3,7 +3,8 @@
 //
 // Sizes are as marked on the sidewall; an axle is a name, the load on it and the cold
 // pressure above the atmosphere, divided by colons: "front: 900 kg: 230 kPa", and
-// behind another colon the most that may be set. Loads are kg, pressures Pa, speeds
+// behind another colon the most that may be set; "rear twin" has two wheels a side.
+// Loads are kg, pressures Pa, speeds
 // m/s. Sources: as package tyre, which judges. Limits: static loads; that nothing is
 // over a limit does not call a tyre safe.
 package fitment
@@ -59,6 +60,7 @@ func axle(text string) (tyre.Axle, error) {
 		return tyre.Axle{}, fault.New(fault.Invalid, "%q is not name, load and cold pressure", text).WithHint(example)
 	}
 	a := tyre.Axle{Name: strings.TrimSpace(p[0])}
+	a.Name, a.Twin = strings.CutSuffix(a.Name, " twin")
 	for i, to := range []*float64{&a.Kg, &a.ColdPa, &a.MostColdPa} {
 		if len(p) <= 1+i {
 			break
@@ -97,22 +99,32 @@ func Uses(f *order.Fitment) []Use {
 		if !marked {
 			top = 0
 		}
-		may := 0.0
-		if s.Service != nil {
-			if kg, err := tyre.LoadOf(s.Service.Index); err == nil {
-				may = kg
-				if marked && f.Duty.SpeedMps <= top*(1+1e-9) {
-					may *= s.Service.Speed.ShareAt(f.Duty.SpeedMps)
-				}
+		carries := func(twin bool) float64 {
+			if s.Service == nil {
+				return 0
 			}
+			index := s.Service.Index
+			if twin {
+				index = s.Service.Twin
+			}
+			kg, err := tyre.LoadOf(index)
+			if err != nil {
+				return 0 // none is marked
+			}
+			if marked && f.Duty.SpeedMps <= top*(1+1e-9) {
+				kg *= s.Service.Speed.ShareAt(f.Duty.SpeedMps)
+			}
+			return kg
 		}
+		may := carries(false)
 		if len(f.Axles) == 0 {
 			out = append(out, Use{Size: s.String(), TopMps: top, MayKg: may, Doubted: !marked || may == 0})
 		}
 		for _, a := range f.Axles {
 			u := Use{Size: s.String(), Axle: a.Name, TopMps: top, LoadKg: a.Kg / 2, MayKg: may, Doubted: !marked || may == 0}
 			if a.Twin {
-				u.LoadKg, u.Doubted = a.Kg/4, true
+				u.LoadKg, u.MayKg = a.Kg/4, carries(true)
+				u.Doubted = !marked || u.MayKg == 0
 			}
 			out = append(out, u)
 		}

@@ -1,12 +1,16 @@
 package orders
 
 import (
+	"cmp"
 	"net/url"
+	"slices"
 	"time"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/day"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
+	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
 
@@ -67,7 +71,7 @@ func Tabs(base, test, here string) []Tab {
 	if test != "" {
 		of = "?" + url.Values{"test": {test}}.Encode()
 	}
-	for _, t := range []struct{ name, at string }{{"Search", "/order"}, {"Cones", "/order/cones"}} {
+	for _, t := range []struct{ name, at string }{{"Search", "/order"}, {"Plan the rest anew", "/order/anew"}, {"Cones", "/order/cones"}} {
 		to := base + t.at + of
 		if t.at == "/order" {
 			to = base + t.at
@@ -75,6 +79,37 @@ func Tabs(base, test, here string) []Tab {
 		out = append(out, Tab{Name: t.name, To: to, Here: t.name == here})
 	}
 	return out
+}
+
+// Driven gives what of a test counts as driven: by the run log, or by the tables that
+// were brought in.
+func (a Ask) Driven(test string) day.Driven {
+	d := a.State.Day.Driven(test)
+	if len(d.Codes) > 0 {
+		return d
+	}
+	var stints []programme.Stint
+	for _, t := range a.State.Tables {
+		if t.Test == test {
+			stints = append(stints, t.Log.Stints...)
+		}
+	}
+	slices.SortStableFunc(stints, func(x, y programme.Stint) int { return cmp.Compare(x.Position, y.Position) })
+	for i, s := range stints {
+		if i > 0 && (s.Break || s.Block != stints[i-1].Block) {
+			d.Codes = append(d.Codes, "/")
+		}
+		d.Codes = append(d.Codes, s.Code)
+	}
+	return d
+}
+
+// Chosen gives the test that a page is about: the one asked for, or the first.
+func (a Ask) Chosen() string {
+	if a.Test == "" && len(a.State.Tests) > 0 {
+		return a.State.Tests[0].Test.ID
+	}
+	return a.Test
 }
 
 // Tests lists the tests of a programme, for choosing one.

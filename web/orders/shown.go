@@ -136,7 +136,7 @@ func Show(a *app.OrderAnswer, q url.Values, style unit.Style) *Shown {
 		out.Caveats = append(out.Caveats, c.Text)
 	}
 	out.say(a, &r, style)
-	out.Drawing = draw(out.Rows, plan.Control, a)
+	out.Drawing = Draw(out.Rows, plan.Control, a.Plan.Sequence, plan.Times != nil)
 	return out
 }
 
@@ -283,36 +283,37 @@ func sentence(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// draw lays the order along the day: posts are the control, boxes candidates as
+// Draw lays an order along the day: posts are the control, boxes candidates as
 // wide as they last; without a timetable each stint is as wide as another. One row
-// a block.
-func draw(rows []Row, control string, a *app.OrderAnswer) template.HTML {
+// a block. stints are those of the rows, with their times where timed.
+func Draw(rows []Row, control string, stints []order.Stint, timed bool) template.HTML {
 	const width, high = 1000.0, 96.0
-	from, to := 0.0, float64(len(rows))
+	if len(rows) == 0 {
+		return ""
+	}
+	first := rows[0]
+	from, to := float64(first.Stint-1), float64(rows[len(rows)-1].Stint)
 	slots := map[int]*day.Slot{}
-	timed := a.Plan.Request.Times != nil
-	var all []order.Stint
-	for _, s := range a.Plan.Sequence {
-		all = append(all, s)
+	for _, s := range stints {
 		slots[s.Position] = s.Slot
 	}
 	blocks := 1
 	for _, r := range rows {
-		blocks = max(blocks, r.Block)
+		blocks = max(blocks, r.Block-first.Block+1)
 		timed = timed && r.Fit != "" && slots[r.Stint] != nil
 	}
 	if timed {
-		from, to = all[0].Slot.FitS, 0
-		for _, s := range all {
-			from, to = min(from, s.Slot.FitS), max(to, s.Slot.FreeS)
+		from, to = slots[first.Stint].FitS, 0
+		for _, r := range rows {
+			from, to = min(from, slots[r.Stint].FitS), max(to, slots[r.Stint].FreeS)
 		}
 		from, to = 3600*float64(int(from/3600)), 3600*float64(int((to+3599)/3600))
 	}
 	x := func(v float64) float64 { return 20 + (width-40)*(v-from)/(to-from) }
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="drawn along" viewBox="0 0 %g %g" role="img" aria-label="The order along the day: posts are the control %s, boxes the candidates">`, width, 30+(high+26)*float64(blocks), template.HTMLEscapeString(control))
-	for block := 1; block <= blocks; block++ {
-		base := (high+26)*float64(block-1) + high
+	for block := range blocks {
+		base := (high+26)*float64(block) + high
 		fmt.Fprintf(&b, `<path class="axis" d="M20 %g H%g"/>`, base, width-20)
 		if timed {
 			every := 3600.0
@@ -324,7 +325,7 @@ func draw(rows []Row, control string, a *app.OrderAnswer) template.HTML {
 			}
 		}
 		for _, r := range rows {
-			if r.Block != block {
+			if r.Block-first.Block != block {
 				continue
 			}
 			left, right := float64(r.Stint-1)+0.1, float64(r.Stint)-0.1

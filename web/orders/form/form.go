@@ -21,10 +21,27 @@ import (
 type Field struct {
 	Name, Title, Symbol, Value, Hint string
 	Words                            []string // what it may be; nil: typed
+	Says                             []string // those words as people read them; nil: as they are
 	Tick, Number, Ticked             bool
 	Needed                           bool // without it nothing can be asked
 	Lines                            int  // of a field for several lines; 0: one line
 	Bad                              bool // what was typed cannot be read
+}
+
+// Word is one of what a field may be.
+type Word struct{ Value, Says string }
+
+// Choices gives what a field may be, with words for people.
+func (f Field) Choices() []Word {
+	var out []Word
+	for i, w := range f.Words {
+		c := Word{w, w}
+		if i < len(f.Says) {
+			c.Says = f.Says[i]
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // Group is fields that belong together.

@@ -1,0 +1,279 @@
+// Package anew is the page on which the rest of a day is planned anew: after a shower,
+// a set that is lost, an hour that is gone. What was driven stands as the run log has
+// it, what was planned as the order that was taken; what is left is laid out within the
+// time and the wear that remain, with what that costs against the plan.
+//
+// The order that is found is taken into the programme with a reason, and the deviation
+// is logged. Times are of the ground's clock. Limits: as package order, whose replanning
+// it shows; that a plan was changed changes no verdict's rules.
+package anew
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+	"time"
+
+	"example.org/bookend/app"
+	"example.org/bookend/fault"
+	"example.org/bookend/figure"
+	"example.org/bookend/order/day"
+	"example.org/bookend/unit"
+	"example.org/bookend/web/orders"
+	"example.org/bookend/web/orders/form"
+)
+
+// happened gives the part of the form that is about what happened.
+func happened(a orders.Ask) form.Group {
+	ids, titles := []string{""}, []string{"none"}
+	for _, i := range a.State.Day.Incidents {
+		ids, titles = append(ids, i.Entry.ID), append(titles, i.Title())
+	}
+	return form.Group{Title: "What happened", Fields: []form.Field{
+		{Name: "driven", Title: "Driven so far", Hint: "codes as they were driven; blocks divided by /"},
+		{Name: "lost", Title: "Cannot be driven any more", Hint: "codes"},
+		{Name: "left", Title: "Stints that sets still last", Hint: "as P:1, R:2; others: as planned"},
+		{Name: "incident", Title: "Incident", Words: ids, Says: titles},
+		{Name: "reason", Title: "Reason", Needed: true, Hint: "it is kept as a deviation from the plan"},
+		{Name: "fresh", Title: "What is left begins a block of its own, as after a shower", Tick: true},
+	}}
+}
+
+// asking gives the whole form: what happened, then the order as it was planned.
+func asking(a orders.Ask, histories, tables []string) form.Form {
+	out := form.Form{happened(a)}
+	for i, g := range orders.Form(histories, tables) {
+		switch i {
+		case 0:
+			g.Title = "What was planned"
+		case 2:
+			g.Title = "The time that is left"
+			for j := range g.Fields {
+				if g.Fields[j].Name == "start" {
+					g.Fields[j].Title = "The next fitting begins"
+				}
+			}
+		default:
+			g.Folded = true
+		}
+		out = append(out, g)
+	}
+	return out
+}
+
+// Page is the body of the page.
+type Page struct {
+	Here, Take, Asked string
+	Test              string
+	Tests             []string
+	Tabs              []orders.Tab
+	Groups            []form.Group
+	Shown             bool
+	Drawing           template.HTML
+	Rows              []orders.Row
+	Timed, Blocks     bool
+	Says              []string
+	Caveats           []string
+	May               bool
+}
+
+// usual gives what the form begins with: the order that was taken, what was driven,
+// and the clock.
+func usual(a orders.Ask, test string) map[string]string {
+	out := map[string]string{}
+	for k, v := range a.Usual {
+		out[k] = v
+	}
+	o, ok := a.State.Order(test)
+	if ok {
+		if q, err := url.ParseQuery(o.Asked); err == nil {
+			for k := range orders.Kept(q) {
+				out[k] = q.Get(k)
+			}
+		}
+	}
+	d := a.Driven(test)
+	out["driven"], out["lost"] = strings.Join(d.Codes, " "), strings.Join(d.Lost, ", ")
+	if d.Fresh {
+		out["fresh"] = "yes"
+	}
+	if out["run_time"] != "" {
+		at := a.Now.Truncate(5 * time.Minute)
+		if at.Before(a.Now) {
+			at = at.Add(5 * time.Minute)
+		}
+		out["start"] = at.Format("15:04")
+	}
+	for _, i := range a.State.Day.Open() {
+		if i.Test == test {
+			out["incident"] = i.Entry.ID
+		}
+	}
+	return out
+}
+
+// withUsual puts what is usual in the place of the form's own beginnings, which a
+// programme's order knows better.
+func withUsual(f form.Form, usual map[string]string) form.Form {
+	for _, g := range f {
+		for i := range g.Fields {
+			if v, ok := usual[g.Fields[i].Name]; ok && v != "" {
+				g.Fields[i].Value = v
+			}
+		}
+	}
+	return f
+}
+
+// plan reads the form and plans the rest.
+func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*app.ReorderAnswer, string, error) {
+	r := &form.Reader{Form: f, Typed: q}
+	whole, bad, err := orders.Request(ctx, a, q)
+	if err != nil {
+		return nil, bad, err
+	}
+	whole.Own = nil
+	out := app.ReorderRequest{Plan: whole, Driven: form.Codes(r.Text("driven")), Fresh: r.Ticked("fresh"), Lost: form.Codes(r.Text("lost")), Reason: r.Text("reason")}
+	if out.Reason == "" {
+		return nil, "reason", fault.New(fault.Invalid, "no reason is given for planning anew").WithHint("it is kept as a deviation from the plan: say what happened")
+	}
+	for _, c := range r.Counted("left", 0, -1) {
+		if out.Left == nil {
+			out.Left = map[string]int{}
+		}
+		out.Left[c.Code] = c.N
+	}
+	if r.Err != nil {
+		return nil, r.Bad, r.Err
+	}
+	got, err := app.Reorder(out)
+	return got, "", err
+}
+
+// Show shows the page.
+func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
+	_, l, err := show(ctx, a, a.Typed)
+	return l, err
+}
+
+func show(ctx context.Context, a orders.Ask, q url.Values) (*app.ReorderAnswer, *orders.Leaf, error) {
+	test := a.Chosen()
+	histories, tables, err := a.Choices(ctx, q)
+	if err != nil {
+		return nil, nil, err
+	}
+	begins := usual(a, test)
+	f := withUsual(asking(a, histories, tables), begins)
+	q = f.Complete(q, nil)
+	p := &Page{Here: a.Base + "/order/anew", Take: a.Base + "/order/anew/take", Test: test, Tests: a.Tests(), May: a.Writes,
+		Tabs: orders.Tabs(a.Base, test, "Plan the rest anew"), Groups: f.Filled(q, nil, "")}
+	driven := len(form.Codes(strings.ReplaceAll(begins["driven"], "/", " ")))
+	l := &orders.Leaf{Page: "anew", Body: p, Title: fmt.Sprintf("%s driven: what is left can be planned anew", count(driven, "stint")),
+		Below: "Say what happened and what time is left. What was driven is kept.", Codes: codes(a, test, begins)}
+	if len(p.Tests) == 0 {
+		l.Title, l.Below = "There is no test whose rest could be planned", "A test comes with its first table, recording or stint."
+	}
+	if !f.Asked(q) {
+		return nil, l, nil
+	}
+	got, bad, err := plan(ctx, a, f, q)
+	if err != nil {
+		p.Groups = f.Filled(q, nil, bad)
+		return nil, l, l.Refused(err)
+	}
+	p.Asked = f.Kept(q, "test").Encode()
+	p.fill(l, got, q.Get("control"), a.Style)
+	return got, l, nil
+}
+
+// codes gives the codes of the page for their marks.
+func codes(a orders.Ask, test string, begins map[string]string) figure.Codes {
+	sequence := form.Codes(begins["driven"])
+	if o, ok := a.State.Order(test); ok {
+		sequence = append(sequence, o.Sequence...)
+	}
+	return orders.CodesOf(begins["control"], sequence)
+}
+
+func count(n int, one string) string {
+	switch n {
+	case 0:
+		return "No " + one
+	case 1:
+		return "One " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+// fill prints how to go on.
+func (p *Page) fill(l *orders.Leaf, a *app.ReorderAnswer, control string, style unit.Style) {
+	d := a.Document()
+	r := d.Results
+	n := func(x float64) string { return unit.Number(x, 2, style) }
+	p.Shown = true
+	sequence := []string{}
+	for i, s := range r.Sequence {
+		row := orders.Row{At: i, Stint: s.Position, Block: s.Block, Code: s.Code, Set: s.Set, Fit: s.Fit, Drive: s.Drive, Run: s.Run, End: s.End, Free: s.Free, First: i == 0, Control: s.Code == control}
+		p.Timed = p.Timed || s.Fit != ""
+		p.Blocks = p.Blocks || s.Block > 1
+		p.Rows = append(p.Rows, row)
+		sequence = append(sequence, s.Code)
+	}
+	p.Drawing = orders.Draw(p.Rows, control, a.Rest.Rest, p.Timed)
+	l.Codes = orders.CodesOf(control, append(a.Sequence(), sequence...))
+	l.Title = count(r.After, "stint") + " driven, none to go"
+	if k := len(r.Sequence); k > 0 {
+		l.Title = fmt.Sprintf("%s driven, %d to go", count(r.After, "stint"), k)
+	}
+	if k := len(a.Rest.Rest); k > 0 && a.Rest.Rest[k-1].Slot != nil {
+		l.Title += ", over at " + day.Clock(a.Rest.Rest[k-1].Slot.FreeS)
+	}
+	shows := func(o *app.OrderDetectable) string {
+		switch {
+		case o == nil:
+			return "shows nothing: no degrees of freedom"
+		case o.Value == nil:
+			return fmt.Sprintf("shows what differs by %s standard deviations of a stint mean", n(o.SD))
+		}
+		return fmt.Sprintf("shows what differs by %s %s", n(*o.Value), a.Of.ShownUnit())
+	}
+	l.Below = "The whole, what was driven included, " + shows(r.Shown)
+	if r.Planned > 0 {
+		l.Below += "; the plan would have shown " + strings.TrimPrefix(strings.TrimPrefix(shows(r.Expected), "shows what differs by "), "shows ")
+	}
+	l.Below += "."
+	text := "Criterion of the whole: " + n(r.Criterion)
+	if r.Planned > 0 {
+		text += "; as planned " + n(r.Planned)
+	}
+	if !r.Proven {
+		text += "; there are too many orders of what is left to try them all"
+	}
+	p.Says = append(p.Says, text+".")
+	for _, w := range r.Without {
+		p.Says = append(p.Says, fmt.Sprintf("Against the plan %s is driven %s less.", w.Code, map[bool]string{true: "once", false: fmt.Sprintf("%d times", w.Stints)}[w.Stints == 1]))
+	}
+	for _, c := range d.Caveats {
+		p.Caveats = append(p.Caveats, c.Text)
+	}
+}
+
+// Take takes the order that was planned anew into the programme.
+func Take(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
+	asked, err := url.ParseQuery(a.Typed.Get("asked"))
+	if err != nil {
+		return nil, fault.New(fault.Invalid, "how the rest was asked for cannot be read")
+	}
+	a.Test = strings.TrimSpace(asked.Get("test"))
+	got, l, err := show(ctx, a, asked)
+	if err != nil || got == nil {
+		return l, err
+	}
+	// What was planned is asked for again as an order: without what happened.
+	if err := a.Folder.TakeReorder(ctx, a.Chosen(), asked.Get("incident"), got, orders.Kept(asked).Encode()); err != nil {
+		return nil, err
+	}
+	return &orders.Leaf{Go: a.Base + "/order#taken"}, nil
+}
