@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -10,42 +11,64 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/brief"
 )
 
 // briefed is the body of the brief's page.
 type briefed struct {
 	Programme programme.Programme
+	Asks      string // what the vehicle asks of its tyres
 	Tests     []briefedTest
-	Sets      []programme.Set
-	To        string // address that takes another brief
-	Frozen    string // says that a plan is frozen; empty: none is
+	Sets      []brief.SetRow
+	Words     brief.Form
+	Set       brief.Form
+	Choose    brief.Choosing
+	Test      *brief.Form // nil: no test is asked for
+	List      any         // by which the script answers a size while it is typed
 }
 
 type briefedTest struct {
-	Title, Procedure, Surface string
-	Settings                  []setting
-	Measures                  []string
+	ID, Title, Procedure, Surface string
+	Settings                      []setting
+	Measures                      []string
+	Change                        string // address of the form that changes it
 }
 
 // brief shows what is compared, for whom, on what, and by which tests.
 func (f *face) brief(w http.ResponseWriter, r *http.Request) error {
+	return f.briefWith(w, r, nil, nil)
+}
+
+// briefWith shows the brief; fill puts what was typed into the form that wrong is about.
+func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fill func(*briefed, *seen)) error {
 	p, s, err := f.opened(r)
 	if err != nil {
 		return err
 	}
-	pr := s.state.Programme
-	body := briefed{Programme: pr, Sets: pr.Sets, To: p.base() + "/brief"}
+	pr, style, to, q := s.state.Programme, lookOf(r).style(), p.base()+"/brief", r.URL.Query()
+	body := briefed{Programme: pr, Asks: brief.Asks(s.state.BriefOf(), style), Sets: brief.Sets(s.state, to), List: app.SidewallList()}
+	frozen := ""
 	if n := len(s.state.Plans); n > 0 {
-		body.Frozen = "A plan is frozen: first measures, margins and rules stand in it, and another question does not change them. Whatever is judged otherwise is listed in the report."
+		frozen = "A plan is frozen: first measures, margins and rules stand in it, and another question does not change them. Whatever is judged otherwise is listed in the report."
+	}
+	body.Words = brief.Words(s.state.BriefOf(), to, frozen, style)
+	body.Set = brief.SetForm(s.state, to, q.Get("set"))
+	body.Choose = brief.Choose(p.Folder.Shelf, to, q)
+	switch form, ok, err := brief.TestForm(s.state, p.Folder.Shelf, to, q, style); {
+	case err != nil:
+		return err
+	case ok:
+		body.Test = &form
 	}
 	for _, t := range s.state.Tests {
-		b := briefedTest{Title: t.Test.Title, Procedure: t.Test.Procedure, Surface: t.Test.Surface}
+		b := briefedTest{ID: t.Test.ID, Title: t.Test.Title, Procedure: t.Test.Procedure, Surface: t.Test.Surface, Change: to + "?" + url.Values{"test": {t.Test.ID}}.Encode() + "#test"}
 		if t.Test.Procedure != "" {
 			proc, err := p.Folder.Shelf.Procedure(t.Test.Procedure)
 			if err != nil {
 				return err
 			}
-			b.Settings = settings(proc.Spec(), t.Test.Parameters, lookOf(r).style())
+			b.Procedure = proc.Spec().Title
+			b.Settings = settings(proc.Spec(), t.Test.Parameters, style)
 		}
 		if d, err := s.test(t.Test.ID); err == nil {
 			for _, m := range d.Measures {
@@ -54,34 +77,94 @@ func (f *face) brief(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Tests = append(body.Tests, b)
 	}
-	v := frame{Body: body, Title: say("No question has been put yet")}
+	v := frame{Title: say("No question has been put yet"), Scripts: []string{"brief.js"}}
 	if pr.Question != "" {
 		v.Title = say(pr.Question)
 	}
 	v.Below = say(plural(len(body.Tests), "test"), ", ", plural(len(s.codes()), "code"), ".")
+	status := http.StatusOK
+	if wrong != nil {
+		status = statuses[fault.CodeOf(wrong)]
+		v.Title, v.Below = say(sentence(wrong.Error())), say(sentence(fault.HintOf(wrong)))
+		fill(&body, s)
+	}
+	v.Body = body
 	f.around(&v, p, s, "Brief")
-	return f.hand(w, r, http.StatusOK, "brief", v, nil)
+	return f.hand(w, r, status, "brief", v, nil)
 }
 
-// rewrite puts another brief in the place of the one that stands.
-func (f *face) rewrite(w http.ResponseWriter, r *http.Request) error {
+// briefing answers a form of the brief's page: change does what was asked for. What is
+// refused comes back in its form as it was typed; what went wrong within bookend does not.
+func (f *face) briefing(w http.ResponseWriter, r *http.Request, at string, change func(Programme, *seen) error, fill func(*briefed, *seen, error)) error {
 	if g, err := f.who(r, sight.Plan, sight.SetRecords); err != nil || !writes(g.Role) {
 		return forbidden("change the brief")
 	}
-	p, _, err := f.opened(r)
+	p, s, err := f.opened(r)
 	if err != nil {
 		return err
 	}
 	if err := r.ParseForm(); err != nil {
 		return fault.New(fault.Invalid, "reading the form: %w", err)
 	}
-	q := r.PostForm
-	err = p.Folder.Rewrite(r.Context(), app.Brief{Title: q.Get("title"), Client: q.Get("client"), Ground: q.Get("ground"), Zone: q.Get("zone"), Vehicle: q.Get("vehicle"), Question: q.Get("question")})
+	err = change(p, s)
 	if err != nil {
-		return err
+		if fault.CodeOf(err) == fault.Internal {
+			return err
+		}
+		return f.briefWith(w, r, err, func(b *briefed, s *seen) { fill(b, s, err) })
 	}
-	http.Redirect(w, r, p.base()+"/brief", http.StatusSeeOther)
+	http.Redirect(w, r, p.base()+"/brief"+at, http.StatusSeeOther)
 	return nil
+}
+
+// rewrite puts another brief in the place of the one that stands.
+func (f *face) rewrite(w http.ResponseWriter, r *http.Request) error {
+	return f.briefing(w, r, "", func(p Programme, s *seen) error {
+		b, err := brief.ReadWords(r.PostForm, s.state.BriefOf(), lookOf(r).style())
+		if err != nil {
+			return err
+		}
+		return p.Folder.Rewrite(r.Context(), b)
+	}, func(b *briefed, _ *seen, err error) {
+		b.Words.Filled(r.PostForm)
+		b.Words.Blame(err)
+	})
+}
+
+// putSet puts a tyre set into the programme, changes one, or takes one away.
+func (f *face) putSet(w http.ResponseWriter, r *http.Request) error {
+	return f.briefing(w, r, "#sets", func(p Programme, s *seen) error {
+		was, set := brief.ReadSet(s.state, r.PostForm)
+		if r.PostForm.Get("do") == "away" {
+			return p.Folder.TakeSet(r.Context(), was)
+		}
+		return p.Folder.PutSet(r.Context(), was, set)
+	}, func(b *briefed, s *seen, err error) {
+		b.Set = brief.SetForm(s.state, b.Words.To, r.PostForm.Get("was"))
+		b.Set.Retyped(s.state, r.PostForm)
+		b.Set.Blame(err)
+	})
+}
+
+// putTest begins a test, or changes what one is.
+func (f *face) putTest(w http.ResponseWriter, r *http.Request) error {
+	return f.briefing(w, r, "#tests", func(p Programme, s *seen) error {
+		q, err := brief.ReadTest(s.state, p.Folder.Shelf, r.PostForm, lookOf(r).style())
+		if err != nil {
+			return err
+		}
+		return p.Folder.SetTest(r.Context(), q)
+	}, func(b *briefed, s *seen, err error) {
+		p, e := f.find(r.Context(), r.PathValue("programme"))
+		if e != nil {
+			return
+		}
+		if form, ok, e := brief.TestForm(s.state, p.Folder.Shelf, b.Words.To, r.PostForm, lookOf(r).style()); e == nil && ok {
+			form.Filled(r.PostForm)
+			form.Blame(err)
+			b.Test = &form
+		}
+	})
 }
 
 // settings prints a procedure's settings with their titles, in the units that
@@ -94,7 +177,7 @@ func settings(spec programme.Spec, set programme.Parameters, style unit.Style) [
 				continue
 			}
 			if x.Word != "" {
-				out = append(out, setting{d.Title, x.Word})
+				out = append(out, setting{d.Title, strings.ReplaceAll(x.Word, "_", " ")})
 				continue
 			}
 			v, symbol := x.Number, d.Unit

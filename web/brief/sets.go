@@ -1,0 +1,132 @@
+package brief
+
+import (
+	"net/url"
+
+	"example.org/bookend/app"
+	"example.org/bookend/programme"
+)
+
+// Item is one sentence about a size; Word says how it stands, where it is held against anything.
+type Item struct{ Standing, Word, Text string }
+
+// Typed is what a size says: its sentences, or why it cannot be read.
+type Typed struct {
+	Size, Wrong string
+	Items       []Item
+}
+
+// standings are the words for how something marked stands; the script has the same.
+var standings = map[string]string{"within": "within", "over": "over", "not_judged": "not judged", "marked": ""}
+
+// Says gives everything that a size says, held against the vehicle; nil where none is told.
+func Says(s *app.State, size string) *Typed {
+	if size == "" {
+		return nil
+	}
+	t := s.Sidewall(size)
+	out := &Typed{Size: t.Size}
+	if t.Wrong != "" {
+		out.Wrong = sentence(t.Wrong) + ": " + t.Hint + "."
+	}
+	for _, f := range t.Findings {
+		out.Items = append(out.Items, Item{string(f.Standing), standings[string(f.Standing)], f.Text})
+	}
+	return out
+}
+
+// short leaves of what a size says what it is marked for, what is over, and what is not
+// judged; where nothing is either it says so.
+func (t *Typed) short() *Typed {
+	if t == nil || t.Wrong != "" {
+		return t
+	}
+	out := &Typed{Size: t.Size}
+	open := false
+	for i, x := range t.Items {
+		if x.Standing != "within" {
+			out.Items = append(out.Items, x)
+			open = open || i > 2 // the first three say what is marked
+		}
+	}
+	if !open {
+		out.Items = append(out.Items, Item{"within", standings["within"], "Both axles’ loads and the top speed."})
+	}
+	return out
+}
+
+// SetRow is one set with what its size says and what holds it.
+type SetRow struct {
+	programme.Set
+	Says   *Typed
+	Held   string
+	Change string // address of the form that changes it
+}
+
+// Sets gives the rows of the sets.
+func Sets(s *app.State, at string) []SetRow {
+	holds := s.Holds()
+	var out []SetRow
+	for _, x := range s.Programme.Sets {
+		out = append(out, SetRow{x, Says(s, x.Size).short(), sentence(holds.Fast(s.Programme.Sets, x.ID)), at + "?" + url.Values{"set": {x.ID}}.Encode() + "#set"})
+	}
+	return out
+}
+
+// SetForm is the form that puts a set into the programme, or changes the one called was.
+func SetForm(s *app.State, to, was string) Form {
+	f := Form{ID: "set", To: to + "/set", Legend: "Add a tyre set", Do: "Add the set", Fields: []Field{
+		{Name: "name", Title: "Set", Hint: "The physical tyres: P1, P2.", Needed: true},
+		{Name: "code", Title: "Code", Hint: "The letter that it is driven under.", Needed: true},
+		{Name: "size", Title: "Size as marked", Hint: "With load index, speed symbol and load variant: 205/65 R16C 107/105T, 205/55 R16 94V XL. No maker’s words.", Wide: true, Size: true},
+		{Name: "note", Title: "Note", Hint: "Nothing that gives the tyre away.", Wide: true},
+	}}
+	if s.Sealed != nil {
+		c := f.field("code")
+		c.Hint = "One of the sealed letters."
+		c.Choices = []Choice{{"", "choose"}}
+		for _, x := range s.Sealed.Codes {
+			c.Choices = append(c.Choices, Choice{x, x})
+		}
+	}
+	for _, x := range s.Programme.Sets {
+		if x.ID != was || was == "" {
+			continue
+		}
+		f.Legend, f.Do, f.Open, f.Away, f.Kept = "Change set "+x.ID, "Keep the set", true, "Take set "+x.ID+" away", map[string]string{"was": x.ID}
+		for name, v := range map[string]string{"name": x.ID, "code": x.Code, "size": x.Size, "note": x.Note} {
+			f.field(name).Value = v
+		}
+		if why := s.Holds().Fast(s.Programme.Sets, x.ID); why != "" {
+			f.Stays = why + "."
+			f.Note = "Its name and code stay as they are: " + why + ". Size and note can be put right."
+			f.field("name").Fixed, f.field("code").Fixed, f.field("code").Choices = true, true, nil
+		}
+	}
+	f.Typed = Says(s, f.field("size").Value)
+	return f
+}
+
+// ReadSet gives the set as it was typed, and which one it changes; what is fixed is not sent.
+func ReadSet(s *app.State, q url.Values) (was string, set programme.Set) {
+	was, set = q.Get("was"), programme.Set{ID: q.Get("name"), Code: q.Get("code"), Size: q.Get("size"), Note: q.Get("note")}
+	for _, x := range s.Programme.Sets {
+		if x.ID == was {
+			if !q.Has("name") {
+				set.ID = x.ID
+			}
+			if !q.Has("code") {
+				set.Code = x.Code
+			}
+		}
+	}
+	return was, set
+}
+
+// Retyped fills the form in as it was typed, with what the typed size says.
+func (f *Form) Retyped(s *app.State, q url.Values) {
+	f.Filled(q)
+	if x := f.field("size"); x != nil {
+		f.Typed = Says(s, x.Value)
+	}
+}

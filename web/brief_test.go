@@ -1,0 +1,209 @@
+package web_test
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"example.org/bookend/app"
+	"example.org/bookend/clock"
+	"example.org/bookend/procedure/all"
+	"example.org/bookend/programme"
+)
+
+// shod is a programme with the shelf of procedures, and forms to send to its brief.
+func shod(t *testing.T) *served {
+	s := serve(t, "Wet stops of two van tyres", stops)
+	s.folder.Shelf.Procedures = all.Procedures()
+	return s
+}
+
+func (s *served) programme() programme.Programme {
+	s.t.Helper()
+	state, err := app.Rebuild(context.Background(), s.folder.Store)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return state.Programme
+}
+
+// Loads and speeds come in the units that stand beside the fields, with comma or point,
+// and are in SI in the programme; sent again as shown they are the same.
+func TestTheVehicleOnTheBrief(t *testing.T) {
+	s := shod(t)
+	form := url.Values{"title": {"Wet stops"}, "vehicle": {"panel van"}, "front_axle_kg": {"1100"}, "rear_axle_kg": {"1960,5"}, "top_speed_mps": {"100 mph"}, "twin_rear": {"yes"}}
+	if code, body := s.post("/p/tarn/brief", form); code != http.StatusOK || !strings.Contains(body, "top speed 161") || !strings.Contains(body, "twin wheels behind") {
+		t.Fatalf("%d %s", code, body)
+	}
+	asked := s.programme().Asked
+	if asked.FrontKg != 1100 || asked.RearKg != 1960.5 || !asked.TwinRear || asked.TopMps < 44.70 || asked.TopMps > 44.71 { // 100 mph are 44.704 m/s by the definition of the mile
+		t.Errorf("%+v", asked)
+	}
+	_, body := s.get("/p/tarn/brief")
+	for name := range form {
+		if v := regexp.MustCompile(`name="` + name + `" value="([^"]*)"`).FindStringSubmatch(body); v != nil && name != "twin_rear" {
+			form.Set(name, v[1])
+		}
+	}
+	if form.Get("top_speed_mps") != "160.9344" {
+		t.Errorf("the top speed is shown as %s", form.Get("top_speed_mps"))
+	}
+	before := s.programme()
+	if code, _ := s.post("/p/tarn/brief", form); code != http.StatusOK || s.programme().Asked != before.Asked {
+		t.Errorf("%d: what was shown comes back as %+v", code, s.programme().Asked)
+	}
+	// What cannot be is said at its field, and everything typed stays.
+	for name, bad := range map[string]string{"front_axle_kg": "a <b>lot</b>", "rear_axle_kg": "12 km/h", "top_speed_mps": "-3"} {
+		q := url.Values{"title": {"Another title"}, "front_axle_kg": {"900"}, "rear_axle_kg": {"900"}, "top_speed_mps": {"120"}}
+		q.Set(name, bad)
+		code, body := s.post("/p/tarn/brief", q)
+		if code != http.StatusUnprocessableEntity {
+			t.Errorf("%s %q is answered %d", name, bad, code)
+		}
+		wants(t, name, body, `value="Another title"`, `aria-invalid="true"`, `id="words-`+name+`-wrong"`, `aria-describedby="words-`+name+`-wrong `, "cannot be read")
+		if strings.Contains(body, "<b>lot") {
+			t.Error("what was typed is markup")
+		}
+	}
+	if code, body := s.post("/p/tarn/brief", url.Values{"title": {"T"}, "front_axle_kg": {"20"}, "rear_axle_kg": {""}, "top_speed_mps": {""}}); code != http.StatusUnprocessableEntity || !strings.Contains(body, `id="words-front_axle_kg-wrong"`) {
+		t.Errorf("20 kg on an axle are answered %d", code)
+	}
+	if s.programme().Title != "Wet stops" {
+		t.Error("a brief that was refused is kept")
+	}
+}
+
+// Sets are added, changed and taken away; load index and speed symbol are held against the
+// vehicle by the server, too; what holds a set is said.
+func TestSetsOnTheBrief(t *testing.T) {
+	s := shod(t)
+	s.post("/p/tarn/brief", url.Values{"title": {"Wet stops"}, "front_axle_kg": {"1100"}, "rear_axle_kg": {"1960"}, "top_speed_mps": {"160"}})
+	code, body := s.post("/p/tarn/brief/set", url.Values{"name": {"K1"}, "code": {"K"}, "size": {"205/65r16c 107/105t"}, "note": {"a <i>note</i>"}})
+	if code != http.StatusOK {
+		t.Fatalf("%d %s", code, body)
+	}
+	// Load index 107 is 975 kg, T is 190 km/h (UN R30, see package tyre).
+	wants(t, "the page", body, "205/65 R16C 107/105T", "Load index 107: 975 kg a tyre", "Speed symbol T: up to 190 km/h", "<b>over</b> The rear axle puts 980 kg on a tyre, load index 107 carries 975 kg.",
+		"a &lt;i&gt;note&lt;/i&gt;", "It was driven, as stint 1 of test wet-stop", `id="tyre-list"`, `"load_kg":[250,257,`)
+	for _, c := range []struct {
+		name   string
+		form   url.Values
+		status int
+		says   []string
+	}{
+		{"a maker's word", url.Values{"name": {"Z1"}, "code": {"Z"}, "size": {"205/65 R16C 107/105T Gripmaster"}, "note": {"kept"}}, 422, []string{`id="set-size-wrong"`, "GRIPMASTER", `value="Z1"`, `value="kept"`, `value="205/65 R16C 107/105T Gripmaster"`, "is not understood"}},
+		{"no code", url.Values{"name": {"Z1"}, "code": {""}}, 422, []string{`id="set-code-wrong"`}},
+		{"a name that is there", url.Values{"name": {"K1"}, "code": {"Z"}}, 409, []string{`id="set-name-wrong"`, "There is a set K1 already"}},
+		{"another code for a driven set", url.Values{"was": {"K1"}, "name": {"K1"}, "code": {"Z"}, "size": {"205/65 R16C 107/105T"}}, 409, []string{"keeps its name and code", "It was driven"}},
+		{"a driven set taken away", url.Values{"was": {"K1"}, "do": {"away"}}, 409, []string{"Set K1 stays"}},
+		{"a set that is not there", url.Values{"was": {"none"}, "name": {"none"}, "code": {"Z"}}, 404, []string{"There is no set"}},
+		{"controls", url.Values{"name": {"Z\x001"}, "code": {"Z"}}, 422, []string{"cannot be printed"}},
+		{"far too long", url.Values{"name": {strings.Repeat("Z", 5000)}, "code": {"Z"}, "size": {strings.Repeat("9", 5000)}}, 422, []string{`id="set-name-wrong"`}},
+	} {
+		code, body := s.post("/p/tarn/brief/set", c.form)
+		if code != c.status {
+			t.Errorf("%s is answered %d", c.name, code)
+		}
+		wants(t, c.name, body, c.says...)
+		if n := len(s.programme().Sets); n != 1 {
+			t.Errorf("%s: %d sets are kept", c.name, n)
+		}
+	}
+	_, form := s.get("/p/tarn/brief?set=K1")
+	wants(t, "the form of a driven set", form, "Change set K1", "Its name and code stay as they are", "readonly", "It stays: it was driven", `<b>within</b> The front axle puts 550 kg on a tyre`)
+	if strings.Contains(form, `value="away"`) {
+		t.Error("a driven set can be taken away")
+	}
+	if code, _ := s.post("/p/tarn/brief/set", url.Values{"was": {"K1"}, "size": {"205/65 R16C 109/107T"}, "note": {""}}); code != 200 || s.programme().Sets[0] != (programme.Set{ID: "K1", Code: "K", Size: "205/65 R16C 109/107T"}) {
+		t.Errorf("%d %+v", code, s.programme().Sets)
+	}
+	s.post("/p/tarn/brief/set", url.Values{"name": {"Z1"}, "code": {"Z"}})
+	if _, form = s.get("/p/tarn/brief?set=Z1"); !strings.Contains(form, "Take set Z1 away") {
+		t.Error("a set that nobody drove cannot be taken away")
+	}
+	if code, _ := s.post("/p/tarn/brief/set", url.Values{"was": {"Z1"}, "do": {"away"}}); code != 200 || len(s.programme().Sets) != 1 {
+		t.Errorf("%d %+v", code, s.programme().Sets)
+	}
+}
+
+// Where codes are sealed, their letters are the only ones; nothing of who is who is on the page.
+func TestSealedCodesOnTheBrief(t *testing.T) {
+	s := shod(t)
+	e := programme.Entry{ID: "00000000-0000-7000-8000-000000000001", Kind: app.KindSealed, Version: 1, Body: []byte(`{"codes":["A","C"],"sha256":"5ec2e7"}`), Author: "lead", Device: "key", Counter: 1,
+		DeviceTime: clock.Instant{UnixNS: 1, Clock: clock.Device}}
+	if _, _, err := s.folder.Store.Put(context.Background(), e); err != nil {
+		t.Fatal(err)
+	}
+	_, body := s.get("/p/tarn/brief")
+	wants(t, "the form", body, `<select id="set-code" name="code" required`, `<option value="A">A</option><option value="C">C</option>`)
+	if code, body := s.post("/p/tarn/brief/set", url.Values{"name": {"Z1"}, "code": {"Z"}}); code != http.StatusConflict || !strings.Contains(body, "none of the sealed codes") {
+		t.Errorf("an unsealed code is answered %d", code)
+	}
+	_, body = s.post("/p/tarn/brief/set", url.Values{"name": {"A1"}, "code": {"A"}})
+	if strings.Contains(body, "5ec2e7") || len(s.programme().Sets) != 1 {
+		t.Errorf("%+v", s.programme().Sets)
+	}
+}
+
+// A test is begun with its procedure's settings, in the units that stand beside them.
+func TestTestsOnTheBrief(t *testing.T) {
+	s := shod(t)
+	_, body := s.get("/p/tarn/brief?procedure=braking")
+	wants(t, "the form", body, "Begin a test: straight-line braking", `name="p-from_speed" value="80"`, "Upper speed of the window, km/h", `<option value="speeds" selected>`)
+	form := url.Values{"test": {"dry-stop"}, "procedure": {"braking"}, "title": {"Dry stops"}, "surface": {"asphalt"}, "p-window": {"speeds"}, "p-from_speed": {"100"}, "p-to_speed": {"10,5"}, "gates": {""}, "first": {"mfdd"}}
+	code, body := s.post("/p/tarn/brief/test", form)
+	if code != http.StatusOK {
+		t.Fatalf("%d %s", code, body)
+	}
+	wants(t, "the page", body, "Dry stops", "Upper speed of the window 100", "Lower speed of the window 10.5", "asphalt")
+	state, err := app.Rebuild(context.Background(), s.folder.Store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, err := state.Test("dry-stop")
+	if v := x.Test.Parameters.Number("from_speed"); err != nil || v < 27.777 || v > 27.778 || x.Test.First != "mfdd" {
+		t.Errorf("%v: %+v", err, x)
+	}
+	for _, c := range []struct {
+		name, field, value string
+		status             int
+		says               string
+	}{
+		{"too fast", "p-from_speed", "5000", 422, `id="test-p-from_speed-wrong"`}, {"no number", "p-from_speed", "<fast>", 422, `id="test-p-from_speed-wrong"`},
+		{"below the lower one", "p-from_speed", "5", 422, `id="test-p-from_speed-wrong"`}, {"no choice", "p-window", "none", 422, `id="test-p-window-wrong"`}, {"no gate", "gates", "here, there", 422, `id="test-gates-wrong"`},
+		{"no name", "test", "", 422, "No test is named"}, {"no procedure", "procedure", "none", 404, "none"},
+	} {
+		q := url.Values{}
+		for k, v := range form {
+			q[k] = v
+		}
+		q.Set(c.field, c.value)
+		code, body := s.post("/p/tarn/brief/test", q)
+		if code != c.status {
+			t.Errorf("%s is answered %d", c.name, code)
+		}
+		wants(t, c.name, body, c.says)
+		if c.field != "procedure" {
+			wants(t, c.name, body, `value="Dry stops"`)
+		}
+	}
+	// Settings change while nothing is brought in; afterwards they are held, and say why.
+	form.Set("p-from_speed", "90")
+	if code, body := s.post("/p/tarn/brief/test", form); code != http.StatusOK || !strings.Contains(body, "Upper speed of the window 90") {
+		t.Errorf("%d", code)
+	}
+	_, body = s.get("/p/tarn/brief?test=wet-stop")
+	wants(t, "a test that is under way", body, "Its procedure, gates and settings stay as they are: a table of it was brought in")
+	if code, _ := s.post("/p/tarn/brief/test", url.Values{"test": {"wet-stop"}, "procedure": {"braking"}}); code != http.StatusConflict {
+		t.Errorf("setting it up otherwise is answered %d", code)
+	}
+	if code, body := s.post("/p/tarn/brief/test", url.Values{"test": {"wet-stop"}, "title": {"Stops in the wet"}}); code != http.StatusOK || !strings.Contains(body, "Stops in the wet") {
+		t.Errorf("its title is answered %d", code)
+	}
+	if code, _ := s.get("/p/tarn/brief?procedure=none"); code != http.StatusNotFound {
+		t.Errorf("a procedure that is not there is answered %d", code)
+	}
+}
