@@ -6,8 +6,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
@@ -18,6 +20,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/stat/looks"
 	"example.org/bookend/table"
+	"example.org/bookend/unit"
 )
 
 // AdviceRequest asks what the next stint is best. The table holds what was driven
@@ -32,12 +35,15 @@ type AdviceRequest struct {
 	Wanted      float64        // difference to be shown, on the analysis scale; 0: not told
 	Power       float64        // 0: 0.8
 	Looks       []int          // stints after which the plan looks
-	Spending    looks.Spending // of the 5 % over the looks
+	Spending    Spending       // of the 5 % over the looks
 	Decided     []string       // at an earlier look
 	Held        []string       // sets that are held
 
 	planned []advice.Look // of a frozen plan; nil: as Looks says
 }
+
+// Spending is how looks spend the error: obrien_fleming or pocock.
+type Spending = looks.Spending
 
 // AdviceAnswer is the advice with what it was made from.
 type AdviceAnswer struct {
@@ -47,6 +53,7 @@ type AdviceAnswer struct {
 	Unit   string
 	Check  *advice.Check
 	Odd    *advice.ScatterCheck
+	Ahead  *advice.Ahead // how far it still is to what is wanted; nil: nothing is wanted, or known
 }
 
 // Advise says what the next stint is best, by a table of what was driven.
@@ -162,7 +169,11 @@ func (q *AdviceRequest) advise(log programme.Log, measure programme.Measure, inp
 		return nil, err
 	}
 	s.Check = a.Check
-	if a.Advice, err = advice.New().After(s); err != nil {
+	advisor := advice.New()
+	if a.Advice, err = advisor.After(s); err != nil {
+		return nil, err
+	}
+	if a.Ahead, err = advisor.Ahead(s); err != nil {
 		return nil, err
 	}
 	return a, nil
@@ -325,6 +336,15 @@ type AdviceResults struct {
 	SD      float64        `json:"sd"`
 	DF      float64        `json:"df"`
 	Control *AdviceCheck   `json:"control,omitempty"`
+	Ahead   *AdviceAhead   `json:"ahead,omitempty"`
+}
+
+// AdviceAhead is how many stints would still be needed, if they scattered on as they do.
+type AdviceAhead struct {
+	Stints     int      `json:"stints"`
+	Codes      []string `json:"codes"`                // the control that closes it last
+	Detectable *float64 `json:"detectable,omitempty"` // then
+	Reached    bool     `json:"reached"`              // false: not with the sets that are left, or too far
 }
 
 // AdviceRow is what could be shown of one candidate by now.
@@ -370,6 +390,28 @@ func (a *AdviceAnswer) ShownUnit() string {
 	return a.Unit
 }
 
+// AheadSays says how many stints would still be needed; empty where nothing is known
+// of it.
+func (a *AdviceAnswer) AheadSays(style unit.Style) string {
+	r := a.Document().Results
+	h := r.Ahead
+	switch {
+	case h == nil:
+		return ""
+	case h.Reached && h.Stints == 0:
+		return "What is to be shown could be shown by now of every candidate; that ends the day at a look of the plan alone, since a scatter that looks small may be chance."
+	case h.Reached:
+		stints := "one stint more"
+		if h.Stints > 1 {
+			stints = fmt.Sprintf("%d stints more", h.Stints)
+		}
+		return fmt.Sprintf("If stints go on to scatter as they do, %s (%s) would show %s %s of every candidate.", stints, strings.Join(h.Codes, " "), unit.Number(*h.Detectable, 2, style), a.ShownUnit())
+	case h.Detectable == nil:
+		return "With the sets that are left nothing can be shown of every candidate."
+	}
+	return fmt.Sprintf("What is to be shown is out of reach: %d stints more would show %s %s, as stints scatter and with the sets that are left.", h.Stints, unit.Number(*h.Detectable, 2, style), a.ShownUnit())
+}
+
 // Document gives the answer in the form of its JSON.
 func (a *AdviceAnswer) Document() AdviceDocument {
 	v := a.Advice
@@ -395,6 +437,10 @@ func (a *AdviceAnswer) Document() AdviceDocument {
 	}
 	if c := a.Check; c != nil {
 		r.Control = &AdviceCheck{Moved: c.Moved, Off: c.Seen - c.Expected, Limit: c.Limit, Text: c.Text}
+	}
+	if h := a.Ahead; h != nil {
+		most := h.Largest
+		r.Ahead = &AdviceAhead{Stints: len(h.Codes), Codes: append([]string{}, h.Codes...), Detectable: a.Shown(&most), Reached: h.Reached}
 	}
 	if o := a.Odd; o != nil && o.Odd {
 		d.Caveats.Add("scatter_odd", caveat.Place{}, "This programme scatters more than the record: its variance is %.1f times the record's, and chance explains %.1f.", o.Ratio, o.Limit)

@@ -82,7 +82,7 @@ func (h *house) as(name string) *served {
 
 var everywhere = []string{
 	"/", "/p/tarn/", "/p/tarn/brief", "/p/tarn/day", "/p/tarn/day?test=lap", "/p/tarn/recordings", "/p/tarn/recordings/wet-stop/1", "/p/tarn/verdicts", "/p/tarn/verdicts?control=K&open=t1m1",
-	"/p/tarn/runs/wet-stop/3%2F1", "/p/tarn/runs/wet-stop/1%2F1", "/p/tarn/report", "/p/tarn/report/whole", "/p/tarn/report/whole?control=K", "/p/tarn/changes", "/p/tarn/order", "/p/tarn/order?control=K&candidates=P,W", "/p/tarn/order/anew", "/p/tarn/order/anew?test=wet-stop&driven=K&reason=x", "/p/tarn/order/cones", "/p/tarn/order/cones?layout=slalom&width=1.8", "/p/tarn/order/cones/cones.csv?layout=slalom&width=1.8", "/p/tarn/lines", "/p/tarn/lines?test=wet-stop", "/p/tarn/lines/wet-stop/paths", "/p/tarn/ratings", "/p/tarn/day/blobs/0", "/p/tarn/day/manifest.json", "/worker.js", "/p/tarn/nothing", "/driver",
+	"/p/tarn/runs/wet-stop/3%2F1", "/p/tarn/runs/wet-stop/1%2F1", "/p/tarn/report", "/p/tarn/report/whole", "/p/tarn/report/whole?control=K", "/p/tarn/changes", "/p/tarn/order", "/p/tarn/order?control=K&candidates=P,W", "/p/tarn/order/advice", "/p/tarn/order/advice?test=wet-stop&candidates=P,W", "/p/tarn/interim", "/p/tarn/interim?test=wet-stop&look=yes", "/p/tarn/order/anew", "/p/tarn/order/anew?test=wet-stop&driven=K&reason=x", "/p/tarn/order/cones", "/p/tarn/order/cones?layout=slalom&width=1.8", "/p/tarn/order/cones/cones.csv?layout=slalom&width=1.8", "/p/tarn/lines", "/p/tarn/lines?test=wet-stop", "/p/tarn/lines/wet-stop/paths", "/p/tarn/ratings", "/p/tarn/day/blobs/0", "/p/tarn/day/manifest.json", "/worker.js", "/p/tarn/nothing", "/driver",
 }
 
 // crawl fetches every address that anybody knows of and every one that a page

@@ -193,6 +193,9 @@ func (v *frame) blind() {
 			left = append(left, s)
 		}
 	}
+	if v.Home != "" && sight.May(v.Guest.Role, sight.Interim, false) {
+		left = append(left, step{Name: "Interim", Says: "a look is logged", To: v.Home + "/interim", Current: strings.HasPrefix(v.Here, v.Home+"/interim")})
+	}
 	v.Shelf = left
 }
 

@@ -89,7 +89,7 @@ func TestOversizedBodies(t *testing.T) {
 	if status, _ := s.put("/p/tarn/day/blobs/"+strings.Repeat("0", 64), strings.Repeat("x", 17<<20)); status != http.StatusRequestEntityTooLarge {
 		t.Errorf("a voice of 17 MiB: %d", status)
 	}
-	for _, path := range []string{"/look", "/p/tarn/day/entries/remark", "/p/tarn/runs/wet-stop/3%2F2/out", "/p/tarn/brief", "/p/tarn/brief/set", "/p/tarn/brief/test", "/p/tarn/order/take", "/p/tarn/order/table", "/p/tarn/order/anew/take", "/driver", "/driver/back"} {
+	for _, path := range []string{"/look", "/p/tarn/day/entries/remark", "/p/tarn/runs/wet-stop/3%2F2/out", "/p/tarn/brief", "/p/tarn/brief/set", "/p/tarn/brief/test", "/p/tarn/order/take", "/p/tarn/order/table", "/p/tarn/order/anew/take", "/p/tarn/interim", "/driver", "/driver/back"} {
 		if status, _ := s.post(path, url.Values{"text": {large}, "word": {large}}); status != http.StatusRequestEntityTooLarge {
 			t.Errorf("a form of 2 MiB to %s: %d", path, status)
 		}

@@ -11,7 +11,9 @@ import (
 	"time"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
+	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
 	"example.org/bookend/web/orders/setout"
@@ -65,7 +67,14 @@ func (f *face) asksOrder(r *http.Request) (orders.Ask, Programme, *seen, error) 
 		return orders.Ask{}, p, nil, err
 	}
 	g, _ := f.doors.guest(r.Context())
-	a := orders.Ask{Folder: p.Folder, State: s.state, Typed: r.URL.Query(), Base: p.base(), Usual: s.usual(), Style: lookOf(r).style(), Writes: writes(g.Role)}
+	a := orders.Ask{Folder: p.Folder, State: s.state, Typed: r.URL.Query(), Base: p.base(), Usual: s.usual(), Style: lookOf(r).style(), Writes: writes(g.Role), Plans: sight.May(g.Role, sight.Plan, false)}
+	a.Measure = func(test, id string) (programme.Measure, error) {
+		d, err := s.test(test)
+		if err != nil || d == nil {
+			return programme.Measure{}, err
+		}
+		return d.Measure(id)
+	}
 	zone, err := s.state.Zone()
 	if err != nil {
 		return a, p, s, err

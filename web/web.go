@@ -24,6 +24,8 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/web/orders/anew"
+	"example.org/bookend/web/orders/interim"
+	"example.org/bookend/web/orders/next"
 	"example.org/bookend/web/orders/setout"
 	"example.org/bookend/web/work"
 )
@@ -88,6 +90,9 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("POST /p/{programme}/order/table", f.behind(f.bringTable, sight.Plan, sight.Control))
 	mux.HandleFunc("GET /p/{programme}/order/anew", f.behind(f.leaf("Order", anew.Show), sight.Plan, sight.Control))
 	mux.HandleFunc("POST /p/{programme}/order/anew/take", f.behind(f.leafToEnter("plan the rest anew", "Order", anew.Take), sight.Plan, sight.Control))
+	mux.HandleFunc("GET /p/{programme}/order/advice", f.behind(f.leaf("Order", next.Show), sight.Plan, sight.Control))
+	mux.HandleFunc("GET /p/{programme}/interim", f.behind(f.leaf("Order", interim.Show), sight.Interim))
+	mux.HandleFunc("POST /p/{programme}/interim", f.behind(f.leaf("Order", interim.Look), sight.Interim))
 	mux.HandleFunc("GET /p/{programme}/order/cones", f.behind(f.leaf("Order", setout.Page), sight.Plan))
 	mux.HandleFunc("GET /p/{programme}/order/cones/{file}", f.behind(f.conesFile, sight.Plan))
 	mux.HandleFunc("GET /pieces/{id}", f.behind(f.far))

@@ -195,6 +195,9 @@ func printAdvice(out io.Writer, a *app.AdviceAnswer) {
 	if r.Level != nil {
 		fmt.Fprintln(out, wrap(fmt.Sprintf("This is a look of the plan: verdicts are given here at a level of %s %% for all candidates together.", unit.Number(100**r.Level, 2, unit.Plain)), 78, ""))
 	}
+	if text := a.AheadSays(unit.Plain); text != "" {
+		fmt.Fprintln(out, wrap(text, 78, ""))
+	}
 	if len(r.Options) > 0 {
 		fmt.Fprintln(out, "\nWhat could be next, with the control that closes it:")
 		b.Reset()

@@ -25,6 +25,19 @@ type Ask struct {
 	Style  unit.Style
 	Now    time.Time // at the ground
 	Writes bool      // who asks may enter
+	Plans  bool      // who asks may see what is planned
+
+	Measure func(test, id string) (programme.Measure, error) // that a test has; the first where id is empty
+}
+
+// Plan gives the frozen plan of a test as it was last amended; nil: none is frozen.
+func (a Ask) Plan(test string) *app.PlanTest {
+	n := len(a.State.Plans)
+	if n == 0 {
+		return nil
+	}
+	t, _ := a.State.Plans[n-1].Plan.Test(test)
+	return t
 }
 
 // Leaf is a page about the order, or where to go instead.
@@ -71,7 +84,7 @@ func Tabs(base, test, here string) []Tab {
 	if test != "" {
 		of = "?" + url.Values{"test": {test}}.Encode()
 	}
-	for _, t := range []struct{ name, at string }{{"Search", "/order"}, {"Plan the rest anew", "/order/anew"}, {"Cones", "/order/cones"}} {
+	for _, t := range []struct{ name, at string }{{"Search", "/order"}, {"What next", "/order/advice"}, {"Plan the rest anew", "/order/anew"}, {"Interim look", "/interim"}, {"Cones", "/order/cones"}} {
 		to := base + t.at + of
 		if t.at == "/order" {
 			to = base + t.at

@@ -1,0 +1,278 @@
+// Package interim is what may be seen of a test while it goes on: codes, estimates and
+// intervals, marked with the stint reached, and no word of a verdict before a look that
+// the plan names.
+//
+// Whoever reads it has seen how candidates compare: it counts as a look, and is logged as
+// one under the reader's name before it is shown. So the page says first which look it
+// would be; the numbers come when somebody asks for them, and stay to be read again until
+// something else is driven or left out. Who drives or rates sees nothing of it. Limits: as
+// the use case.
+package interim
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+
+	"example.org/bookend/app"
+	"example.org/bookend/fault"
+	"example.org/bookend/figure"
+	"example.org/bookend/programme"
+	"example.org/bookend/unit"
+	"example.org/bookend/web/orders"
+	"example.org/bookend/web/orders/form"
+)
+
+var fields = form.Form{{Title: "What is looked at", Folded: true, Fields: []form.Field{
+	{Name: "control", Title: "Control", Hint: "empty: the plan’s"},
+	{Name: "measure", Title: "Measure", Hint: "empty: the plan’s first"},
+	{Name: "place", Title: "Place", Hint: "of a measure with places: sector 2"},
+}}}
+
+// Page is the body of the page.
+type Page struct {
+	Here   string
+	Test   string
+	Tests  []string
+	Tabs   []orders.Tab
+	Groups []form.Group
+	Would  string // which look it would be
+	Asked  bool   // the form may be sent
+	Shown  bool
+	Told   bool
+	Column string
+	Rows   []Row
+	Notes  []string
+	Looks  []Looked
+}
+
+// Row is one candidate by now.
+type Row struct{ Code, Estimate, Interval, Stints, Verdict string }
+
+// Looked is a look that was logged.
+type Looked struct{ When, Person, Stints, Measures string }
+
+// opened gives the looks at a test, the newest last, and whether one was at what is asked
+// for, with nothing since that bears on it.
+func opened(ctx context.Context, a orders.Ask, test string) (looks []Looked, fresh bool, err error) {
+	entries, err := a.Folder.Store.Entries(ctx, 0)
+	if err != nil {
+		return nil, false, err
+	}
+	bears, last := int64(0), int64(-1)
+	control, measure, place := trimmed(a.Typed, "control"), trimmed(a.Typed, "measure"), trimmed(a.Typed, "place")
+	if t := a.Plan(test); measure == "" && t != nil {
+		measure = t.First
+	}
+	if measure == "" {
+		if m, err := a.Measure(test, ""); err == nil {
+			measure = m.ID
+		}
+	}
+	same := func(o app.OpenedEntry) bool {
+		return slices.ContainsFunc(o.Measures, func(m app.OpenedVerdicts) bool {
+			return m.Measure == measure && m.Place == place && !slices.ContainsFunc(m.Verdicts, func(v app.OpenedVerdict) bool { return v.Code == control })
+		})
+	}
+	for _, e := range entries {
+		if e.ID == a.State.Drives {
+			bears = e.Sequence
+		}
+		if e.Kind == app.KindPlan {
+			bears = e.Sequence // another plan, another look
+		}
+		if e.Kind != app.KindOpened {
+			continue
+		}
+		var o app.OpenedEntry
+		if err := json.Unmarshal(e.Body, &o); err != nil {
+			return nil, false, fault.New(fault.Internal, "reading entry %d: %w", e.Sequence, err)
+		}
+		if o.Test != test {
+			continue
+		}
+		if same(o) {
+			last = e.Sequence
+		}
+		l := Looked{When: e.ServerTime.Time().In(a.Now.Location()).Format("2006-01-02 15:04"), Person: e.Author, Stints: fmt.Sprint(o.Stints)}
+		var measures []string
+		for _, m := range o.Measures {
+			measures = append(measures, strings.TrimSpace(m.Measure+" "+m.Place))
+		}
+		l.Measures = fmt.Sprint(len(measures))
+		if len(measures) <= 3 {
+			l.Measures = strings.Join(measures, ", ")
+		}
+		looks = append(looks, l)
+	}
+	return looks, last > bears, nil
+}
+
+// begin gives the page before anything is looked at.
+func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, bool, error) {
+	test := a.Chosen()
+	p := &Page{Here: a.Base + "/interim", Test: test, Tests: a.Tests(), Groups: fields.Filled(a.Typed, nil, "")}
+	if a.Plans {
+		p.Tabs = orders.Tabs(a.Base, test, "Interim look")
+	}
+	l := &orders.Leaf{Page: "interim", Body: p, Title: "There is no test to look at", Below: "A test comes with its first table, recording or stint."}
+	if test == "" {
+		return p, l, false, nil
+	}
+	if _, err := a.State.Test(test); err != nil {
+		return p, l, false, err
+	}
+	looks, fresh, err := opened(ctx, a, test)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	slices.Reverse(looks)
+	p.Looks, p.Asked = looks, true
+	stints := 0
+	for _, c := range a.Driven(test).Codes {
+		if c != "/" {
+			stints++
+		}
+	}
+	l.Title = fmt.Sprintf("%s of %s driven, not looked at yet", count(stints), test)
+	switch {
+	case fresh:
+		l.Title = fmt.Sprintf("%s of %s driven, and looked at", count(stints), test)
+	case len(looks) > 0:
+		l.Title = fmt.Sprintf("%s of %s driven; as it is now nobody has looked", count(stints), test)
+	}
+	l.Below = "A look is logged under your name before it shows how candidates compare, and the report lists it."
+	p.Would = "No plan is frozen: every look before the end is one that nobody planned."
+	if t := a.Plan(test); t != nil {
+		words, _, planned := t.Look(stints)
+		p.Would = "It would be " + words + "."
+		if !planned {
+			p.Would += " No verdict is told at it: one that is read off early is wrong more often than it says."
+		}
+	}
+	return p, l, fresh, nil
+}
+
+func count(n int) string {
+	if n == 1 {
+		return "1 stint"
+	}
+	return fmt.Sprintf("%d stints", n)
+}
+
+// Show shows what was looked at already, or says which look it would be.
+func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
+	p, l, fresh, err := begin(ctx, a)
+	if err != nil || !fresh || a.Typed.Get("look") == "" {
+		return l, err
+	}
+	// Nothing was driven or left out since: the same is seen again, which is no new look.
+	return p.look(ctx, l, a)
+}
+
+// Look logs the look and leads to what it shows.
+func Look(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
+	p, l, _, err := begin(ctx, a)
+	if err != nil {
+		return nil, err
+	}
+	l, err = p.look(ctx, l, a)
+	if err != nil || l.Status != 0 {
+		return l, err
+	}
+	q := fields.Kept(a.Typed)
+	q.Set("test", a.Chosen())
+	q.Set("look", "yes")
+	return &orders.Leaf{Go: a.Base + "/interim?" + q.Encode()}, nil
+}
+
+// look asks the use case, which logs it.
+func (p *Page) look(ctx context.Context, l *orders.Leaf, a orders.Ask) (*orders.Leaf, error) {
+	q := app.TestRequest{Test: p.Test, Control: trimmed(a.Typed, "control"), Measure: trimmed(a.Typed, "measure"), Place: trimmed(a.Typed, "place")}
+	if q.Control == "" && a.Plan(p.Test) == nil {
+		q.Control = a.Usual["control"]
+	}
+	got, err := a.Folder.Interim(ctx, q)
+	if err != nil {
+		return l, l.Refused(err)
+	}
+	p.fill(l, got, a.Style)
+	return l, nil
+}
+
+func trimmed(q url.Values, name string) string { return strings.TrimSpace(q.Get(name)) }
+
+// words are verdicts as people read them.
+var words = map[string]string{"better_less_than_margin": "better, by less than matters", "worse_less_than_margin": "worse, by less than matters"}
+
+// fill prints an interim view.
+func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
+	d := a.Document()
+	r := a.Of.Both.Result
+	p.Shown, p.Told = true, a.Told
+	of := ""
+	if a.Planned > 0 {
+		of = fmt.Sprintf(" of %d", a.Planned)
+	}
+	l.Title = fmt.Sprintf("Interim, after %d%s stints: %s against control %s", a.Stints, of, r.Measure.Title, r.Control)
+	l.Below = "A look that no plan names. It is logged."
+	switch {
+	case a.Look != "":
+		l.Below = orders.Sentence(a.Look) + ". It is logged."
+	case a.Of.Plan != nil && a.Of.Plan.Look != "":
+		l.Below = orders.Sentence(a.Of.Plan.Look) + ". It is logged."
+	}
+	ratio := r.Scale == programme.Ratio
+	digits, u, shown := r.Measure.Digits, unit.Unit{}, ""
+	p.Column = "Index, control = 100"
+	if ratio {
+		digits = unit.IndexDigits
+	} else {
+		u, _ = unit.Known(r.Measure.Unit)
+		if to, ok := unit.Known(r.Measure.Shown); ok && r.Measure.Shown != "" {
+			u = to
+		}
+		u = style.Of(u)
+		if !u.IsZero() && u != unit.One {
+			shown = ", " + u.Symbol()
+		}
+		p.Column = "Difference" + shown
+	}
+	conv := func(x float64) float64 {
+		if ratio || u.IsZero() {
+			return x
+		}
+		return u.DifferenceFromHouse(x)
+	}
+	l.Codes = figure.Codes{Control: r.Control}
+	for _, row := range d.Results.Rows {
+		l.Codes.Candidates = append(l.Codes.Candidates, row.Code)
+		v, low, high := row.Difference, row.DifferenceLow, row.DifferenceHigh
+		if ratio {
+			v, low, high = row.Index, row.IndexLow, row.IndexHigh
+		}
+		out := Row{Code: row.Code, Estimate: "none", Interval: "none", Stints: fmt.Sprint(row.Stints)}
+		if v != nil {
+			out.Estimate = unit.Number(conv(*v), digits, style)
+		}
+		switch {
+		case low != nil && high != nil:
+			out.Interval = unit.Interval(conv(*low), conv(*high), digits, style)
+		case low != nil:
+			out.Interval = "from " + unit.Number(conv(*low), digits, style)
+		}
+		if row.Verdict != "" {
+			if out.Verdict = words[row.Verdict]; out.Verdict == "" {
+				out.Verdict = strings.ReplaceAll(row.Verdict, "_", " ")
+			}
+		}
+		p.Rows = append(p.Rows, out)
+	}
+	slices.Sort(l.Codes.Candidates)
+	for _, c := range d.Caveats {
+		p.Notes = append(p.Notes, c.Text)
+	}
+}
