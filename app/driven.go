@@ -145,23 +145,45 @@ type TestRequest struct {
 	Reason   string   // why
 }
 
-// Compare compares the candidates of a test with its control.
+// Compare compares the candidates of a test with its control, and enters that it was
+// looked at.
 func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, error) {
-	s, err := Rebuild(ctx, f.Store)
+	c, h, err := f.compared(ctx, q)
 	if err != nil {
 		return nil, err
+	}
+	if err := f.open(ctx, h, q.Test, c.planned(), driven(c.Log), []*compare.Both{c.Both}); err != nil {
+		return nil, err
+	}
+	return c, nil
+}
+
+// planned gives the hash of the plan that was followed; empty without one.
+func (c *CompareAnswer) planned() string {
+	if c.Plan == nil {
+		return ""
+	}
+	return c.Plan.SHA256
+}
+
+// compared compares, and leaves it to the caller to enter the look before anything of
+// it is shown.
+func (f *Folder) compared(ctx context.Context, q TestRequest) (*CompareAnswer, *history, error) {
+	s, err := Rebuild(ctx, f.Store)
+	if err != nil {
+		return nil, nil, err
 	}
 	d, err := f.Drive(ctx, s, q.Test)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	entries, err := f.Store.Entries(ctx, 0)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	h, err := historyOf(entries, q.Test)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	asked := Override(nil)
 	if force, ok := h.inForce(); ok {
@@ -175,11 +197,11 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 		}
 	}
 	if q.Control == "" {
-		return nil, noControl()
+		return nil, nil, noControl()
 	}
 	m, err := d.Measure(q.Measure)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if m.Places && q.Place == "" {
 		var places []string
@@ -188,27 +210,20 @@ func (f *Folder) Compare(ctx context.Context, q TestRequest) (*CompareAnswer, er
 				places = append(places, o.Place)
 			}
 		}
-		return nil, fault.New(fault.Invalid, "measure %s has a value at each place", m.ID).WithHint("choose one with --place: %s", strings.Join(places, ", "))
+		return nil, nil, fault.New(fault.Invalid, "measure %s has a value at each place", m.ID).WithHint("choose one with --place: %s", strings.Join(places, ", "))
 	}
 	q.Settings.Scale = m.Scale
 	in := compare.Input{Log: d.Log, Measure: m, Place: q.Place, Control: q.Control, Settings: q.Settings}
 	var notes caveat.List
 	if in.Record, notes, err = f.recordOf(ctx, s, d, m, q.Place); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	both, plan, err := f.compareOf(ctx, h, in, q.Test, asked, q.Reason)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	noted(both, notes)
-	sum := ""
-	if plan != nil {
-		sum = plan.SHA256
-	}
-	if err := f.open(ctx, h, q.Test, sum, driven(d.Log), []*compare.Both{both}); err != nil {
-		return nil, err
-	}
-	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both, Plan: plan}, nil
+	return &CompareAnswer{Inputs: d.Inputs, Log: d.Log, Both: both, Plan: plan}, h, nil
 }
 
 // noted adds what is to be known of a comparison as a whole.

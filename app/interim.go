@@ -31,6 +31,24 @@ func (f *Folder) Interim(ctx context.Context, q TestRequest) (*InterimAnswer, er
 	if err != nil {
 		return nil, err
 	}
+	return interimOf(q, c), nil
+}
+
+// InterimSeen gives the interim view where exactly that was looked at before, which is
+// no new look; nil where it was not, and nothing of it is told.
+func (f *Folder) InterimSeen(ctx context.Context, q TestRequest) (*InterimAnswer, error) {
+	c, h, err := f.compared(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	rest, err := h.unseen(q.Test, c.planned(), driven(c.Log), []*compare.Both{c.Both})
+	if err != nil || len(rest.Measures) > 0 {
+		return nil, err
+	}
+	return interimOf(q, c), nil
+}
+
+func interimOf(q TestRequest, c *CompareAnswer) *InterimAnswer {
 	a := &InterimAnswer{Of: c, Test: q.Test, Stints: driven(c.Log)}
 	if p := c.Plan; p != nil && p.Test != nil {
 		a.Planned = p.Test.Stints
@@ -52,7 +70,7 @@ func (f *Folder) Interim(ctx context.Context, q TestRequest) (*InterimAnswer, er
 		_, open := order.Closed(c.Both.Result.Control, blocks[i:i+1])
 		a.Open = append(a.Open, open...)
 	}
-	return a, nil
+	return a
 }
 
 // InterimDocument is the JSON of an interim view, schema "bookend.interim/1".

@@ -637,6 +637,15 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 
 // open enters that verdicts were looked at, once for what was seen.
 func (f *Folder) open(ctx context.Context, h *history, test, plan string, stints int, seen []*compare.Both) error {
+	body, err := h.unseen(test, plan, stints, seen)
+	if err != nil || len(body.Measures) == 0 {
+		return err
+	}
+	return f.put(ctx, KindOpened, "", body)
+}
+
+// unseen gives what of a look nobody has seen before.
+func (h *history) unseen(test, plan string, stints int, seen []*compare.Both) (OpenedEntry, error) {
 	body := OpenedEntry{Test: test, Plan: plan, Stints: stints, Measures: []OpenedVerdicts{}}
 	for _, b := range seen {
 		if b == nil {
@@ -650,7 +659,7 @@ func (f *Folder) open(ctx context.Context, h *history, test, plan string, stints
 		}
 		var err error
 		if o.Settings, err = programme.Hash(settings); err != nil {
-			return err
+			return body, err
 		}
 		for _, row := range r.Rows {
 			o.Verdicts = append(o.Verdicts, OpenedVerdict{row.Code, row.Verdict.Word.Key()})
@@ -664,10 +673,7 @@ func (f *Folder) open(ctx context.Context, h *history, test, plan string, stints
 			body.Measures = append(body.Measures, o)
 		}
 	}
-	if len(body.Measures) == 0 {
-		return nil
-	}
-	return f.put(ctx, KindOpened, "", body)
+	return body, nil
 }
 
 // FreezePlan freezes a plan in the programme, or amends the frozen one with a

@@ -144,7 +144,7 @@ func TestInterimPage(t *testing.T) {
 	}
 	s.bring("then.csv", then)
 	_, body = s.get("/p/tarn/interim?test=wet-stop&look=yes")
-	wants(t, "the page", body, "as it is now nobody has looked", "planned look 1, after 11 of 17 stints")
+	wants(t, "the page", body, "the last look was after 10", "planned look 1, after 11 of 17 stints")
 	_, body = s.post("/p/tarn/interim", url.Values{"test": {"wet-stop"}})
 	wants(t, "the page", body, "Planned look 1, after 11 of 17 stints", "Verdict at this look", "<td>better</td>")
 	if again, _ := s.looks(); again != n+1 {

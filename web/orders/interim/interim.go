@@ -55,64 +55,39 @@ type Row struct{ Code, Estimate, Interval, Stints, Verdict string }
 // Looked is a look that was logged.
 type Looked struct{ When, Person, Stints, Measures string }
 
-// opened gives the looks at a test, the newest last, and whether one was at what is asked
-// for, with nothing since that bears on it.
-func opened(ctx context.Context, a orders.Ask, test string) (looks []Looked, fresh bool, err error) {
+// opened gives the looks at a test, the newest last.
+func opened(ctx context.Context, a orders.Ask, test string) ([]Looked, error) {
 	entries, err := a.Folder.Store.Entries(ctx, 0)
 	if err != nil {
-		return nil, false, err
+		return nil, err
 	}
-	bears, last := int64(0), int64(-1)
-	control, measure, place := trimmed(a.Typed, "control"), trimmed(a.Typed, "measure"), trimmed(a.Typed, "place")
-	if t := a.Plan(test); measure == "" && t != nil {
-		measure = t.First
-	}
-	if measure == "" {
-		if m, err := a.Measure(test, ""); err == nil {
-			measure = m.ID
-		}
-	}
-	same := func(o app.OpenedEntry) bool {
-		return slices.ContainsFunc(o.Measures, func(m app.OpenedVerdicts) bool {
-			return m.Measure == measure && m.Place == place && !slices.ContainsFunc(m.Verdicts, func(v app.OpenedVerdict) bool { return v.Code == control })
-		})
-	}
+	var looks []Looked
 	for _, e := range entries {
-		if e.ID == a.State.Drives {
-			bears = e.Sequence
-		}
-		if e.Kind == app.KindPlan {
-			bears = e.Sequence // another plan, another look
-		}
 		if e.Kind != app.KindOpened {
 			continue
 		}
 		var o app.OpenedEntry
 		if err := json.Unmarshal(e.Body, &o); err != nil {
-			return nil, false, fault.New(fault.Internal, "reading entry %d: %w", e.Sequence, err)
+			return nil, fault.New(fault.Internal, "reading entry %d: %w", e.Sequence, err)
 		}
 		if o.Test != test {
 			continue
 		}
-		if same(o) {
-			last = e.Sequence
-		}
-		l := Looked{When: e.ServerTime.Time().In(a.Now.Location()).Format("2006-01-02 15:04"), Person: e.Author, Stints: fmt.Sprint(o.Stints)}
-		var measures []string
-		for _, m := range o.Measures {
-			measures = append(measures, strings.TrimSpace(m.Measure+" "+m.Place))
-		}
-		l.Measures = fmt.Sprint(len(measures))
-		if len(measures) <= 3 {
+		l := Looked{When: e.ServerTime.Time().In(a.Now.Location()).Format("2006-01-02 15:04"), Person: e.Author, Stints: fmt.Sprint(o.Stints), Measures: fmt.Sprintf("%d measures", len(o.Measures))}
+		if len(o.Measures) <= 3 {
+			var measures []string
+			for _, m := range o.Measures {
+				measures = append(measures, strings.TrimSpace(strings.ReplaceAll(m.Measure, "_", " ")+" "+m.Place))
+			}
 			l.Measures = strings.Join(measures, ", ")
 		}
 		looks = append(looks, l)
 	}
-	return looks, last > bears, nil
+	return looks, nil
 }
 
 // begin gives the page before anything is looked at.
-func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, bool, error) {
+func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 	test := a.Chosen()
 	p := &Page{Here: a.Base + "/interim", Test: test, Tests: a.Tests(), Groups: fields.Filled(a.Typed, nil, "")}
 	if a.Plans {
@@ -120,14 +95,14 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, bool, error)
 	}
 	l := &orders.Leaf{Page: "interim", Body: p, Title: "There is no test to look at", Below: "A test comes with its first table, recording or stint."}
 	if test == "" {
-		return p, l, false, nil
+		return p, l, nil
 	}
 	if _, err := a.State.Test(test); err != nil {
-		return p, l, false, err
+		return p, l, err
 	}
-	looks, fresh, err := opened(ctx, a, test)
+	looks, err := opened(ctx, a, test)
 	if err != nil {
-		return nil, nil, false, err
+		return nil, nil, err
 	}
 	slices.Reverse(looks)
 	p.Looks, p.Asked = looks, true
@@ -138,11 +113,8 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, bool, error)
 		}
 	}
 	l.Title = fmt.Sprintf("%s of %s driven, not looked at yet", count(stints), test)
-	switch {
-	case fresh:
-		l.Title = fmt.Sprintf("%s of %s driven, and looked at", count(stints), test)
-	case len(looks) > 0:
-		l.Title = fmt.Sprintf("%s of %s driven; as it is now nobody has looked", count(stints), test)
+	if len(looks) > 0 {
+		l.Title = fmt.Sprintf("%s of %s driven; the last look was after %s", count(stints), test, looks[0].Stints)
 	}
 	l.Below = "A look is logged under your name before it shows how candidates compare, and the report lists it."
 	p.Would = "No plan is frozen: every look before the end is one that nobody planned."
@@ -153,7 +125,7 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, bool, error)
 			p.Would += " No verdict is told at it: one that is read off early is wrong more often than it says."
 		}
 	}
-	return p, l, fresh, nil
+	return p, l, nil
 }
 
 func count(n int) string {
@@ -165,23 +137,29 @@ func count(n int) string {
 
 // Show shows what was looked at already, or says which look it would be.
 func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
-	p, l, fresh, err := begin(ctx, a)
-	if err != nil || !fresh || a.Typed.Get("look") == "" {
+	p, l, err := begin(ctx, a)
+	if err != nil || p.Test == "" || a.Typed.Get("look") == "" {
 		return l, err
 	}
-	// Nothing was driven or left out since: the same is seen again, which is no new look.
-	return p.look(ctx, l, a)
+	// The same is seen again, which is no new look; anything else waits to be asked for.
+	got, err := a.Folder.InterimSeen(ctx, p.request(a))
+	switch {
+	case err != nil:
+		return l, l.Refused(err)
+	case got != nil:
+		p.fill(l, got, a.Style)
+	}
+	return l, nil
 }
 
 // Look logs the look and leads to what it shows.
 func Look(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
-	p, l, _, err := begin(ctx, a)
+	p, l, err := begin(ctx, a)
 	if err != nil {
 		return nil, err
 	}
-	l, err = p.look(ctx, l, a)
-	if err != nil || l.Status != 0 {
-		return l, err
+	if _, err := a.Folder.Interim(ctx, p.request(a)); err != nil {
+		return l, l.Refused(err)
 	}
 	q := fields.Kept(a.Typed)
 	q.Set("test", a.Chosen())
@@ -189,18 +167,13 @@ func Look(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	return &orders.Leaf{Go: a.Base + "/interim?" + q.Encode()}, nil
 }
 
-// look asks the use case, which logs it.
-func (p *Page) look(ctx context.Context, l *orders.Leaf, a orders.Ask) (*orders.Leaf, error) {
+// request reads the form.
+func (p *Page) request(a orders.Ask) app.TestRequest {
 	q := app.TestRequest{Test: p.Test, Control: trimmed(a.Typed, "control"), Measure: trimmed(a.Typed, "measure"), Place: trimmed(a.Typed, "place")}
 	if q.Control == "" && a.Plan(p.Test) == nil {
 		q.Control = a.Usual["control"]
 	}
-	got, err := a.Folder.Interim(ctx, q)
-	if err != nil {
-		return l, l.Refused(err)
-	}
-	p.fill(l, got, a.Style)
-	return l, nil
+	return q
 }
 
 func trimmed(q url.Values, name string) string { return strings.TrimSpace(q.Get(name)) }
