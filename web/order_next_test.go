@@ -86,9 +86,9 @@ func TestAdvicePage(t *testing.T) {
 	_, body = s.get("/p/tarn/order/advice?test=wet-stop&candidates=P,R,T,W&wanted=0,2")
 	wants(t, "the page", body, "would show")
 	_, body = s.get("/p/tarn/order/advice?test=wet-stop&candidates=P,R,T,W&time=1")
-	wants(t, "the page", body, "<h1>Stop</h1>")
+	wants(t, "the page", body, "<h1>No further stint is advised</h1>")
 	_, body = s.get("/p/tarn/order/advice?test=wet-stop&candidates=P,R,T,W&left=P:0,R:0,W:0&looks=13,17")
-	wants(t, "the page", body, "<h1>Next: T</h1>")
+	wants(t, "the page", body, "<h1>The next stint is best T</h1>")
 	if n, _ := s.looks(); n != 0 {
 		t.Errorf("asking for advice was logged as %d looks", n)
 	}

@@ -243,7 +243,7 @@ func (p *Page) fill(l *orders.Leaf, a *app.AdviceAnswer, style unit.Style) {
 	d := a.Document()
 	r := d.Results
 	p.Shown, p.Unit = true, a.ShownUnit()
-	l.Title = map[string]string{"control": "Next: the control " + r.Code, "candidate": "Next: " + r.Code, "stop": "Stop", "wait": "Wait for the engineer"}[r.Next]
+	l.Title = map[string]string{"control": "The next stint is the control " + r.Code, "candidate": "The next stint is best " + r.Code, "stop": "No further stint is advised", "wait": "Wait for the engineer"}[r.Next]
 	l.Below = r.Reason
 	n := func(x *float64) string {
 		if x == nil {
