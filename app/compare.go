@@ -120,6 +120,7 @@ type CompareRow struct {
 	Verdict        string        `json:"verdict"`
 	About          string        `json:"about"`
 	AboutWhy       string        `json:"about_why,omitempty"`
+	Because        string        `json:"because,omitempty"` // why there is no more to say
 	StepP          *float64      `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
 	Index          *float64      `json:"index,omitempty"`
 	IndexLow       *float64      `json:"index_low,omitempty"`
@@ -216,7 +217,7 @@ func rowsOf(r *compare.Result) []CompareRow {
 	var out []CompareRow
 	for _, row := range r.Rows {
 		out = append(out, CompareRow{
-			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About), AboutWhy: row.Verdict.AboutWhy, StepP: row.StepP,
+			Code: row.Code, Verdict: row.Verdict.Word.Key(), About: string(row.Verdict.About), AboutWhy: row.Verdict.AboutWhy, Because: row.Verdict.Because, StepP: row.StepP,
 			Index: row.Index, IndexLow: row.IndexLow, IndexHigh: row.IndexHigh,
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
 			SE: row.SE, T: row.T, P: row.P,

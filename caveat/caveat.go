@@ -117,28 +117,3 @@ func (l List) Distinct() List {
 	}
 	return out
 }
-
-// Notes numbers caveats for footnotes in the order in which they are asked for.
-// Its zero value is ready to use.
-type Notes struct {
-	list  List
-	index map[string]int
-}
-
-// Mark gives the number of the footnote for c, counted from 1; the same caveat
-// has the same number however often it is marked.
-func (n *Notes) Mark(c Caveat) int {
-	key := c.Code + "\x00" + c.Place.String() + "\x00" + c.Text
-	if n.index == nil {
-		n.index = map[string]int{}
-	}
-	if i, ok := n.index[key]; ok {
-		return i
-	}
-	n.list = append(n.list, c)
-	n.index[key] = len(n.list)
-	return len(n.list)
-}
-
-// List gives the marked caveats; number i stands at index i-1.
-func (n *Notes) List() List { return slices.Clone(n.list) }

@@ -29,6 +29,38 @@ func TestNotesNumberTheSameCaveatOnce(t *testing.T) {
 	}
 }
 
+// What is said of twelve runs is one note. By hand.
+func TestAlikeCaveatsAreOneNoteWithAListOfItsPlaces(t *testing.T) {
+	var n caveat.Notes
+	for _, run := range []string{"05/1", "05/2", "05/3", "05/4", "05/6", "06/1", "06/2"} {
+		p := caveat.Place{File: "stop-" + run[:2] + ".csv", Test: "wet-stop", Stint: run[:2], Run: run, TimeS: caveat.At(1)}
+		if got := n.Mark(caveat.Caveat{Code: "swapped", Place: p, Text: "They may have been exchanged."}); got != 1 {
+			t.Fatalf("run %s has note %d", run, got)
+		}
+	}
+	if got := n.Mark(caveat.Caveat{Code: "swapped", Text: "Another text."}); got != 2 {
+		t.Errorf("another text has note %d", got)
+	}
+	if got, want := caveat.Where(n.List()[0].Places), "stop-05.csv, test wet-stop, runs 05/1 to 05/4 and 05/6; stop-06.csv, test wet-stop, runs 06/1 and 06/2"; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+	for _, c := range []struct {
+		places []caveat.Place
+		want   string
+	}{
+		{nil, ""},
+		{[]caveat.Place{{}, {}}, ""},
+		{[]caveat.Place{{Measure: "lap_time"}, {Measure: "mfdd"}}, "lap_time and mfdd"},
+		{[]caveat.Place{{Measure: "mfdd", Code: "T"}, {Measure: "mfdd", Code: "W"}, {Measure: "lap_time", Code: "W"}}, "mfdd, codes T and W; lap_time, code W"},
+		{[]caveat.Place{{Run: "1/1", TimeS: caveat.At(2)}}, "run 1/1, at 2.000 s"},
+		{[]caveat.Place{{Stint: "9"}, {Stint: "10"}, {Stint: "11"}}, "stints 9 to 11"},
+	} {
+		if got := caveat.Where(c.places); got != c.want {
+			t.Errorf("got %q, want %q", got, c.want)
+		}
+	}
+}
+
 func TestWithinLeavesTheOriginalAlone(t *testing.T) {
 	var l caveat.List
 	l.Add("gap", caveat.Place{}, "A gap.")

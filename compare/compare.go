@@ -64,6 +64,7 @@ import (
 	"example.org/bookend/compare/threshold"
 	"example.org/bookend/compare/wear"
 	"example.org/bookend/programme"
+	"slices"
 )
 
 // Result is what one measure shows. Values are in the measure's unit (SI)
@@ -98,6 +99,7 @@ type Result struct {
 	Validity   []Finding
 	Excluded   []programme.Exclusion // those that bear on this measure
 	Runs       int                   // compared
+	Alike      *float64              // the value that every compared run has (SI): there is nothing to compare; nil where they differ
 	Caveats    caveat.List
 }
 
@@ -287,6 +289,12 @@ func compare(in Input, everything bool) (*Result, error) {
 		if y, err = r.borrow(record, seq, est, sc, drift, y); err != nil {
 			return nil, err
 		}
+	}
+	if v, ok := seq.Alike(); ok {
+		r.Alike = &v
+		r.Caveats = slices.DeleteFunc(r.Caveats, func(c caveat.Caveat) bool { // the same said of the fit
+			return c.Code == "no_scatter" || c.Code == "perfect_fit" || c.Code == "no_scatter_within"
+		})
 	}
 	r.Error, r.Sets = sc.Report(set), y.sets
 	r.begin(seq, est, y.walk)

@@ -241,6 +241,8 @@ func (r *Result) verdict(seq *sequence.Sequence, e *correct.Estimate, sc *scatte
 	switch {
 	case !e.OK:
 		g.Withheld = e.Why
+	case r.Alike != nil:
+		g.Withheld = "every run has the same value: there is nothing to compare"
 	case sc.Flat && len(y.in) == 0:
 		g.Withheld = "there is no scatter to judge by"
 	case y.df == 0 && (len(e.Open) == 0 || y.walk):

@@ -55,6 +55,9 @@ func (b *builder) finding(m *measured, naming bool) Text {
 	if m.r == nil {
 		return say("There is no comparison of " + m.title)
 	}
+	if m.r.Alike != nil {
+		return m.alike()
+	}
 	in := ""
 	if naming && m.title != "value" {
 		in = " in " + m.title
@@ -126,6 +129,15 @@ func (b *builder) finding(m *measured, naming bool) Text {
 	return out
 }
 
+// alike says of a measure that every run has the same value of that there is nothing
+// to compare: "not shown: 0.00" would read as a finding.
+func (m *measured) alike() Text {
+	if *m.r.Alike == 0 {
+		return say(upper(m.title) + " is " + m.s.value(0) + " in every run: nothing of it occurred, so there is nothing to compare")
+	}
+	return say(upper(m.title) + " is " + m.s.value(*m.r.Alike) + " in every run: there is nothing to compare")
+}
+
 // figures tells whether a verdict's estimate is named in a title.
 func figures(w compare.Word) bool { return w != compare.NotShown && w != compare.NotComputed }
 
@@ -163,6 +175,9 @@ func over(of []*measured, letter, noun string) string {
 	total := 0
 	for _, m := range of {
 		if m.r == nil {
+			continue
+		}
+		if m.r.Alike != nil { // nothing was compared
 			continue
 		}
 		for _, r := range m.rows {
@@ -319,6 +334,10 @@ func (b *builder) answer(m *measured, naming bool) {
 	d := b.doc
 	if m.r == nil {
 		d.Answer = append(d.Answer, say(upper(m.title)+" is not compared: "+m.failed+"."))
+		return
+	}
+	if m.r.Alike != nil {
+		d.Answer = append(d.Answer, say(m.alike(), "."))
 		return
 	}
 	for i, r := range m.rows {
@@ -488,6 +507,11 @@ func (b *builder) verdict(m *measured, letter string) Cell {
 		return Cell{Text: say(em("not driven"))}
 	}
 	r := m.rows[i]
+	if a := m.r.Alike; a != nil && *a == 0 {
+		return Cell{Text: say(em("did not occur"))}
+	} else if a != nil {
+		return Cell{Text: say(em("alike in every run: " + m.s.value(*a)))}
+	}
 	v := &Verdict{Word: figure.Verdict(r.Verdict.Word.Key())}
 	_, v.More = v.Word.Words()
 	e := estimateOf(m, r)
@@ -643,6 +667,9 @@ func percent(share float64, comma bool) string {
 // sure says what a measure's verdicts rest on.
 func (b *builder) sure(m *measured, naming bool) []Text {
 	r := m.r
+	if r.Alike != nil {
+		return nil
+	}
 	lead := ""
 	if naming {
 		lead = upper(m.title) + ": "
@@ -725,7 +752,7 @@ func degrees(n float64, style unit.Style) string {
 // points writes a least difference that could have been shown.
 func (s scale) points(d float64) string {
 	if s.ratio {
-		return unit.Number(d, indexDigits, s.style)
+		return unit.Number(d, s.index, s.style)
 	}
 	return unit.Number(s.by(d), s.digits, s.style)
 }
@@ -752,11 +779,13 @@ func (b *builder) holds(firsts []*measured) Aside {
 	}
 	t := say(upper(vehicle) + ", on " + ground)
 	var ranges []string
+	var every programme.Log
 	for _, rt := range b.tests {
-		for _, c := range rt.covs {
-			if text, ok := b.rangeOf(rt.Log, c); ok && len(ranges) < 3 {
-				ranges = append(ranges, c.name+" "+text)
-			}
+		every.Runs = append(every.Runs, rt.Log.Runs...)
+	}
+	for _, c := range covariatesOf(every, b.in.Style) {
+		if text, ok := b.rangeOf(every, c); ok && len(ranges) < 3 {
+			ranges = append(ranges, c.name+" "+text)
 		}
 	}
 	if len(ranges) > 0 {

@@ -87,7 +87,7 @@ func (b *builder) exclusions() {
 	for i := range b.tests {
 		for j := range b.tests[i].measures {
 			m := &b.tests[i].measures[j]
-			if m.r == nil || len(m.r.Excluded) == 0 {
+			if m.r == nil || len(m.r.Excluded) == 0 || m.r.Alike != nil && m.all != nil && m.all.Alike != nil {
 				continue
 			}
 			for k, row := range m.rows {
@@ -576,7 +576,7 @@ func (b *builder) notes() {
 	b.numbers(general.Distinct()) // whatever has not been marked at a number
 	for i, c := range b.marks.List() {
 		n := i + 1
-		b.doc.Notes = append(b.doc.Notes, Note{Number: n, ID: fmt.Sprintf("note-%d", n), Code: c.Code, Where: upper(b.place(c.Place)), Text: c.Text})
+		b.doc.Notes = append(b.doc.Notes, Note{Number: n, ID: fmt.Sprintf("note-%d", n), Code: c.Code, Where: upper(b.wherever(c.Places)), Text: c.Text})
 	}
 }
 

@@ -100,8 +100,7 @@ func (b *builder) gather() error {
 			if r.Rater != "" {
 				rm.title += ", rated by " + r.Rater
 			}
-			rm.s = scaleOf(r.Measure, r.Scale == programme.Ratio, b.in.Style)
-			rm.s.digits = rm.s.telling(r.Rows)
+			rm.s = scaleOf(r.Measure, r.Scale == programme.Ratio, b.in.Style).telling(r.Rows)
 			for j := range r.Rows {
 				rm.rows = append(rm.rows, &r.Rows[j])
 			}
@@ -233,6 +232,9 @@ func (t *test) runTo(id string) string {
 
 // candidateTo is where a candidate's numbers of one measure are.
 func (b *builder) candidateTo(m *measured, letter string) string {
+	if m.r != nil && m.r.Alike != nil { // it has no table of candidates
+		return m.id
+	}
 	return m.id + "c" + strconv.Itoa(b.doc.Codes.Order(letter))
 }
 
@@ -265,71 +267,6 @@ func (b *builder) head() {
 	}
 	fact("Driven", count(stints, "stint")+", "+count(runs, "run"))
 	fact("Last entry", b.in.Entered)
-}
-
-// covariate is a column of conditions and how it is printed.
-type covariate struct {
-	key, name string
-	unit      unit.Unit
-	none      bool
-}
-
-// covariatesOf gives the conditions recorded with the runs, in the order of the
-// alphabet.
-func covariatesOf(l programme.Log, style unit.Style) []covariate {
-	seen := map[string]bool{}
-	var out []covariate
-	for _, r := range l.Runs {
-		for k := range r.Covariates {
-			if !seen[k] {
-				seen[k] = true
-				out = append(out, covariateOf(k, style))
-			}
-		}
-	}
-	slices.SortFunc(out, func(a, b covariate) int { return strings.Compare(a.key, b.key) })
-	return out
-}
-
-func covariateOf(key string, style unit.Style) covariate {
-	stem, u, ok := unit.SplitName(key)
-	c := covariate{key: key, name: strings.ReplaceAll(stem, "_", " "), none: !ok || u.Symbol() == ""}
-	if c.none {
-		if !ok {
-			c.name = strings.ReplaceAll(key, "_", " ")
-		}
-		return c
-	}
-	c.unit = style.Of(unit.Rim(u.Dimension()))
-	if u.Dimension() == unit.Length && (strings.Contains(stem, "depth") || strings.Contains(stem, "tread")) {
-		c.unit = unit.Millimetre
-	}
-	return c
-}
-
-// head names it with its unit: "water depth, mm".
-func (c covariate) head() string {
-	if c.none {
-		return c.name
-	}
-	return c.name + ", " + c.unit.Symbol()
-}
-
-func (c covariate) in(x float64) float64 {
-	if c.none {
-		return x
-	}
-	return c.unit.FromHouse(x)
-}
-
-// text writes a reading: what was typed, freed of the conversion's last digits.
-func (c covariate) text(x float64, style unit.Style) string {
-	return trimZeros(significant(c.in(x), 6, style), style)
-}
-
-// mean writes a mean of readings with three significant digits.
-func (c covariate) mean(x float64, style unit.Style) string {
-	return trimZeros(significant(c.in(x), 3, style), style)
 }
 
 func trimZeros(s string, style unit.Style) string {

@@ -164,7 +164,7 @@ func (b *builder) planned() []Block {
 
 // beside sets the planned verdicts of a measure beside those given.
 func (b *builder) beside(w *Table, m *measured) {
-	if m.r == nil || m.planned == nil && m.planFailed == "" {
+	if m.r == nil || m.planned == nil && m.planFailed == "" || m.r.Alike != nil && m.planned != nil && m.planned.Alike != nil {
 		return
 	}
 	for k, row := range m.rows {

@@ -193,8 +193,14 @@ func (b *builder) profile(sh *Sheets) figure.Figure {
 	for _, n := range slices.Compact(notes) {
 		c := all[n-1]
 		text := c.Text
-		if c.Place.Measure != "" {
-			text = upper(attributeName(c.Place.Measure)) + ": " + text
+		var of []string
+		for _, p := range c.Places {
+			if p.Measure != "" {
+				of = append(of, attributeName(p.Measure))
+			}
+		}
+		if len(of) > 0 {
+			text = upper(strings.Join(of, ", ")) + ": " + text
 		}
 		f.Notes = append(f.Notes, figure.Note{Number: n, Text: figure.Say(text)})
 	}

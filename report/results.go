@@ -62,10 +62,16 @@ func (b *builder) more(t *test) {
 		s.Short += ": " + t.Title
 		s.Title = say(upper(title) + ", " + t.Title)
 	}
+	never := Table{ID: s.ID + "-alike", Caption: say("The same in every run: nothing to compare"), Columns: heads("measure", "#in every run", "#runs", "#stints")}
 	for i := detailed; i < len(t.measures); i++ {
 		m := &t.measures[i]
 		if m.r == nil {
 			s.Blocks = append(s.Blocks, Block{Text: say(upper(m.title) + " is not compared: " + m.failed + ".")})
+			continue
+		}
+		if m.r.Alike != nil {
+			never.Rows = append(never.Rows, Row{ID: m.id, Cells: []Cell{{Text: say(m.title), Head: true},
+				number(m.s.value(*m.r.Alike), m.s.drawn(m.r.Alike), m.s.symbol()), cell(fmt.Sprint(m.r.Runs)), cell(fmt.Sprint(len(m.r.Stints)))}})
 			continue
 		}
 		c := b.candidates(m)
@@ -74,6 +80,9 @@ func (b *builder) more(t *test) {
 			c.Table.Caption = say(c.Table.Caption, g)
 		}
 		s.Blocks = append(s.Blocks, c)
+	}
+	if len(never.Rows) > 0 {
+		s.Blocks = append(s.Blocks, Block{Table: &never})
 	}
 	b.section(s)
 }
@@ -97,6 +106,15 @@ func (b *builder) measure(m *measured) {
 	}
 	if m.r == nil {
 		s.Blocks = append(s.Blocks, Block{Text: say(upper(m.title) + " is not compared: " + m.failed + ".")})
+		b.section(s)
+		return
+	}
+	if m.r.Alike != nil {
+		t := say(upper(count(m.r.Runs, "run"))+" in "+count(len(m.r.Stints), "stint")+" were compared, the control ", code(m.r.Control), " in "+words(m.r.Controls.Stints)+". What never differs says nothing about the tyres.")
+		if g := b.noted(m.general()); len(g) > 0 {
+			t = say(t, " Notes to it: ", spaced(g), ".")
+		}
+		s.Blocks = append(s.Blocks, Block{Text: t})
 		b.section(s)
 		return
 	}
@@ -162,7 +180,14 @@ func (b *builder) figureHead(m *measured, title Text, sub string, notes []int) f
 	for _, n := range slices.Compact(notes) {
 		c := all[n-1]
 		text := c.Text
-		if w := b.place(c.Place); w != "" {
+		var here []caveat.Place // the figure's measure is named above it
+		for _, p := range c.Places {
+			if p.Measure == "" || p.Measure == m.r.Measure.ID {
+				p.Measure = ""
+				here = append(here, p)
+			}
+		}
+		if w := b.wherever(here); w != "" {
 			text = upper(w) + ": " + text
 		}
 		h.Notes = append(h.Notes, figure.Note{Number: n, Text: figure.Say(text)})
@@ -178,17 +203,7 @@ func (b *builder) place(p caveat.Place) string {
 			parts = append(parts, word+v)
 		}
 	}
-	if b.several || len(b.tests) > 1 {
-		title := p.Measure
-		for i := range b.tests {
-			for j := range b.tests[i].measures {
-				if m := &b.tests[i].measures[j]; m.r != nil && m.r.Measure.ID == p.Measure {
-					title = m.r.Measure.Title
-				}
-			}
-		}
-		add("", title)
-	}
+	add("", b.measureSaid(p.Measure))
 	add("code ", p.Code)
 	if p.Run != "" {
 		add("run ", p.Run)
@@ -205,6 +220,33 @@ func (b *builder) place(p caveat.Place) string {
 		add("at ", plain(*p.TimeS, 2, b.in.Style)+unit.NoBreak+"s")
 	}
 	return strings.Join(parts, ", ")
+}
+
+// wherever says where alike caveats are, as place does.
+func (b *builder) wherever(places []caveat.Place) string {
+	if len(places) == 1 {
+		return b.place(places[0])
+	}
+	list := slices.Clone(places)
+	for i := range list {
+		list[i].Test, list[i].Measure = "", b.measureSaid(list[i].Measure)
+	}
+	return caveat.Where(list)
+}
+
+// measureSaid gives a measure's title, or nothing where there is but one.
+func (b *builder) measureSaid(id string) string {
+	if !b.several && len(b.tests) <= 1 {
+		return ""
+	}
+	for i := range b.tests {
+		for j := range b.tests[i].measures {
+			if m := &b.tests[i].measures[j]; m.r != nil && m.r.Measure.ID == id {
+				return m.r.Measure.Title
+			}
+		}
+	}
+	return id
 }
 
 func first(n []int) int {

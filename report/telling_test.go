@@ -24,8 +24,7 @@ func TestADifferenceThatIsShownDoesNotReadAsZero(t *testing.T) {
 		{x(-0.3), x(-0.1), 1, "-1.1 to -0.4"},
 		{nil, x(-1e-12), 4, "up to 0.0000"}, // never without end
 	} {
-		s := scaleOf(m, false, unit.Plain)
-		s.digits = s.telling([]compare.Row{{DiffLow: c.low, DiffHigh: c.high}})
+		s := scaleOf(m, false, unit.Plain).telling([]compare.Row{{DiffLow: c.low, DiffHigh: c.high}})
 		if got := s.interval(c.low, c.high); s.digits != c.digits || got != c.text {
 			t.Errorf("%d decimals, %q; wanted %d, %q", s.digits, got, c.digits, c.text)
 		}

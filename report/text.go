@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/digits"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -165,6 +166,7 @@ type scale struct {
 	unit   unit.Unit // people see it
 	none   bool      // the measure has no unit
 	digits int
+	index  int // decimals of an index
 	ratio  bool
 	lower  bool // smaller values are better
 }
@@ -172,7 +174,7 @@ type scale struct {
 // scaleOf gives how a measure's numbers are printed. A unit that is not known is
 // printed by none: values stand as they were typed.
 func scaleOf(m programme.Measure, ratio bool, style unit.Style) scale {
-	s := scale{style: style, digits: m.Digits, ratio: ratio, lower: m.Better == programme.Lower}
+	s := scale{style: style, digits: m.Digits, index: indexDigits, ratio: ratio, lower: m.Better == programme.Lower}
 	symbol := m.Shown
 	if symbol == "" {
 		symbol = m.Unit
@@ -186,22 +188,14 @@ func scaleOf(m programme.Measure, ratio bool, style unit.Style) scale {
 	return s
 }
 
-// telling gives the decimals with which no difference that is called better or
-// worse has an interval that reads as if it reached zero: as many as the measure
-// has, and up to three more. House choice.
-func (s scale) telling(rows []compare.Row) int {
-	digits := s.digits
+// telling gives the scale the decimals with which what is claimed is seen.
+func (s scale) telling(rows []compare.Row) scale {
 	if s.ratio {
-		return digits
+		s.index = digits.Rows(rows, true, indexDigits, nil)
+	} else {
+		s.digits = digits.Rows(rows, false, s.digits, s.by)
 	}
-	zero := func(x float64) bool { return math.Abs(s.by(x))*math.Pow10(digits) <= 0.5 }
-	for _, row := range rows {
-		low, high := row.DiffLow, row.DiffHigh
-		for digits < s.digits+3 && (low != nil && *low > 0 && zero(*low) || high != nil && *high < 0 && zero(*high)) {
-			digits++
-		}
-	}
-	return digits
+	return s
 }
 
 // symbol gives ", m" for a head, or nothing.
@@ -254,7 +248,7 @@ const indexDigits = unit.IndexDigits
 // estimate writes an index or a difference without its unit.
 func (s scale) estimate(x float64) string {
 	if s.ratio {
-		return unit.Number(x, indexDigits, s.style)
+		return unit.Number(x, s.index, s.style)
 	}
 	return s.signed(x)
 }
@@ -271,7 +265,7 @@ func (s scale) estimateIn(x float64) string {
 func (s scale) interval(low, high *float64) string {
 	switch {
 	case low != nil && high != nil && s.ratio:
-		return unit.Interval(*low, *high, indexDigits, s.style)
+		return unit.Interval(*low, *high, s.index, s.style)
 	case low != nil && high != nil:
 		return unit.SignedInterval(s.by(*low), s.by(*high), s.digits, s.style)
 	case low != nil:

@@ -54,19 +54,40 @@ func (b *builder) countedShort() Text {
 	if !p.Adjusted {
 		return t
 	}
+	return say(t, " ", b.standing())
+}
+
+// standing says which claims of first measures do not stand once all tests are allowed
+// for, and what that means.
+func (b *builder) standing() Text {
+	var tests []string
+	who := map[string][]string{}
+	names := map[string]string{}
+	for i := range b.tests {
+		names[b.tests[i].id] = b.tests[i].name(i)
+	}
 	failed := 0
-	for _, a := range p.Answers {
+	for _, a := range b.together.Answers {
 		if a.Holds != nil && !*a.Holds {
+			if len(who[a.Test]) == 0 {
+				tests = append(tests, a.Test)
+			}
+			who[a.Test] = append(who[a.Test], a.Code)
 			failed++
 		}
 	}
-	switch failed {
-	case 0:
-		return say(t, " Every claim of a first measure stands ", link("over all tests", "over-tests"), ".")
-	case 1:
-		return say(t, " One claim of a first measure does not stand ", link("over all tests", "over-tests"), ".")
+	all := link("over all tests", "over-tests")
+	if failed == 0 {
+		return say("Every claim of a first measure stands ", all, ", too.")
 	}
-	return say(t, " "+upper(words(failed))+" claims of first measures do not stand ", link("over all tests", "over-tests"), ".")
+	t := say("Each test’s claims allow for its own candidates; with all tests allowed for as well, " + map[bool]string{true: "one could be chance", false: words(failed) + " could be chance"}[failed == 1] + ": ")
+	for i, id := range tests {
+		if i > 0 {
+			t = say(t, "; ")
+		}
+		t = say(t, codes(who[id]), " in "+names[id])
+	}
+	return say(t, " (", all, ").")
 }
 
 // overTests sets the first measures' verdicts beside what stands over all tests.
@@ -115,6 +136,9 @@ func (b *builder) overTests() {
 	}
 	for _, w := range b.counted() {
 		s.Blocks = append(s.Blocks, Block{Text: w})
+	}
+	if failed > 0 {
+		s.Blocks = append(s.Blocks, Block{Text: b.standing()})
 	}
 	s.Blocks = append(s.Blocks, Block{Table: &t})
 	b.section(s)

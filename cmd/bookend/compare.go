@@ -242,7 +242,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	if title := a.Title(); title != "" {
 		fmt.Fprintf(out, "%s.\n\n", wrap(title, 78, ""))
 	}
-	fmt.Fprintf(out, "%s against control %s. Correction: %s.\n", r.Measure.Title, r.Control, r.Correction)
+	fmt.Fprintln(out, wrap(fmt.Sprintf("%s against control %s. Correction: %s.", r.Measure.Title, r.Control, r.Correction), 78, ""))
 	if r.Scale == programme.Ratio {
 		fmt.Fprintln(out, "Index: control 100, higher is better.")
 	} else {
@@ -251,30 +251,26 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	fmt.Fprintf(out, "Margin: %s.\n", marginOf(r, s))
 	fmt.Fprintln(out)
 	var notes notes
+	if r.Alike != nil {
+		fmt.Fprintln(out, wrap(fmt.Sprintf("%d runs in %d stints were compared. What never differs says nothing about the tyres.", r.Runs, len(r.Stints)), 78, ""))
+		for _, c := range append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...) {
+			notes.mark(c)
+		}
+		printPlan(out, a)
+		notes.print(out)
+		return
+	}
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	column := "difference"
-	if r.Scale == programme.Ratio {
-		column = "index"
-	}
-	fmt.Fprintf(w, "code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote\n", column)
+	k := againstOf(r)
+	fmt.Fprintf(w, "code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote\n", k.column())
 	for _, row := range r.Rows {
-		estimate, low, high, least := s.maybe(row.Difference), s.maybe(row.DiffLow), s.maybe(row.DiffHigh), s.maybe(row.Detectable)
-		if r.Scale == programme.Ratio {
-			estimate, low, high, least = row.Index, row.IndexLow, row.IndexHigh, row.Detectable
-		}
-		interval := "none"
-		if low != nil && high != nil {
-			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
-		} else if low != nil {
-			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
-		}
 		var marks []string
 		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
 			marks = append(marks, strconv.Itoa(notes.mark(c)))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)),
-			interval, maybe(least, digitsOf(r)), row.Stints, row.Runs, strings.Join(marks, " "))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), k.estimate(row.Index, row.Difference),
+			k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
 	}
 	_ = w.Flush() // a builder takes everything
 	fmt.Fprint(out, trimmed(b.String()))
@@ -297,12 +293,9 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	}
 	if all := a.Both.All; all != nil {
 		fmt.Fprintf(out, "Runs left out: %d. With every run in:\n", leftOut(r))
+		k := againstOf(all)
 		for _, row := range all.Rows {
-			estimate := s.maybe(row.Difference)
-			if r.Scale == programme.Ratio {
-				estimate = row.Index
-			}
-			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)))
+			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Verdict.Word), k.estimate(row.Index, row.Difference))
 		}
 	} else if a.Both.AllErr != "" {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
@@ -328,15 +321,6 @@ func marginOf(r *compare.Result, s shown) string {
 		return text + " in the unit of the values"
 	}
 	return text + " " + s.u.ASCII()
-}
-
-// digitsOf gives the decimals of what stands against the control: an index has its
-// own, a difference those of the measure.
-func digitsOf(r *compare.Result) int {
-	if r.Scale == programme.Ratio {
-		return unit.IndexDigits
-	}
-	return r.Measure.Digits
 }
 
 // degrees prints degrees of freedom: whole ones as they are, those of a mixed

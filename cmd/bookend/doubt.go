@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"example.org/bookend/compare"
-	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 )
 
@@ -40,12 +39,9 @@ func printDoubt(out io.Writer, r *compare.Result) {
 			fmt.Fprintln(out, wrap(fmt.Sprintf("Block %s: no comparison: %s.", b.Block, b.Err), 78, "  "))
 			continue
 		}
+		k := againstOf(b.Result)
 		for _, row := range b.Result.Rows {
-			e := row.Difference
-			if r.Scale == programme.Ratio {
-				e = row.Index
-			}
-			fmt.Fprintf(out, "Block %s: %s  %s, %s\n", b.Block, row.Code, short(row.Verdict.Word), maybe(e, digitsOf(r)))
+			fmt.Fprintf(out, "Block %s: %s  %s, %s\n", b.Block, row.Code, short(row.Verdict.Word), k.estimate(row.Index, row.Difference))
 		}
 	}
 }

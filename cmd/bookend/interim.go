@@ -9,8 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
-	"example.org/bookend/programme"
-	"example.org/bookend/unit"
 )
 
 func interimCommand() *cobra.Command {
@@ -62,29 +60,20 @@ func printInterim(out io.Writer, a *app.InterimAnswer) {
 		fmt.Fprintf(out, "%s.\n", strings.ToUpper(a.Look[:1])+a.Look[1:])
 	}
 	fmt.Fprintln(out)
-	column, digits := "difference", r.Measure.Digits
-	if r.Scale == programme.Ratio {
-		column = "index"
+	k := againstOf(r)
+	if u := k.s.words(); u != "" && !k.ratio {
+		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n\n", u)
 	}
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	head := fmt.Sprintf("code\t%s\tinterval\tstints", column)
+	head := fmt.Sprintf("code\t%s\tinterval\tstints", k.column())
 	if a.Told {
 		head += "\tverdict"
 	}
 	fmt.Fprintln(w, head)
 	for i, row := range d.Results.Rows {
-		v, low, high := row.Difference, row.DifferenceLow, row.DifferenceHigh
-		if r.Scale == programme.Ratio {
-			v, low, high = row.Index, row.IndexLow, row.IndexHigh
-		}
-		interval := "none"
-		if low != nil && high != nil {
-			interval = unit.Interval(*low, *high, digits, unit.Plain)
-		} else if low != nil {
-			interval = "from " + unit.Number(*low, digits, unit.Plain)
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, maybe(v, digits), interval, row.Stints)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.estimate(row.Index, row.Difference),
+			k.interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
 		if a.Told {
 			fmt.Fprintf(w, "\t%s", short(r.Rows[i].Verdict.Word))
 		}

@@ -107,7 +107,7 @@ func printLink(out io.Writer, a *app.LinkAnswer) {
 	for _, c := range a.Caveats {
 		n.mark(c)
 	}
-	if len(n.list) > 0 {
+	if n.any() {
 		fmt.Fprintln(out)
 		n.print(out)
 	}

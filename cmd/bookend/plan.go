@@ -14,7 +14,6 @@ import (
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
-	"example.org/bookend/unit"
 )
 
 // addPlan gives a command the flags that hold it to a frozen plan.
@@ -335,23 +334,14 @@ func printPlan(out io.Writer, a *app.CompareAnswer) {
 	}
 	fmt.Fprintln(out, "As planned:")
 	r := p.Both.Result
+	k := againstOf(r)
 	for _, row := range r.Rows {
-		estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
-		if r.Scale == programme.Ratio {
-			estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
-		}
-		interval := "no interval"
-		switch {
-		case low != nil && high != nil:
-			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
-		case low != nil:
-			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
-		}
 		later := ""
 		if i := slices.IndexFunc(a.Both.Result.Rows, func(x compare.Row) bool { return x.Code == row.Code }); i >= 0 && a.Both.Result.Rows[i].Verdict.Word != row.Verdict.Word {
 			later = "; now " + short(a.Both.Result.Rows[i].Verdict.Word)
 		}
-		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, short(row.Verdict.Word), maybe(estimate, digitsOf(r)), interval, later)
+		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, short(row.Verdict.Word), k.estimate(row.Index, row.Difference),
+			k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "no interval"), later)
 	}
 }
 

@@ -228,7 +228,7 @@ func printRatings(out io.Writer, a *app.RatingsAnswer) {
 	for _, c := range a.Caveats() {
 		n.mark(c)
 	}
-	if len(n.list) > 0 {
+	if n.any() {
 		fmt.Fprintln(out)
 		n.print(out)
 	}

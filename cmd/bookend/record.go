@@ -363,7 +363,7 @@ func printWatch(out io.Writer, w *app.Watch) {
 	for _, c := range w.Caveats {
 		notes.mark(c)
 	}
-	if len(notes.list) > 0 {
+	if notes.any() {
 		fmt.Fprintln(out)
 		notes.print(out)
 	}

@@ -10,8 +10,6 @@ import (
 	"example.org/bookend/app"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
-	"example.org/bookend/programme"
-	"example.org/bookend/unit"
 )
 
 // scatterFlags say what estimates are judged by.
@@ -67,18 +65,9 @@ func printRecord(out io.Writer, r *compare.Result) {
 	}
 	fmt.Fprintln(out, wrap(fmt.Sprintf("Scatter from the record %s: %d programmes with %s df, %s; this programme has %s df of its own. Rows %.12s. Without the record:",
 		b.Name, b.Programmes, degrees(b.RecordDF), b.Method, degrees(b.OwnDF), b.Hash), 78, ""))
+	k := againstOf(r)
 	for _, row := range r.Rows {
-		low, high := row.Alone.DiffLow, row.Alone.DiffHigh
-		if r.Scale == programme.Ratio {
-			low, high = row.Alone.IndexLow, row.Alone.IndexHigh
-		}
-		interval := "no interval"
-		switch {
-		case low != nil && high != nil:
-			interval = unit.Interval(*low, *high, digitsOf(r), unit.Plain)
-		case low != nil:
-			interval = "from " + unit.Number(*low, digitsOf(r), unit.Plain)
-		}
-		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(row.Alone.Verdict.Word), interval)
+		x := row.Alone
+		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, short(x.Verdict.Word), k.interval(x.IndexLow, x.IndexHigh, x.DiffLow, x.DiffHigh, "no interval"))
 	}
 }

@@ -121,6 +121,29 @@ type Sequence struct {
 	Caveats   caveat.List
 }
 
+// Alike gives the value that every compared run has, in the measure's unit (SI); false
+// where runs differ, or where the measure is a threshold, whose runs are attempts.
+func (q *Sequence) Alike() (float64, bool) {
+	var v float64
+	some := false
+	for i := range q.Stints {
+		f := &q.Stints[i]
+		if f.Level != nil {
+			return 0, false
+		}
+		for _, x := range f.Driven() {
+			switch {
+			case !x.Compared:
+			case some && x.Value != v:
+				return 0, false
+			default:
+				v, some = x.Value, true
+			}
+		}
+	}
+	return v, some
+}
+
 func where(file string, line int) string {
 	if line == 0 {
 		return file

@@ -139,8 +139,8 @@ type Margin struct {
 }
 
 // of gives the margin as measure m has it, in SI and without Typed and Bare. A
-// unit of another kind than the measure's is refused; so is one beside values whose
-// unit nobody states, where these may be in another.
+// unit of another kind than the measure's is refused; so is any beside values whose
+// unit nobody states: they may be in another, or be no such quantity at all.
 func (g Margin) of(m programme.Measure) (*Margin, error) {
 	out := &Margin{Value: g.Value, InUnit: g.InUnit}
 	if g.Bare && g.InUnit && m.Shown != "" {
@@ -150,19 +150,26 @@ func (g Margin) of(m programme.Measure) (*Margin, error) {
 		}
 		out.Value = u.DifferenceToHouse(g.Value)
 	}
-	if g.Typed == "" || m.Scale == programme.Threshold || m.Unit == "1" { // a threshold is a speed, whatever its attempts are written in
+	if g.Typed == "" {
 		return out, nil
 	}
 	typed, err := unit.Parse(g.Typed)
 	if err != nil {
 		return nil, fault.At(err, "the margin")
 	}
-	if m.Unit == "" {
-		if typed != typed.House() {
-			return nil, fault.New(fault.Invalid, "the margin is in %s, and in what unit %s is nobody states", typed, m.ID).
-				WithHint("name the unit behind the column's name: value (%s)", typed)
+	bare := "in index points (1)"
+	if m.Scale != programme.Ratio {
+		bare = "without a unit"
+	}
+	switch {
+	case m.Scale == programme.Threshold: // a speed, whatever its attempts are written in
+		if typed.Dimension() != unit.Speed {
+			return nil, fault.New(fault.Invalid, "the margin is in %s, and a threshold is a speed", typed).WithHint("for example 3km/h")
 		}
 		return out, nil
+	case m.Unit == "":
+		return nil, fault.New(fault.Invalid, "the margin is in %s, and in what unit %s is nobody states", typed, m.ID).
+			WithHint("name the unit behind the column's name, value (%s), or give the margin %s", typed, bare)
 	}
 	own, err := unit.Parse(m.Unit)
 	if err != nil {
