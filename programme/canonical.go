@@ -6,6 +6,8 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"example.org/bookend/fault"
 )
@@ -22,66 +24,157 @@ func Canonical(v any) ([]byte, error) {
 	if err != nil {
 		return nil, fault.New(fault.Internal, "writing canonical JSON: %w", err)
 	}
-	d := json.NewDecoder(bytes.NewReader(first))
-	d.UseNumber()
-	var tree any
-	if err := d.Decode(&tree); err != nil {
+	c := canonical{in: first, out: make([]byte, 0, len(first))}
+	if err := c.value(); err != nil {
 		return nil, fault.New(fault.Internal, "writing canonical JSON: %w", err)
 	}
-	var out bytes.Buffer
-	if err := writeCanonical(&out, tree); err != nil {
-		return nil, fault.New(fault.Internal, "writing canonical JSON: %w", err)
-	}
-	return out.Bytes(), nil
+	return c.out, nil
 }
 
-func writeCanonical(out *bytes.Buffer, tree any) error {
-	switch v := tree.(type) {
-	case map[string]any:
-		keys := make([]string, 0, len(v))
-		for k := range v {
-			keys = append(keys, k)
-		}
-		slices.Sort(keys)
-		out.WriteByte('{')
-		for i, k := range keys {
-			if i > 0 {
-				out.WriteByte(',')
-			}
-			if err := writeScalar(out, k); err != nil {
-				return err
-			}
-			out.WriteByte(':')
-			if err := writeCanonical(out, v[k]); err != nil {
-				return err
-			}
-		}
-		out.WriteByte('}')
-		return nil
-	case []any:
-		out.WriteByte('[')
-		for i, e := range v {
-			if i > 0 {
-				out.WriteByte(',')
-			}
-			if err := writeCanonical(out, e); err != nil {
-				return err
-			}
-		}
-		out.WriteByte(']')
-		return nil
-	default:
-		return writeScalar(out, v)
-	}
+// canonical turns JSON as encoding/json writes it, sound and without white space,
+// into its one form, in one pass.
+type canonical struct {
+	in, out []byte
+	at      int // in in
 }
 
-func writeScalar(out *bytes.Buffer, v any) error {
-	e := json.NewEncoder(out)
-	e.SetEscapeHTML(false)
-	if err := e.Encode(v); err != nil {
-		return err
+func (c *canonical) value() error {
+	switch c.in[c.at] {
+	case '{':
+		return c.object()
+	case '[':
+		c.take(1)
+		for c.in[c.at] != ']' {
+			if c.in[c.at] == ',' {
+				c.take(1)
+			}
+			if err := c.value(); err != nil {
+				return err
+			}
+		}
+		c.take(1)
+		return nil
+	case '"':
+		return c.text()
 	}
-	out.Truncate(out.Len() - 1) // the encoder's line end
+	end := c.at
+	for end < len(c.in) && c.in[end] != ',' && c.in[end] != '}' && c.in[end] != ']' {
+		end++
+	}
+	c.take(end - c.at)
+	return nil
+}
+
+// take copies what comes next as it is.
+func (c *canonical) take(n int) {
+	c.out = append(c.out, c.in[c.at:c.at+n]...)
+	c.at += n
+}
+
+// member is one member of an object in the output: its key as it reads, and the bytes
+// from its key's quote to the end of its value.
+type member struct {
+	key      string
+	from, to int
+}
+
+// object writes the members as they come and then puts them in order. Of members
+// with one key the last stands, as encoding/json reads them.
+func (c *canonical) object() error {
+	c.take(1)
+	begin := len(c.out)
+	var list []member
+	ordered := true
+	for c.in[c.at] != '}' {
+		if c.in[c.at] == ',' {
+			c.at++
+		}
+		m := member{from: len(c.out)}
+		if err := c.text(); err != nil {
+			return err
+		}
+		key := c.out[m.from:]
+		if bytes.IndexByte(key, '\\') < 0 {
+			m.key = string(key[1 : len(key)-1])
+		} else if err := json.Unmarshal(key, &m.key); err != nil {
+			return err
+		}
+		c.take(1) // the colon
+		if err := c.value(); err != nil {
+			return err
+		}
+		m.to = len(c.out)
+		if n := len(list); n > 0 && list[n-1].key >= m.key {
+			ordered = false
+		}
+		list = append(list, m)
+		c.out = append(c.out, ',')
+	}
+	if !ordered {
+		slices.SortStableFunc(list, func(a, b member) int { return strings.Compare(a.key, b.key) })
+		was := slices.Clone(c.out[begin:])
+		c.out = c.out[:begin]
+		for i, m := range list {
+			if i+1 < len(list) && list[i+1].key == m.key {
+				continue
+			}
+			c.out = append(append(c.out, was[m.from-begin:m.to-begin]...), ',')
+		}
+	}
+	if len(list) > 0 {
+		c.out = c.out[:len(c.out)-1]
+	}
+	c.take(1)
+	return nil
+}
+
+// text writes a string. encoding/json escapes <, > and &, which the one form does not;
+// other escapes that it does not write itself are read and written anew.
+func (c *canonical) text() error {
+	begin, from := c.at, len(c.out)
+	anew, plain := false, true
+	c.take(1)
+	for {
+		end := c.at
+		for c.in[end] != '"' && c.in[end] != '\\' {
+			plain = plain && c.in[end] < utf8.RuneSelf
+			end++
+		}
+		c.take(end - c.at)
+		if c.in[c.at] == '"' {
+			c.take(1)
+			break
+		}
+		switch c.in[c.at+1] {
+		case '"', '\\', 'b', 'f', 'n', 'r', 't':
+			c.take(2)
+		case 'u':
+			switch code := string(c.in[c.at+2 : c.at+6]); code {
+			case "003c", "003e", "0026":
+				c.out = append(c.out, map[string]byte{"003c": '<', "003e": '>', "0026": '&'}[code])
+				c.at += 6
+			default:
+				anew = true
+				c.take(6)
+			}
+		default:
+			anew = true
+			c.take(2)
+		}
+	}
+	if anew || !plain && !utf8.Valid(c.out[from:]) {
+		var s string
+		if err := json.Unmarshal(c.in[begin:c.at], &s); err != nil {
+			return err
+		}
+		out := bytes.NewBuffer(c.out[:from])
+		e := json.NewEncoder(out)
+		e.SetEscapeHTML(false)
+		if err := e.Encode(s); err != nil {
+			return err
+		}
+		c.out = out.Bytes()[:out.Len()-1] // without the encoder's line end
+	}
 	return nil
 }
 

@@ -411,8 +411,12 @@ func (b *builder) runs() {
 				ms = append(ms, &t.measures[j])
 			}
 		}
+		of := map[string][]programme.Observation{} // by run
+		for _, o := range t.Log.Observations {
+			of[o.Run] = append(of[o.Run], o)
+		}
 		for from := 0; from < len(ms); from += columns {
-			s.Blocks = append(s.Blocks, Block{Table: b.runTable(t, ms[from:min(from+columns, len(ms))], from == 0)})
+			s.Blocks = append(s.Blocks, Block{Table: b.runTable(t, ms[from:min(from+columns, len(ms))], of, from == 0)})
 		}
 		if len(t.covs) > 0 {
 			s.Blocks = append(s.Blocks, Block{Table: b.conditionsByRun(t)})
@@ -421,7 +425,9 @@ func (b *builder) runs() {
 	}
 }
 
-func (b *builder) runTable(t *test, ms []*measured, anchors bool) *Table {
+// runTable prints the runs with some of the measures; of holds the test's observations
+// by run.
+func (b *builder) runTable(t *test, ms []*measured, of map[string][]programme.Observation, anchors bool) *Table {
 	tab := &Table{ID: ms[0].id + "-runs", Caption: say("Runs in the order of their stints")}
 	tab.Columns = heads("stint", "code", "run")
 	for _, m := range ms {
@@ -444,8 +450,8 @@ func (b *builder) runTable(t *test, ms []*measured, anchors bool) *Table {
 			for _, m := range ms {
 				c := cell("")
 				reason, out := m.excluded(t, r.ID)
-				for _, o := range t.Log.Observations {
-					if o.Run != r.ID || !m.of(o) {
+				for _, o := range of[r.ID] {
+					if !m.of(o) {
 						continue
 					}
 					v := o.Value

@@ -241,8 +241,8 @@ type Group struct {
 	Codes   []string // in the order of Estimates
 	Letters []string // codes that share one are not shown to differ; a is the best group
 	Pairs   []Pair
-	// Low and High enclose the common point of all pairs, in standard errors; they
-	// are one where it was needed and had.
+	// Low and High enclose the common point of all pairs, in standard errors: a pair
+	// up to Low is not shown to differ, one beyond High is.
 	Low, High float64
 	Wide      bool // a pair lies between them, and is not shown for that: beyond ExactCodes the point itself takes too long
 }
@@ -255,9 +255,9 @@ type Pair struct {
 	Differ     bool // shown, all pairs together
 }
 
-// ExactCodes is the largest number of codes for which the common point of all
-// pairs is worked out where a decision hangs on it: 4 take a tenth of a second, 6
-// several seconds.
+// ExactCodes is the largest number of codes for which a pair that the bounds leave
+// open is decided by the tail of all pairs: of 4 codes that is one over a sphere, the
+// 10 pairs of 5 take longer than anybody waits (package manyone, its lattice).
 const ExactCodes = 4
 
 // Letters groups the candidates at a simultaneous level; nil where there are
@@ -298,19 +298,17 @@ func (j *Estimates) Letters(alpha float64) (*Group, error) {
 	if k == 2 {
 		out.High = out.Low
 	}
-	between := func(p Pair) bool {
-		t := math.Abs(p.Difference) / p.SE
-		return out.Low < t && t <= out.High
+	var open []float64 // sizes of differences, in standard errors, that the bounds leave open
+	for _, p := range out.Pairs {
+		if t := math.Abs(p.Difference) / p.SE; out.Low < t && t <= out.High {
+			open = append(open, t)
+		}
 	}
-	if k > 2 && slices.ContainsFunc(out.Pairs, between) {
+	if k > 2 && len(open) > 0 {
 		if out.Wide = k > ExactCodes; !out.Wide {
-			// The point alone: p-values far out in the tails take long, and no
-			// decision needs them.
-			g, err := manyone.AllPairs(make([]float64, k), j.Cov, j.DF, alpha)
-			if err != nil {
+			if err := out.part(j, open, alpha); err != nil {
 				return nil, fault.At(err, "comparing %d candidates with each other", k)
 			}
-			out.Low, out.High = g.Critical, g.Critical
 		}
 	}
 	differ := make([][]bool, k)
@@ -322,7 +320,7 @@ func (j *Estimates) Letters(alpha float64) (*Group, error) {
 	for a := range k {
 		for b := a + 1; b < k; b++ {
 			p := &out.Pairs[n]
-			p.Differ = math.Abs(p.Difference) > out.High*p.SE
+			p.Differ = math.Abs(p.Difference)/p.SE > out.High
 			differ[a][b], differ[b][a] = p.Differ, p.Differ
 			n++
 		}
@@ -330,6 +328,51 @@ func (j *Estimates) Letters(alpha float64) (*Group, error) {
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(j.Estimate[b], j.Estimate[a]) })
 	out.Letters = manyone.Letters(differ, order)
 	return out, nil
+}
+
+// part puts the common point between those of the open sizes that lie on its two
+// sides: whether it is below one is the tail there, and the point itself nobody
+// needs.
+func (g *Group) part(j *Estimates, open []float64, alpha float64) error {
+	f := manyone.Family{DF: j.DF, Sided: manyone.TwoSided}
+	k := len(j.Codes)
+	type pair struct{ a, b int }
+	var list []pair
+	for a := range k {
+		for b := a + 1; b < k; b++ {
+			list = append(list, pair{a, b})
+		}
+	}
+	for x, p := range list {
+		row := make([]float64, len(list))
+		for y, q := range list {
+			c := j.Cov[p.b][q.b] - j.Cov[p.b][q.a] - j.Cov[p.a][q.b] + j.Cov[p.a][q.a]
+			row[y] = c / (g.Pairs[x].SE * g.Pairs[y].SE)
+		}
+		row[x] = 1
+		f.Corr = append(f.Corr, row)
+	}
+	slices.Sort(open)
+	low, high := 0, len(open) // open[:low] are not beyond the point, open[high:] are
+	for low < high {
+		mid := (low + high) / 2
+		p, err := Adjusted(f, open[mid])
+		if err != nil {
+			return err
+		}
+		if p < alpha {
+			high = mid
+		} else {
+			low = mid + 1
+		}
+	}
+	if low > 0 {
+		g.Low = open[low-1]
+	}
+	if high < len(open) {
+		g.High = math.Nextafter(open[high], 0) // that one is beyond
+	}
+	return nil
 }
 
 // mostSteps bounds step-down tests: own choice; each step is a probability of its

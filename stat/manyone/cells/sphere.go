@@ -42,10 +42,19 @@ func SphereTail(l [][]float64, b region.Box, df float64) float64 {
 	// where a cos(theta) + (p cos + q sin)(azimuth) sin(theta) >= 0.
 	type rival struct{ a, p, q float64 }
 	x := region.Legendre(24)
+	// Limits alike on both sides make opposite cells alike: one of each two is enough.
+	even := true
+	for i := range l {
+		even = even && b.Lo[i] == b.Hi[i] && !math.IsInf(b.Hi[i], 1)
+	}
+	var tails []*tilted // one for each limit that there is
 	total := 0.0
 	var rivals []rival
 	var cuts []float64
 	for i, h := range hs {
+		if even && i%2 == 1 {
+			continue
+		}
 		// An orthonormal frame about h.v.
 		least := 0
 		for d := range 3 {
@@ -145,13 +154,11 @@ func SphereTail(l [][]float64, b region.Box, df float64) float64 {
 				kept = append(kept, c)
 			}
 		}
-		up := func(cos float64) float64 {
-			if cos <= 0 {
-				return 0
-			}
-			return 2 * cos * region.UpperT(h.c/cos, df)
+		at := slices.IndexFunc(tails, func(t *tilted) bool { return t.c == h.c })
+		if at < 0 {
+			at, tails = len(tails), append(tails, newTilted(h.c, df))
 		}
-		whole := up(1)
+		up := tails[at]
 		for k := 1; k < len(kept); k++ {
 			w := (kept[k] - kept[k-1]) / 2
 			mid, part := kept[k-1]+w, 0.0
@@ -168,14 +175,17 @@ func SphereTail(l [][]float64, b region.Box, df float64) float64 {
 				if near == 0 {
 					continue
 				}
-				v := whole
+				v := up.whole
 				if near != 1 {
-					v = up(near)
+					v = up.at(near)
 				}
-				part += n.W * (v - up(far))
+				part += n.W * (v - up.at(far))
 			}
 			total += w * part
 		}
+	}
+	if even {
+		total *= 2
 	}
 	return total / (4 * math.Pi)
 }
