@@ -119,6 +119,9 @@ func (f *Folder) Driven(ctx context.Context, s *State, id string) (*Driven, erro
 	if err != nil {
 		return nil, err
 	}
+	if kept != nil {
+		share(&kept.driven.Log, &d.Log)
+	}
 	r.work.Lock()
 	defer r.work.Unlock()
 	if r.driven == nil {
@@ -126,6 +129,17 @@ func (f *Folder) Driven(ctx context.Context, s *State, id string) (*Driven, erro
 	}
 	r.driven[id] = &rememberedTest{stamp: stamp, driven: d, laid: map[string][]figure.Figure{}}
 	return d, nil
+}
+
+// share lets a log hold the lists of an earlier one wherever they are equal, so that
+// two logs with the same list are known for it without looking at a single entry.
+func share(was, now *programme.Log) {
+	a, b := reflect.ValueOf(was).Elem(), reflect.ValueOf(now).Elem()
+	for i := range b.NumField() {
+		if b.Field(i).Kind() == reflect.Slice && reflect.DeepEqual(a.Field(i).Interface(), b.Field(i).Interface()) {
+			b.Field(i).Set(a.Field(i))
+		}
+	}
 }
 
 // laid gives the figures of Overlay, from memory where they were drawn of the same

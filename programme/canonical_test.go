@@ -90,7 +90,7 @@ func TestCanonicalByTree(t *testing.T) {
 	}
 	seven := 7
 	for _, v := range []any{
-		nil, true, 1.5, -0.0, 1e21, 5e-324, math.MaxInt64, "", "a<b>&c", "\u2028\u2029é\x7f\x00\t\"\\\b\f", "\xff\xfe", []int{}, map[string]int{}, struct{}{},
+		nil, true, 1.5, math.Copysign(0, -1), 1e21, 5e-324, math.MaxInt64, "", "a<b>&c", "\u2028\u2029é\x7f\x00\t\"\\\b\f", "\xff\xfe", []int{}, map[string]int{}, struct{}{},
 		map[string]any{"b": 1, "a": []any{nil, "x"}, "": 0, "é": 1, "z\"": 2, "\n": 3},
 		inner{1, &seven, json.RawMessage(`{ "b":1, "a" : [ 1 , 2.50, 1E+2 ], "b": {"y":1,"x":2} }`), "<>"},
 		[]inner{{Raw: json.RawMessage(`"\u00e9\/\ud83d\ude00\udead<"`)}, {Raw: json.RawMessage("\"\xff<\"")}, {Raw: json.RawMessage(`{"k\u0061":1,"ka":2,"k":{}}`)}},
