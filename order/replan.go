@@ -1,6 +1,7 @@
 package order
 
 import (
+	"context"
 	"math"
 	"slices"
 	"strings"
@@ -37,7 +38,7 @@ type Replanned struct {
 // mostDrops ends the search for what to leave out.
 const mostDrops = mostStints
 
-// Again plans the rest.
+// Again plans the rest. Stopped, it gives context.Canceled.
 func Again(p Replan) (*Replanned, error) {
 	r := p.Request.complete()
 	if strings.TrimSpace(p.Reason) == "" {
@@ -110,6 +111,9 @@ func Again(p Replan) (*Replanned, error) {
 		}
 	}
 	best, err := a.fit(want, most[0])
+	if r.stopped() {
+		return nil, context.Canceled
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -160,7 +164,11 @@ func (a *again) layoutOf(want []int) *layout {
 		rules.Done = append(rules.Done, seq)
 	}
 	r.ControlStints, r.Reversed = rules.Total[0], false
-	return &layout{search.New(rules), r}
+	l := &layout{search.New(rules), r}
+	if r.Stop != nil {
+		l.Stopped = r.stopped
+	}
+	return l
 }
 
 // try scores the best order of what is wanted with the number of control stints
@@ -169,6 +177,9 @@ func (a *again) try(want []int, mostControls int, effort float64) *option {
 	var best *option
 	rest := sum(want[1:])
 	for controls := 0; controls <= min(mostControls, rest+2, a.room-rest); controls++ {
+		if a.req.stopped() {
+			return nil
+		}
 		if want[0] > 0 && controls > want[0]+1 && best != nil {
 			break // more of the control than the plan had only where the rules ask for it
 		}
@@ -196,7 +207,7 @@ func (a *again) try(want []int, mostControls int, effort float64) *option {
 // wear or the rules do not allow it, as much as leaves the least criterion.
 func (a *again) fit(want []int, mostControls int) (*option, error) {
 	for range mostDrops {
-		if sum(want[1:]) == 0 {
+		if sum(want[1:]) == 0 || a.req.stopped() {
 			break
 		}
 		if sum(want[1:])+1 <= a.room {

@@ -1,6 +1,8 @@
 package order_test
 
 import (
+	"context"
+	"errors"
 	"strings"
 	"testing"
 
@@ -150,5 +152,44 @@ func TestBadReplans(t *testing.T) {
 		if _, err := order.Again(p); err == nil {
 			t.Errorf("%d was taken", i)
 		}
+	}
+}
+
+// Candidates that fill every place between the controls that the trade's rule leaves
+// are found an order: twelve of them twice, three between nine controls.
+func TestFullOrderIsFound(t *testing.T) {
+	r := order.Request{Control: "K", ControlStints: 9, MostBetween: 3}
+	for _, c := range "ABCDEFGHILMN" {
+		r.Candidates = append(r.Candidates, order.Candidate{Code: string(c), Repeats: 2})
+	}
+	p, err := order.Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	between, count := 0, map[string]int{}
+	for i, s := range p.Sequence {
+		count[s.Code]++
+		if between++; s.Code == "K" {
+			between = 0
+		}
+		if between > 3 || i > 0 && p.Sequence[i-1].Code == s.Code || (i == 0 || i == len(p.Sequence)-1) && s.Code != "K" {
+			t.Fatalf("stint %d breaks a rule: %v", i+1, p.Sequence)
+		}
+	}
+	if len(p.Sequence) != 33 || count["K"] != 9 || count["N"] != 2 {
+		t.Errorf("driven: %v", count)
+	}
+}
+
+// A search for the rest that nobody waits for gives up.
+func TestReplanStops(t *testing.T) {
+	stop := make(chan struct{})
+	close(stop)
+	r := order.Request{Control: "K", ControlStints: 9, MostBetween: 3, Stop: stop}
+	for _, c := range "ABCDEFGHILMN" {
+		r.Candidates = append(r.Candidates, order.Candidate{Code: string(c), Repeats: 2})
+	}
+	if _, err := order.Again(order.Replan{Request: r, Driven: [][]string{{"K", "A", "B"}}, Reason: "shower"}); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped, it gives %v", err)
 	}
 }

@@ -75,6 +75,12 @@ func (f *face) asksOrder(r *http.Request) (orders.Ask, Programme, *seen, error) 
 		}
 		return d.Measure(id)
 	}
+	a.Await = func(about, title string, do func(stop <-chan struct{}) (any, error)) (any, error) {
+		return awaited(f, r, p.Name+"/"+about, title, func(ctx context.Context, tell func(work.Far)) (any, error) {
+			tell(work.Far{Doing: "orders are tried"})
+			return do(ctx.Done())
+		})
+	}
 	zone, err := s.state.Zone()
 	if err != nil {
 		return a, p, s, err

@@ -53,7 +53,7 @@ func (w *walker) may(c int) bool {
 	}
 	if c == 0 {
 		left := w.Control[b] - w.inBlock[b][0]
-		return left > 0 && (r.OpenEnds || first || last || left > 1)
+		return left > 0 && (r.OpenEnds || first || last || left > 1) && w.room(b, i+1, left-1, 0)
 	}
 	if !r.OpenEnds && (first || last) {
 		return false
@@ -66,7 +66,7 @@ func (w *walker) may(c int) bool {
 	if end-i-1 < w.Control[b]-w.inBlock[b][0] {
 		return false
 	}
-	if r.MostBetween > 0 && w.between >= r.MostBetween {
+	if r.MostBetween > 0 && w.between >= r.MostBetween || !w.room(b, i+1, w.Control[b]-w.inBlock[b][0], w.between+1) {
 		return false
 	}
 	if w.even[c] > 0 && w.inBlock[b][c] == w.even[c] {
@@ -83,6 +83,31 @@ func (w *walker) may(c int) bool {
 		}
 	}
 	return true
+}
+
+// room tells whether the candidates that a block still holds from a place on fit
+// between the controls that are left in it, where between have been driven since the
+// last one.
+func (w *walker) room(b, at, controls, between int) bool {
+	most := w.MostBetween
+	if most == 0 {
+		return true
+	}
+	end := len(w.blockOf)
+	if b+1 < len(w.begin) {
+		end = w.begin[b+1]
+	}
+	fits := 0
+	if controls > 0 || w.OpenEnds {
+		fits = max(0, most-between) // before the next control
+	}
+	if controls > 1 {
+		fits += (controls - 1) * most
+	}
+	if controls > 0 && w.OpenEnds {
+		fits += most // behind the last one
+	}
+	return end-at-controls <= fits
 }
 
 // reversed gives the candidate of a place among the candidate stints where each

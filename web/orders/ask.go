@@ -28,6 +28,10 @@ type Ask struct {
 	Plans  bool      // who asks may see what is planned
 
 	Measure func(test, id string) (programme.Measure, error) // that a test has; the first where id is empty
+
+	// Await has something done that may take a while; what is asked twice is done once.
+	// It ends where stop is closed.
+	Await func(about, title string, do func(stop <-chan struct{}) (any, error)) (any, error)
 }
 
 // Plan gives the frozen plan of a test as it was last amended; nil: none is frozen.

@@ -148,8 +148,14 @@ func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*app.Re
 	if r.Err != nil {
 		return nil, r.Bad, r.Err
 	}
-	got, err := app.Reorder(out)
-	return got, "", err
+	got, err := a.Await("anew?"+q.Encode(), "Planning the rest anew", func(stop <-chan struct{}) (any, error) {
+		out.Plan.Stop = stop
+		return app.Reorder(out)
+	})
+	if err != nil {
+		return nil, "", err
+	}
+	return got.(*app.ReorderAnswer), "", nil
 }
 
 // Show shows the page.

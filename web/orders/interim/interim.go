@@ -121,7 +121,10 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 	if t := a.Plan(test); t != nil {
 		words, _, planned := t.Look(stints)
 		p.Would = "It would be " + words + "."
-		if !planned {
+		switch {
+		case t.Stints == 0:
+			p.Would = "The plan does not say how many stints will be driven, so that no look before the end is one of its own, and no verdict is told here."
+		case !planned:
 			p.Would += " No verdict is told at it: one that is read off early is wrong more often than it says."
 		}
 	}
@@ -195,6 +198,8 @@ func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
 	switch {
 	case a.Look != "":
 		l.Below = orders.Sentence(a.Look) + ". It is logged."
+	case a.Of.Plan != nil && a.Planned == 0:
+		l.Below = "The plan does not say how many stints will be driven: it is no look of its own. It is logged."
 	case a.Of.Plan != nil && a.Of.Plan.Look != "":
 		l.Below = orders.Sentence(a.Of.Plan.Look) + ". It is logged."
 	}
