@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -52,6 +53,7 @@ type PlanTest struct {
 	Record        compare.Borrowing  `json:"record,omitempty"`  // the ground's record of the control: used, or none
 	Limits        *programme.Profile `json:"limits,omitempty"`  // the evaluator's own limits of what is valid
 	Beside        []string           `json:"beside,omitempty"`  // published editions whose limits are held beside, by id
+	Weights       map[string]float64 `json:"weights,omitempty"` // what rated attributes weigh in the overall, of the client; relative to each other
 	SetSD         *float64           `json:"set_sd,omitempty"`
 	SetSDSource   string             `json:"set_sd_source,omitempty"`
 	Confidence    float64            `json:"confidence,omitempty"`
@@ -137,6 +139,11 @@ func (t *PlanTest) check() error {
 			return fault.New(fault.Invalid, "rule %d for leaving runs out has no id or no text", i+1).WithHint(`{"id": "traffic", "text": "another vehicle within 100 m"}`)
 		}
 	}
+	for _, id := range slices.Sorted(maps.Keys(t.Weights)) {
+		if w := t.Weights[id]; strings.TrimSpace(id) == "" || !(w > 0) || w > mostWeight {
+			return fault.New(fault.Invalid, "%q weighs %v", id, w).At("weights").WithHint("an attribute and a number above 0, relative to the others: grip=3")
+		}
+	}
 	if t.Stints < 0 {
 		return fault.New(fault.Invalid, "%d stints are planned", t.Stints)
 	}
@@ -183,6 +190,23 @@ func (t *PlanTest) check() error {
 	}
 	_, _, err = set.Complete(programme.Measure{ID: t.First, Title: t.First, Better: better, Scale: scale, Unit: "1"})
 	return err
+}
+
+// mostWeight bounds a weight, bookend's own: weights are relative to each other.
+const mostWeight = 1e6
+
+// Weighed spells what rated attributes weigh, in per cent of their sum; empty where nothing does.
+func (t *PlanTest) Weighed() string {
+	sum := 0.0
+	ids := slices.Sorted(maps.Keys(t.Weights))
+	for _, id := range ids {
+		sum += t.Weights[id]
+	}
+	var out []string
+	for _, id := range ids {
+		out = append(out, strings.ReplaceAll(id, "_", " ")+" "+unit.Number(100*t.Weights[id]/sum, 0, unit.Plain)+" %")
+	}
+	return strings.Join(out, ", ")
 }
 
 func (t *PlanTest) confidence() float64 {
@@ -302,6 +326,9 @@ func (t *PlanTest) Lines() [][2]string {
 		}
 	}
 	out = append(out, [2]string{"own limits", or(strings.Join(limits, "; "), "none")})
+	if w := t.Weighed(); w != "" {
+		out = append(out, [2]string{"weights", w})
+	}
 	if t.Ceiling != "" {
 		out = append(out, [2]string{"ceiling", t.Ceiling + ", set beforehand by the ground"})
 	}

@@ -2,6 +2,9 @@ package app
 
 import (
 	"context"
+	"fmt"
+	"maps"
+	"slices"
 
 	"example.org/bookend/compare/opinion"
 	"example.org/bookend/fault"
@@ -28,10 +31,48 @@ func (f *Folder) CompareRatings(ctx context.Context, test string, q RatingsReque
 	if f.Codes != nil {
 		log = f.Codes.Join(log)
 	}
+	weights, planned, err := s.weights(test, q.Weights)
+	if err != nil {
+		return nil, err
+	}
+	if planned {
+		weights = rated(log, weights) // a plan may weigh what nobody rated
+	}
 	r, err := opinion.Compare(opinion.Input{Log: log, Control: q.Control, Also: q.Also, Sheet: q.Sheet,
-		Targets: rated(log, q.Targets), Weights: q.Weights, Settings: q.Settings})
+		Targets: rated(log, q.Targets), Weights: weights, Settings: q.Settings})
 	if err != nil {
 		return nil, fault.At(err, "test %s", test)
 	}
 	return &RatingsAnswer{Inputs: []Hashed{{Name: "chain of entries", SHA256: s.Head}}, Log: log, Result: r}, nil
+}
+
+// weights gives what attributes weigh in a test, and whether the frozen plan has said so:
+// then other weights are refused.
+func (s *State) weights(test string, asked map[string]float64) (weights map[string]float64, planned bool, err error) {
+	n := len(s.Plans)
+	if n == 0 {
+		return asked, false, nil
+	}
+	t, ok := s.Plans[n-1].Plan.Test(test)
+	if !ok || len(t.Weights) == 0 {
+		return asked, false, nil
+	}
+	if asked != nil && !slices.Equal(shares(asked), shares(t.Weights)) {
+		return nil, true, fault.New(fault.Conflict, "the frozen plan weighs %s, and other weights are asked for", t.Weighed()).
+			WithHint("leave them out, or amend the plan with a reason: bookend plan freeze PLAN.json --reason TEXT")
+	}
+	return t.Weights, true, nil
+}
+
+// shares gives weights as parts of their sum, in parts per billion, by attribute.
+func shares(w map[string]float64) []string {
+	ids := slices.Sorted(maps.Keys(w))
+	sum := 0.0
+	for _, id := range ids {
+		sum += w[id]
+	}
+	for i, id := range ids {
+		ids[i] = fmt.Sprintf("%s %.0f", id, 1e9*w[id]/sum)
+	}
+	return ids
 }

@@ -347,8 +347,12 @@ func (f *Folder) compareTests(ctx context.Context, q TestsRequest) (in report.In
 				log = f.Codes.Join(log)
 			}
 			control := cmp.Or(controlAmong(test.Measures), q.Control)
+			weights, _, err := s.weights(id, q.Ratings.Weights)
+			if err != nil {
+				return in, err
+			}
 			r, err := opinion.Compare(opinion.Input{Log: log, Control: control, Also: q.Ratings.Also, Sheet: q.Ratings.Sheet,
-				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, q.Ratings.Weights), Settings: q.Ratings.Settings})
+				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, weights), Settings: q.Ratings.Settings})
 			if err != nil {
 				return in, fault.At(err, "ratings of test %s", id)
 			}

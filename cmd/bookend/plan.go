@@ -108,9 +108,10 @@ func planCommand() *cobra.Command {
 		Short: "say before the first candidate is driven how verdicts will be come by",
 		Long: `A plan fixes the first measure of each test, margin, sides, correction,
 covariates, filters, whether the ground's record is used, the evaluator's own
-limits, the rules for leaving runs out, and the looks. Frozen, it is
-known by its hash: the first verdict follows it, and whatever is done otherwise
-is listed with time, person and reason, the planned verdict beside the later one.
+limits, what rated attributes weigh, the rules for leaving runs out, and the
+looks. Frozen, it is known by its hash: the first verdict follows it, and whatever
+is done otherwise is listed with time, person and reason, the planned verdict
+beside the later one. Weights other than the frozen ones are refused.
 
   bookend plan draft --control K --first value --margin 1 > plan.json
   bookend plan show plan.json
@@ -126,7 +127,7 @@ func planDraftCommand() *cobra.Command {
 	var t app.PlanTest
 	var better, scale, drift, sided, record string
 	var own profileFlags
-	var rules []string
+	var rules, weights []string
 	c := &cobra.Command{
 		Use:   "draft",
 		Short: "print a plan to begin with",
@@ -140,6 +141,9 @@ func planDraftCommand() *cobra.Command {
 			}
 			if len(limits) > 0 {
 				t.Limits = &limits[0]
+			}
+			if t.Weights, err = numbers("weights", weights); err != nil {
+				return err
 			}
 			for _, pair := range rules {
 				id, text, ok := strings.Cut(pair, "=")
@@ -173,6 +177,7 @@ func planDraftCommand() *cobra.Command {
 	fs.StringVar(&sided, "sided", "two", "intervals: two or one")
 	fs.StringArrayVar(&t.Filters, "filter", nil, "a filter of the recordings, in words")
 	fs.StringArrayVar(&rules, "rule", nil, `a reason that leaves runs out: traffic="another vehicle within 100 m"`)
+	fs.StringSliceVar(&weights, "weights", nil, "what rated attributes weigh in the overall, of the client: grip=3,comfort=1")
 	fs.StringVar(&record, "record", "", "the ground's record of the control: used or none; default used where there is one")
 	fs.StringSliceVar(&t.Beside, "beside", nil, "published editions whose limits are held beside, by their ids")
 	fs.StringVar(&own.limits, "limits", "", "the evaluator's own profile of limits (JSON)")
