@@ -2,16 +2,30 @@
 // vehicle and tests changed by keyboard and without a script; what is refused keeps what was
 // typed. Forms open have no accessibility finding, in every theme and size.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { execFileSync } from "node:child_process";
+import { readFileSync, rmSync, writeFileSync } from "node:fs";
 import { after, before, test } from "node:test";
 import { axe, open, shoot, sizes } from "./desk.mjs";
 import { asTyped } from "../web/script/part/tyre.js";
 
-let house;
-before(async () => { house = await open(); });
-after(async () => { await house?.close(); });
+// A programme of its own, so that no other walk meets what is frozen here.
+const folder = `${process.env.BOOKEND_PROGRAMMES}/brief-walk`;
+const at = "/p/brief-walk/brief";
 
-const at = "/p/tarn-valley/brief";
+let house;
+before(async () => {
+  const run = (...words) => execFileSync(process.env.BOOKEND, words, { stdio: "pipe" });
+  rmSync(folder, { recursive: true, force: true });
+  run("new", folder, "--title", "Wet stops of two van tyres", "--question", "Which stops shorter?", "--client", "Tarn Valley Ambulance");
+  const stops = [["K", 32], ["P", 30.2], ["W", 34], ["K", 32.3], ["W", 34.4], ["P", 30.7], ["K", 32.7]];
+  writeFileSync(`${folder}/stops.csv`, "stint,code,value\n" + stops.flatMap(([code, m], i) => [-0.1, 0, 0.1].map((d) => `${i + 1},${code},${(m + d).toFixed(1)}\n`)).join(""));
+  run("import", `${folder}/stops.csv`, "--folder", folder, "--test", "wet-stop", "--better", "lower");
+  house = await open();
+});
+after(async () => {
+  await house?.close();
+  rmSync(folder, { recursive: true, force: true });
+});
 
 // opened gives a page of the brief, looked at in a theme, with or without scripts.
 async function opened(path, { theme = "paper", viewport = sizes.desk, javaScriptEnabled = true } = {}) {
@@ -121,6 +135,27 @@ test("without a script a set is added, refused with what was typed, put right an
   await page.locator("#test button.first").click();
   assert.equal(await page.locator("#test-p-from_speed").getAttribute("aria-invalid"), "true");
   assert.equal(await page.locator("#test-test").inputValue(), "dry-stop");
+  await page.context().close();
+});
+
+test("a plan is typed, looked through and frozen by keyboard, and then says what stands", async () => {
+  const page = await opened(at, { javaScriptEnabled: false });
+  const key = async (selector) => { for (let i = 0; i < 150 && !(await page.locator(selector).evaluate((e) => e === document.activeElement)); i++) await page.keyboard.press("Tab"); };
+  await key("#plan-form > summary");
+  await page.keyboard.press("Enter");
+  await key("#plan-form-t0-first");
+  await page.keyboard.type("v");
+  await key("#plan-form-t0-margin");
+  await page.keyboard.type("two");
+  await page.keyboard.press("Enter");
+  await page.getByRole("heading", { name: /Margin: "two" is no margin/ }).waitFor();
+  assert.equal(await page.locator("#plan-form-t0-margin").inputValue(), "two");
+  await page.locator("#plan-form-t0-margin").fill("2");
+  await page.keyboard.press("Enter");
+  await page.getByRole("heading", { level: 1, name: /as it would be frozen/ }).waitFor();
+  await page.getByRole("button", { name: "Freeze this plan" }).press("Enter");
+  await page.getByText("The plan is frozen: what follows stands").waitFor();
+  assert.match(await page.locator("#plan .planned").innerText(), /Margin\s+2/);
   await page.context().close();
 });
 

@@ -24,7 +24,9 @@ type briefed struct {
 	Set       brief.Form
 	Choose    brief.Choosing
 	Test      *brief.Form // nil: no test is asked for
-	List      any         // by which the script answers a size while it is typed
+	Plan      brief.Plan
+	Wrong     string // what is wrong with what was typed, as a sentence
+	List      any    // by which the script answers a size while it is typed
 }
 
 type briefedTest struct {
@@ -47,8 +49,21 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	}
 	pr, style, to, q := s.state.Programme, lookOf(r).style(), p.base()+"/brief", r.URL.Query()
 	body := briefed{Programme: pr, Asks: brief.Asks(s.state.BriefOf(), style), Sets: brief.Sets(s.state, to), List: app.SidewallList()}
+	titles := map[string]string{}
+	for _, t := range s.state.Tests {
+		titles[t.Test.ID] = t.Test.Title
+	}
+	if body.Plan.Form, err = brief.PlanForm(s.state, measuredBy(p, s), to, s.opener()); err != nil {
+		return err
+	}
 	frozen := ""
 	if n := len(s.state.Plans); n > 0 {
+		if body.Plan.Frozen, err = brief.Spell(&s.state.Plans[n-1].Plan, titles); err != nil {
+			return err
+		}
+		for _, x := range s.state.Plans[1:] {
+			body.Plan.Amended = append(body.Plan.Amended, x.Reason)
+		}
 		frozen = "A plan is frozen: first measures, margins and rules stand in it, and another question does not change them. Whatever is judged otherwise is listed in the report."
 	}
 	body.Words = brief.Words(s.state.BriefOf(), to, frozen, style)
@@ -70,10 +85,8 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 			b.Procedure = proc.Spec().Title
 			b.Settings = settings(proc.Spec(), t.Test.Parameters, style)
 		}
-		if d, err := s.test(t.Test.ID); err == nil {
-			for _, m := range d.Measures {
-				b.Measures = append(b.Measures, m.Title)
-			}
+		for _, m := range measuredBy(p, s)(t.Test.ID) {
+			b.Measures = append(b.Measures, m.Title)
 		}
 		body.Tests = append(body.Tests, b)
 	}
@@ -86,12 +99,77 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	if wrong != nil {
 		status = statuses[fault.CodeOf(wrong)]
 		v.Title, v.Below = say(sentence(wrong.Error())), say(sentence(fault.HintOf(wrong)))
+	}
+	if fill != nil {
 		fill(&body, s)
+	}
+	if body.Wrong != "" {
+		v.Title = say(body.Wrong)
+	}
+	if body.Plan.Look != nil {
+		v.Title, v.Below = say("The plan as it would be frozen"), say("Nothing is kept yet. It stands below, test by test.")
 	}
 	v.Body = body
 	f.around(&v, p, s, "Brief")
 	return f.hand(w, r, status, "brief", v, nil)
 }
+
+// measuredBy gives the measures of a test: its procedure's, or those that were brought in.
+func measuredBy(p Programme, s *seen) brief.Measured {
+	return func(test string) []programme.Measure {
+		if t, err := s.state.Test(test); err == nil && t.Test.Procedure != "" {
+			if proc, err := p.Folder.Shelf.Procedure(t.Test.Procedure); err == nil {
+				return proc.Spec().Measures
+			}
+		}
+		if d, err := s.test(test); err == nil {
+			return d.Measures
+		}
+		return nil
+	}
+}
+
+// putPlan looks a plan through, or freezes the one that was looked through.
+func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
+	var look *brief.Spelled
+	typed := func(b *briefed) {
+		b.Plan.Form.Filled(r.PostForm)
+	}
+	err := f.briefing(w, r, "#plan", func(p Programme, s *seen) error {
+		plan, err := brief.ReadPlan(s.state, measuredBy(p, s), r.PostForm)
+		if err != nil {
+			return err
+		}
+		titles := map[string]string{}
+		for _, t := range s.state.Tests {
+			titles[t.Test.ID] = t.Test.Title
+		}
+		x, err := brief.Spell(plan, titles)
+		if err != nil {
+			return err
+		}
+		if r.PostForm.Get("do") != "freeze" || r.PostForm.Get("looked") != x.SHA256 {
+			look = x
+			return errLook
+		}
+		_, _, err = p.Folder.FreezePlan(r.Context(), plan, r.PostForm.Get("reason"))
+		return err
+	}, func(b *briefed, _ *seen, err error) {
+		typed(b)
+		b.Wrong = b.Plan.Form.Blame(err)
+	})
+	if err != errLook {
+		return err
+	}
+	return f.briefWith(w, r, nil, func(b *briefed, _ *seen) {
+		typed(b)
+		b.Plan.Look = look
+		b.Plan.Form.Kept["looked"], b.Plan.Form.Also = look.SHA256, "Freeze this plan"
+	})
+}
+
+// errLook says that a plan is to be looked through before it is frozen.
+var errLook = fault.New(fault.Internal, "the plan is looked through")
 
 // briefing answers a form of the brief's page: change does what was asked for. What is
 // refused comes back in its form as it was typed; what went wrong within bookend does not.
@@ -127,7 +205,7 @@ func (f *face) rewrite(w http.ResponseWriter, r *http.Request) error {
 		return p.Folder.Rewrite(r.Context(), b)
 	}, func(b *briefed, _ *seen, err error) {
 		b.Words.Filled(r.PostForm)
-		b.Words.Blame(err)
+		b.Wrong = b.Words.Blame(err)
 	})
 }
 
@@ -142,7 +220,7 @@ func (f *face) putSet(w http.ResponseWriter, r *http.Request) error {
 	}, func(b *briefed, s *seen, err error) {
 		b.Set = brief.SetForm(s.state, b.Words.To, r.PostForm.Get("was"))
 		b.Set.Retyped(s.state, r.PostForm)
-		b.Set.Blame(err)
+		b.Wrong = b.Set.Blame(err)
 	})
 }
 
@@ -161,7 +239,7 @@ func (f *face) putTest(w http.ResponseWriter, r *http.Request) error {
 		}
 		if form, ok, e := brief.TestForm(s.state, p.Folder.Shelf, b.Words.To, r.PostForm, lookOf(r).style()); e == nil && ok {
 			form.Filled(r.PostForm)
-			form.Blame(err)
+			b.Wrong = form.Blame(err)
 			b.Test = &form
 		}
 	})

@@ -207,3 +207,115 @@ func TestTestsOnTheBrief(t *testing.T) {
 		t.Errorf("a procedure that is not there is answered %d", code)
 	}
 }
+
+// A plan is typed, looked through and frozen as the command line freezes it; amending needs a
+// reason; what the form does not have stays as it was frozen.
+func TestThePlanOnTheBrief(t *testing.T) {
+	s := shod(t)
+	state := func() *app.State {
+		t.Helper()
+		x, err := app.Rebuild(context.Background(), s.folder.Store)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	_, body := s.get("/p/tarn/brief")
+	wants(t, "the page", body, "No plan is frozen", `name="control" value="K"`, `name="t0" value="wet-stop"`, `name="t0-margin"`)
+	form := url.Values{"title": {"Wet stops"}, "control": {"K"}, "t0": {"wet-stop"}, "t0-in": {"yes"}, "t0-first": {"value"}, "t0-margin": {"2,5"}, "t0-better": {"lower"}, "t0-drift": {"linear"}, "t0-stints": {"7"},
+		"t0-weights": {"grip=3, comfort=1"}, "t0-rules": {"traffic = another vehicle within 100 m"}, "t0-b-r117-02-c1-vehicle": {"yes"}, "t0-l0-field": {"cv"}, "t0-l0-high": {"3,5"}, "t0-l0-of": {"candidate"}, "do": {"freeze"}}
+	n := state().Entries
+	code, body := s.post("/p/tarn/brief/plan", form) // freezing what was not looked through shows it
+	if code != http.StatusOK || state().Entries != n {
+		t.Fatalf("%d, %d entries", code, state().Entries-n)
+	}
+	wants(t, "what is looked through", body, "The plan as it would be frozen", "2.5", "linear", "grip 75 %", "comfort 25 %", "traffic: another vehicle within 100 m", "cv of candidate to 3.5 %", "r117-02-c1-vehicle", "Freeze this plan", `value="2,5"`)
+	sum := regexp.MustCompile(`name="looked" value="([0-9a-f]{64})"`).FindStringSubmatch(body)
+	if sum == nil {
+		t.Fatal("the plan that was looked through has no hash")
+	}
+	form.Set("looked", sum[1])
+	form.Set("t0-margin", "3")
+	if code, body = s.post("/p/tarn/brief/plan", form); code != http.StatusOK || state().Entries != n || !strings.Contains(body, "as it would be frozen") {
+		t.Errorf("another plan than the one looked through is frozen: %d", code)
+	}
+	form.Set("t0-margin", "2,5")
+	if code, body = s.post("/p/tarn/brief/plan", form); code != http.StatusOK || len(state().Plans) != 1 || state().Plans[0].SHA256 != sum[1] {
+		t.Fatalf("%d %+v", code, state().Plans)
+	}
+	wants(t, "the page", body, "The plan is frozen: what follows stands", "Amend the frozen plan", sum[1])
+	// The same plan as a file of the command line has the same hash: one use case, one meaning.
+	p, err := app.ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","title":"Wet stops","control":"K","tests":[{"test":"wet-stop","first":"value","margin":"2.5","better":"lower","drift":"linear","stints":7,"weights":{"grip":3,"comfort":1},
+		"beside":["r117-02-c1-vehicle"],"limits":{"id":"own","version":0,"title":"The evaluator’s own limits","source":{"key":""},"limits":[{"field":"cv","high":3.5,"per":"","of":"candidate","unit":"%","source":{"key":""},"stands":""}]},
+		"exclusions":[{"id":"traffic","text":"another vehicle within 100 m"}]}]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h, err := p.Hash(); err != nil || h != sum[1] {
+		t.Errorf("by file the plan is %s: %v", h, err)
+	}
+	for _, c := range []struct{ name, field, value, says string }{
+		{"no margin", "t0-margin", "much", `id="plan-form-t0-margin-wrong"`}, {"a margin of nothing", "t0-margin", "-1", `id="plan-form-t0-margin-wrong"`}, {"no first measure", "t0-first", "", `id="plan-form-t0-first-wrong"`},
+		{"no weight", "t0-weights", "grip", `id="plan-form-t0-weights-wrong"`}, {"a weight of nothing", "t0-weights", "grip=0", `id="plan-form-t0-weights-wrong"`}, {"no rule", "t0-rules", "<script>", `id="plan-form-t0-rules-wrong"`},
+		{"a limit on nothing", "t0-l0-field", "", `id="plan-form-t0-l0-field-wrong"`}, {"a limit without a unit", "t0-l0-field", "water", `id="plan-form-t0-l0-field-wrong"`}, {"a limit that is none", "t0-l0-high", "x", `id="plan-form-t0-l0-high-wrong"`},
+		{"half a stint", "t0-stints", "2.5", `id="plan-form-t0-stints-wrong"`}, {"no control", "control", "", `id="plan-form-control-wrong"`}, {"no drift", "t0-drift", "sideways", "is no choice"}, {"an edition beside and own", "t0-l0-of", "nobody", "is of"},
+	} {
+		q := url.Values{"looked": {"x"}, "reason": {"kept <as typed>"}}
+		for k, v := range form {
+			q[k] = v
+		}
+		q.Set(c.field, c.value)
+		code, body := s.post("/p/tarn/brief/plan", q)
+		if code != http.StatusUnprocessableEntity || len(state().Plans) != 1 {
+			t.Errorf("%s is answered %d", c.name, code)
+		}
+		wants(t, c.name, body, c.says, `value="kept &lt;as typed&gt;"`)
+		if strings.Contains(body, "<script>\n") || strings.Contains(body, "<as typed>") {
+			t.Errorf("%s: what was typed is markup", c.name)
+		}
+	}
+	// An amendment without a reason is refused, with one it is kept.
+	form.Set("t0-margin", "1")
+	_, body = s.post("/p/tarn/brief/plan", form)
+	form.Set("looked", regexp.MustCompile(`name="looked" value="([0-9a-f]{64})"`).FindStringSubmatch(body)[1])
+	if code, body = s.post("/p/tarn/brief/plan", form); code != http.StatusConflict || !strings.Contains(body, "A plan is frozen already") {
+		t.Errorf("an amendment without a reason is answered %d", code)
+	}
+	form.Set("reason", "the client asked for it")
+	if code, body = s.post("/p/tarn/brief/plan", form); code != http.StatusOK || len(state().Plans) != 2 || !strings.Contains(body, "Amended: the client asked for it") {
+		t.Errorf("%d, %d plans", code, len(state().Plans))
+	}
+}
+
+// What a form does not have (looks, a ceiling) is kept of the frozen plan, and the form as it
+// is shown gives the frozen plan again.
+func TestTheShownPlanIsTheFrozenOne(t *testing.T) {
+	s := shod(t)
+	p, err := app.ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"value","margin":"2","sided":"two","drift":"bracket","record":"used","stints":7,"looks":[{"stints":3,"spends":0.01}],"confidence":0.9,
+		"limits":{"id":"house","version":2,"title":"House rules","source":{"key":"own","clause":"ours"},"limits":[{"field":"water_depth_m","low":0.0005,"per":"run","unit":"m","source":{"key":"own"},"stands":"wet anew"}]}}]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum, _, err := s.folder.FreezePlan(context.Background(), p, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, body := s.get("/p/tarn/brief")
+	part := body[strings.Index(body, `<details class="opening tools" id="plan-form"`):]
+	form := url.Values{"reason": {"none"}}
+	for _, m := range regexp.MustCompile(`<input[^>]* name="([^"]+)" value="([^"]*)"( checked)?`).FindAllStringSubmatch(part, -1) {
+		if !strings.Contains(m[0], "checkbox") || m[3] != "" {
+			form.Set(m[1], m[2])
+		}
+	}
+	for _, m := range regexp.MustCompile(`(?s)<select id="[^"]+" name="([^"]+)".*?</select>`).FindAllStringSubmatch(part, -1) {
+		if o := regexp.MustCompile(`<option value="([^"]*)" selected>`).FindStringSubmatch(m[0]); o != nil {
+			form.Set(m[1], o[1])
+		}
+	}
+	form.Set("do", "look")
+	_, body = s.post("/p/tarn/brief/plan", form)
+	if m := regexp.MustCompile(`name="looked" value="([0-9a-f]{64})"`).FindStringSubmatch(body); m == nil || m[1] != sum {
+		t.Errorf("%v is shown of %s: %v", m, sum, form)
+	}
+}

@@ -20,16 +20,27 @@ import (
 
 // Field is one field of a form, as it was filled in.
 type Field struct {
+	ID                  string // of its element, unlike any other of the page
 	Name, Title, Symbol string
 	Value, Hint         string
 	Choices             []Choice // what it may be; nil: typed
 	Tick, Number, Lines bool     // a box to tick, a number, several lines
 	Needed, Wide        bool
+	Begins              bool   // a row of its own begins with it
 	Fixed               bool   // shown, not changed
 	Wrong               string // what is wrong with it
 	Asks                string // what the vehicle asks of its tyres: the key that the script goes by
 	Factor              float64
-	Size                bool // a tyre's size, answered while it is typed
+	Size                bool   // a tyre's size, answered while it is typed
+	Typed               *Typed // what it says
+}
+
+// Group is fields that belong together, under a heading of their own.
+type Group struct {
+	Title  string
+	Folded bool // behind its heading until it is asked for
+	Open   bool
+	Fields []Field
 }
 
 // Choice is one thing that a field may be.
@@ -39,37 +50,62 @@ type Choice struct{ Value, Title string }
 type Form struct {
 	ID, To, Legend, Note string
 	Fields               []Field
+	Groups               []Group           // behind the fields
 	Kept                 map[string]string // sent with it, not shown
 	Do                   string            // what its button says
 	Open                 bool
 	Wrong, Hint          string // what is wrong with the whole of it
 	Away                 string // what another button says, that takes away what the form is about
 	Stays                string // why it cannot be taken away
-	Typed                *Typed // what the size in it says
+	Also                 string // what a further button says, and what it sends
+	AlsoDo               string
 }
 
 // field gives a field by its name.
 func (f *Form) field(name string) *Field {
-	for i := range f.Fields {
-		if f.Fields[i].Name == name {
-			return &f.Fields[i]
+	for _, x := range f.all() {
+		if x.Name == name {
+			return x
 		}
 	}
 	return nil
 }
 
+// all gives every field, those of the groups behind the form's own.
+func (f *Form) all() []*Field {
+	var out []*Field
+	for i := range f.Fields {
+		out = append(out, &f.Fields[i])
+	}
+	for i := range f.Groups {
+		for k := range f.Groups[i].Fields {
+			out = append(out, &f.Groups[i].Fields[k])
+		}
+	}
+	return out
+}
+
+// Named gives the form with every field's element named.
+func (f Form) Named() Form {
+	for _, x := range f.all() {
+		x.ID = f.ID + "-" + x.Name
+	}
+	return f
+}
+
 // Filled puts what was typed into the fields; what is fixed stays.
 func (f *Form) Filled(q url.Values) {
-	for i := range f.Fields {
-		if x := &f.Fields[i]; !x.Fixed {
+	for _, x := range f.all() {
+		if !x.Fixed {
 			x.Value = q.Get(x.Name)
 		}
 	}
 	f.Open = true
 }
 
-// Blame says what is wrong at the field that a fault names, or above the form.
-func (f *Form) Blame(err error) {
+// Blame says what is wrong at the field that a fault names, or above the form, and gives it
+// as a sentence.
+func (f *Form) Blame(err error) string {
 	f.Open = true
 	what, hint := err.Error(), fault.HintOf(err)
 	var e *fault.Error
@@ -79,18 +115,25 @@ func (f *Form) Blame(err error) {
 			at, rest, e = "p-"+name, "", &fault.Error{What: said}
 		}
 		if x := f.field(at); x != nil {
+			for i := range f.Groups {
+				for k := range f.Groups[i].Fields {
+					f.Groups[i].Open = f.Groups[i].Open || &f.Groups[i].Fields[k] == x
+				}
+			}
 			x.Wrong = sentence(e.What)
 			if rest != "" && !strings.HasPrefix(rest, "tyre size") {
 				x.Wrong = sentence(rest + ": " + e.What)
 			}
+			title := x.Title + ": " + strings.ToLower(x.Wrong[:1]) + x.Wrong[1:]
 			if hint != "" {
 				x.Wrong += ": " + hint
 			}
 			x.Wrong += "."
-			return
+			return title
 		}
 	}
 	f.Wrong, f.Hint = sentence(what)+".", sentence(hint)
+	return sentence(what)
 }
 
 func sentence(s string) string {

@@ -103,7 +103,7 @@ func SetForm(s *app.State, to, was string) Form {
 			f.field("name").Fixed, f.field("code").Fixed, f.field("code").Choices = true, true, nil
 		}
 	}
-	f.Typed = Says(s, f.field("size").Value)
+	f.field("size").Typed = Says(s, f.field("size").Value)
 	return f
 }
 
@@ -127,6 +127,6 @@ func ReadSet(s *app.State, q url.Values) (was string, set programme.Set) {
 func (f *Form) Retyped(s *app.State, q url.Values) {
 	f.Filled(q)
 	if x := f.field("size"); x != nil {
-		f.Typed = Says(s, x.Value)
+		x.Typed = Says(s, x.Value)
 	}
 }
