@@ -413,9 +413,9 @@ func (r *planReader) test(at string, t app.TestEntry, x app.PlanTest, measures [
 		x.Record = v
 	}
 	x.Drift = compare.Drift(r.text(at + "drift"))
-	x.Covariates = nil
-	for _, c := range strings.FieldsFunc(r.text(at+"covariates"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }) {
-		x.Covariates = append(x.Covariates, c)
+	x.Covariates = slices.Clip(strings.FieldsFunc(r.text(at+"covariates"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }))
+	if len(x.Covariates) == 0 {
+		x.Covariates = nil
 	}
 	x.Weights = r.weights(at + "weights")
 	x.Filters, x.Exclusions, x.Beside = r.lines(at+"filters"), nil, nil
