@@ -127,7 +127,7 @@ func tracesKey(result string) (string, error) {
 	return programme.Hash(struct {
 		Schema int    `json:"schema"` // of traces; raised when it changes
 		Of     string `json:"of"`
-	}{1, result})
+	}{2, result})
 }
 
 // keepTraces keeps the traces of a recording's runs beside its result.

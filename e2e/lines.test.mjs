@@ -2,11 +2,19 @@
 // again from the gate at a pace of one's choice.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { open, sizes } from "./desk.mjs";
+import { axe, open, shoot, sizes } from "./desk.mjs";
+import { begin, laps, rows, waits } from "./long.mjs";
 
-let house;
-before(async () => { house = await open(); });
-after(async () => { await house?.close(); });
+let house, long;
+before(async () => {
+  long = begin("two-long-laps");
+  laps(long);
+  house = await open();
+});
+after(async () => {
+  await house?.close();
+  long?.end();
+});
 
 const base = "/p/two-days/lines"; // the whole demonstration, as tools/browser calls it
 
@@ -117,11 +125,91 @@ test("room between two codes, another run, another gate, nearer and aside by key
   await context.close();
 });
 
+test("channels of the runs lie along the course, under the same cursor", async () => {
+  const context = await house.browser.newContext({ viewport: sizes.desk, reducedMotion: "reduce", bypassCSP: true });
+  const page = await context.newPage();
+  const errors = [];
+  page.on("pageerror", (e) => errors.push(String(e)));
+  page.on("console", (m) => { if (m.type() === "error") errors.push(m.text()); });
+  await page.goto(`${house.url}${base}?test=lane-change`);
+  await page.locator("#channels[data-ready]").waitFor();
+  await page.waitForFunction(() => document.querySelectorAll("#values tbody tr").length === 8);
+  // The speed that the channel has at the cursor is that of the run's own path there.
+  const paths = await page.evaluate(async () => (await fetch(document.getElementById("lines").dataset.from)).json());
+  const at = async (s) => {
+    await page.evaluate((v) => { const el = document.getElementById("station"); el.value = v; el.dispatchEvent(new Event("input")); }, s);
+    await page.waitForFunction((v) => document.getElementById("apart").textContent.endsWith(`at ${v.toFixed(1)}\u00a0m`), s);
+  };
+  await at(60);
+  const run = paths.codes[0].run;
+  const i = run.station.findIndex((s) => s > 60);
+  const driven = (3.6 * (run.station[i + 3] - run.station[i - 3])) / (run.t[i + 3] - run.t[i - 3]);
+  const speed = Number(await page.locator("#values tbody tr", { hasText: /^speed/ }).locator("td").first().textContent());
+  assert.ok(Math.abs(speed - driven) < 1.5, `the channel has ${speed} km/h, the path ${driven}`);
+  // Over time since the gate, nearer and along by keys, and driven again with the cursor.
+  await page.locator("#over").selectOption("time");
+  await page.waitForFunction(() => document.getElementById("apart").textContent.endsWith("after the gate"));
+  const took = () => page.evaluate(() => document.getElementById("strips").dataset.took);
+  for (const key of ["+", "ArrowRight", "0"]) {
+    await page.evaluate(() => { delete document.getElementById("strips").dataset.took; });
+    await page.locator("#strips").focus();
+    await page.keyboard.press(key);
+    await page.waitForFunction(() => document.getElementById("strips").dataset.took);
+    assert.ok(Number(await took()) > 0);
+  }
+  // Fewer channels.
+  await page.locator("#which summary").click();
+  await page.locator("#which input:checked").first().uncheck();
+  await page.waitForFunction(() => document.querySelectorAll("#values tbody tr").length === 7);
+  for (const theme of ["paper", "dark", "sunlight"]) {
+    await page.evaluate((t) => { document.documentElement.dataset.theme = t; }, theme);
+    await page.addScriptTag({ path: axe });
+    const found = await page.evaluate(() => globalThis.axe.run().then((r) => r.violations.map((v) => `${v.id}: ${v.nodes[0].html}`)));
+    assert.deepEqual(found, [], theme);
+    await shoot(page, `lines-channels-${theme}`);
+  }
+  assert.deepEqual(errors, []);
+  await context.close();
+});
+
+test("room to the cones, in the reader's units, with script and without the same", async () => {
+  const said = [];
+  for (const javaScriptEnabled of [true, false]) {
+    const context = await house.browser.newContext({ viewport: sizes.tablet, javaScriptEnabled });
+    await context.addCookies([{ name: "look", value: "paper.comma.length-ft.speed-mph", url: house.url }]);
+    const page = await context.newPage();
+    await page.goto(`${house.url}${base}?test=lane-change&station=54.7&of=R&from=cones&values=yes`);
+    if (javaScriptEnabled) {
+      await page.locator("#lines[data-ready]").waitFor();
+      await page.evaluate(() => document.getElementById("station").dispatchEvent(new Event("input")));
+    }
+    const row = (await page.locator('#there tr[data-code="R"] td').allTextContents()).slice(0, 6);
+    said.push([await page.locator("#room").textContent(), await page.locator("#station-says").textContent(), await page.locator("#station").getAttribute("aria-valuetext"), ...row]);
+    assert.match(await page.locator("#there thead").textContent(), /control’s line, ft.*Spread, ft.*left, ft.*Speed, mph/);
+    if (!javaScriptEnabled) assert.match(await page.locator("#values tbody tr").first().textContent(), /^speed, mph\d+,\d/);
+    await context.close();
+  }
+  const close = (a, b) => a.replace(/\d+,\d+/g, "#") === b.replace(/\d+,\d+/g, "#") && [...a.matchAll(/\d+,\d+/g)].every((m, i) => Math.abs(Number(m[0].replace(",", ".")) - Number([...b.matchAll(/\d+,\d+/g)][i][0].replace(",", "."))) < 0.25);
+  said[0].forEach((text, i) => assert.ok(close(text, said[1][i]), `with script ${JSON.stringify(text)}, without ${JSON.stringify(said[1][i])}`));
+  assert.match(said[0][0], /^R .* cones on its left .* at 179,5\u00a0ft$/);
+});
+
+test("eight channels of two laps of 180,000 samples lie over each other without waiting", async () => {
+  const page = await (await house.browser.newContext({ viewport: sizes.desk })).newPage();
+  await page.goto(`${house.url}/p/two-long-laps/lines?control=K`);
+  await page.locator("#channels[data-ready]").waitFor({ timeout: 120_000 });
+  const strips = await page.evaluate(async () => (await (await fetch(`${document.getElementById("channels").dataset.from}&columns=10`)).json()).strips.map((s) => s.lines.length));
+  assert.deepEqual(strips, Array(8).fill(2));
+  const took = await waits(page, "#channels", "#strips");
+  console.log(`2 laps of 8 channels of ${rows} samples: drawn in ${took.whole.toFixed(1)} ms (150), zoomed in ${took.near.toFixed(1)} ms (50), median of 20`);
+  await shoot(page, "lines-long");
+});
+
 test("without a script the page answers for one station", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk, javaScriptEnabled: false });
   const page = await context.newPage();
   await page.goto(house.url + base + "?station=0");
-  assert.match(await page.locator("#station-says").textContent(), /^0(\.\d)?$/);
+  assert.match(await page.locator("#station-says").textContent(), /^0\.[01]\u00a0m$/);
   assert.match(await page.locator("#there tbody tr:last-child .gain").textContent(), /0\.00$/);
   await context.close();
 });

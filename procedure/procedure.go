@@ -63,6 +63,10 @@ type Trace struct {
 	YUnit string
 }
 
+// TimeFromCut is the id of the trace by which a station of a run is found in its
+// recording: time in s since the run's cut, the FromS of Input, by station in m.
+const TimeFromCut = "time_from_cut_by_station"
+
 // Overlaid is one run's traces with the code it was driven under.
 type Overlaid struct {
 	Code   string

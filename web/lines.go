@@ -11,12 +11,12 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/lines"
+	"example.org/bookend/app/trace"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/figure/svg"
-	"example.org/bookend/report"
-	"example.org/bookend/unit"
 	"example.org/bookend/web/above"
+	"example.org/bookend/web/strips"
 )
 
 // lined is the body of the page of lines.
@@ -32,25 +32,20 @@ type lined struct {
 	From    string
 	Station string
 	Last    string
-	Rows    []linedRow
+	At      string // the station as it is read
+	Rows    []above.Row
+	Cones   bool // room to cones is known
+	ToCones bool // and is asked for
 	Comma   bool
-	SpeedIn string // unit of speeds, and by what m/s are multiplied
-	SpeedBy string
+	By      above.Scale
+	Strips  string // address of the channels
+	Values  *strips.Window
 	Figures []linedFigure
 }
 
 type linedTest struct {
 	ID, Title string
 	Now       bool
-}
-
-// linedRow is where one code is at the station.
-type linedRow struct {
-	Code                       string
-	Gain, Aside, Spread, Speed string
-	Run                        string   // that is driven again
-	To                         string   // its page
-	Runs                       []string // that can be driven again
 }
 
 // linedChart is one picture along the course.
@@ -131,37 +126,52 @@ func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
 	case l == nil:
 		v.Title, v.Below = say(d.Test.Test.Title, " has no lines"), say("Its recordings hold no paths of at least two codes; what else lies over each other stands below.")
 	default:
-		v.Title = linesTitle(l, style)
+		v.Title = above.Title(l, style)
 		v.Below = say(d.Test.Test.Title, ": means of stints, without correction for drift. Description; the verdicts decide.")
-		body.Test, body.Paths = d.Test.Test.ID, p.base()+"/lines/"+escape(d.Test.Test.ID)+"/paths?control="+escape(a.control)
+		base := p.base() + "/lines/" + escape(d.Test.Test.ID)
+		body.Test, body.Paths, body.Strips = d.Test.Test.ID, base+"/paths?control="+escape(a.control), base+"/channels?control="+escape(a.control)
 		of, from := r.URL.Query().Get("of"), r.URL.Query().Get("from")
+		body.Cones = above.HasCones(l)
 		room, ok := l.Between(of, from)
+		if body.ToCones = body.Cones && from == above.ToCones; body.ToCones {
+			if room, ok = l.Between(of, l.Control); ok {
+				room.From = from
+			}
+		}
 		if !ok { // nothing asked, or of another test's codes
-			room = widest(l)
+			room, body.ToCones = above.Widest(l), false
 		}
 		at := room.Widest
 		if x, err := strconv.ParseFloat(r.URL.Query().Get("station"), 64); err == nil {
-			at = nearest(l.Station, x)
+			at = above.Nearest(l.Station, x)
 		}
+		body.By = above.ScaleOf(style)
 		body.Station, body.Last = strconv.FormatFloat(math.Round(l.Station[at]*10)/10, 'f', -1, 64), strconv.FormatFloat(math.Floor(l.Station[len(l.Station)-1]*10)/10, 'f', -1, 64)
-		body.Rows = rowsAt(l, at, style)
+		body.At = strips.Station(l.Station[at], style)
+		body.Rows = above.Rows(l, codes, at, style)
 		for i := range body.Rows {
 			body.Rows[i].To = p.base() + "/runs/" + escape(d.Test.Test.ID) + "/" + escape(body.Rows[i].Run)
-			for _, x := range l.Runs() {
-				if x.Code == body.Rows[i].Code {
-					body.Rows[i].Runs = append(body.Rows[i].Runs, x.Run)
-				}
-			}
 		}
-		body.Of, body.From, body.Room = room.Of, room.From, roomWords(l, room, at, style)
-		body.Plan = above.Plan(l, codes, at, room.Of, room.From)
+		body.Of, body.From, body.Room = room.Of, room.From, above.RoomWords(l, room, at, style)
+		if body.ToCones {
+			body.Room = above.ConeWords(l, room.Of, at, style)
+		}
+		body.Plan = above.Plan(l, codes, at, room.Of, room.From, style)
 		body.Charts = []linedChart{
 			{"chart", above.Time(l, codes, at, style), "Above the line: ahead of the control."},
 			{"asides", above.Aside(l, codes, at, style), "Above the line: to its left. Bands: one standard deviation of single runs to each side."},
 		}
 		body.Comma = a.comma
-		speed := style.Of(unit.KilometrePerHour)
-		body.SpeedIn, body.SpeedBy = speed.Symbol(), strconv.FormatFloat(speed.FromHouse(1), 'g', 8, 64)
+		if r.URL.Query().Get("values") != "" {
+			q := strips.Runs{Ask: strips.Ask{Columns: 1}, At: &l.Station[at]}
+			runs, err := f.alongside(r, p, s, d, l, nil)
+			if err != nil {
+				return err
+			}
+			if body.Values, err = strips.OfRuns(runs, q, style); err != nil {
+				return err
+			}
+		}
 	}
 	if d != nil {
 		key := fmt.Sprintf("figures\n%s\n%s\n%v", d.Test.Test.ID, a.control, a.comma)
@@ -200,47 +210,77 @@ func (f *face) pictures(r *http.Request, p Programme, s *seen, d *app.Driven, co
 	return out, nil
 }
 
-// widest gives the room of the code whose mean line comes farthest from the control's.
-func widest(l *lines.Lines) lines.Room {
-	var out lines.Room
-	for i, q := range l.Codes[1:] {
-		r, _ := l.Between(q.Code, l.Control)
-		if i == 0 || math.Abs(r.Left[r.Widest]) > math.Abs(out.Left[out.Widest]) {
-			out = r
-		}
-	}
-	return out
-}
-
-// roomWords says how much room there is between two codes at a place.
-func roomWords(l *lines.Lines, r lines.Room, at int, style unit.Style) string {
-	by, side, sign := r.Left[at], "left", 1.0
-	if by < 0 {
-		by, side, sign = -by, "right", -1
-	}
-	out := fmt.Sprintf("%s lies %s to the %s of %s at %s", r.Of, unit.Metre.Format(by, 2, style), side, r.From, unit.Metre.Format(l.Station[at], 1, style))
-	if r.Low != nil {
-		low, high := sign*r.Low[at], sign*r.High[at]
-		out += " (" + unit.SignedInterval(math.Min(low, high), math.Max(low, high), 2, style) + ")"
-	}
-	return out
-}
-
 // onLines gives the lines that an address below a test names.
 func (f *face) onLines(r *http.Request) (*lines.Lines, error) {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return nil, err
+	_, _, _, l, err := f.linesAt(r)
+	return l, err
+}
+
+func (f *face) linesAt(r *http.Request) (p Programme, s *seen, d *app.Driven, l *lines.Lines, err error) {
+	if p, s, err = f.opened(r); err != nil {
+		return p, s, nil, nil, err
 	}
 	a, _, err := s.asked(r)
 	if err != nil {
-		return nil, err
+		return p, s, nil, nil, err
 	}
-	_, l, err := f.laid(r, p, s, r.PathValue("test"), a.control)
+	d, l, err = f.laid(r, p, s, r.PathValue("test"), a.control)
 	if err == nil && l == nil {
 		err = fault.New(fault.NotFound, "test %s has no lines", r.PathValue("test"))
 	}
-	return l, err
+	return p, s, d, l, err
+}
+
+// alongside gives runs with their channels, those that are driven again where none are
+// named; a run of which it is not known when it was where is left out.
+func (f *face) alongside(r *http.Request, p Programme, s *seen, d *app.Driven, l *lines.Lines, named []string) ([]*trace.Run, error) {
+	if len(named) == 0 {
+		for _, q := range l.Codes {
+			named = append(named, q.Driven.Run)
+		}
+	}
+	if len(named) > 2*len(l.Codes) {
+		return nil, fault.New(fault.Invalid, "channels of %d runs at most are laid over each other", 2*len(l.Codes))
+	}
+	var out []*trace.Run
+	for _, run := range named {
+		x, err := p.Folder.DrawnRun(r.Context(), s.state, d, l, run, &f.shelf)
+		if fault.CodeOf(err) == fault.NotFound {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
+	}
+	if len(out) == 0 {
+		return nil, fault.New(fault.NotFound, "no channels belong to these lines")
+	}
+	return out, nil
+}
+
+// strips gives channels of runs along the course, or over time since a gate.
+func (f *face) strips(w http.ResponseWriter, r *http.Request) error {
+	p, s, d, l, err := f.linesAt(r)
+	if err != nil {
+		return err
+	}
+	q, err := strips.RunsAsked(r.URL.Query())
+	if err != nil {
+		return err
+	}
+	runs, err := f.alongside(r, p, s, d, l, r.URL.Query()["run"])
+	if err != nil {
+		return err
+	}
+	out, err := strips.OfRuns(runs, q, lookOf(r).style())
+	if err != nil {
+		return err
+	}
+	return sendJSON(w, struct {
+		*strips.Window
+		Choices []strips.Choice `json:"choices"`
+	}{out, strips.Choices(runs, q)})
 }
 
 func sendJSON(w http.ResponseWriter, v any) error {
@@ -283,63 +323,6 @@ func (f *face) paths(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return sendJSON(w, l.Rounded())
-}
-
-func nearest(x []float64, at float64) int {
-	best := 0
-	for i := range x {
-		if math.Abs(x[i]-at) < math.Abs(x[best]-at) {
-			best = i
-		}
-	}
-	return best
-}
-
-// rowsAt says where everybody is at a station.
-func rowsAt(l *lines.Lines, at int, style unit.Style) []linedRow {
-	var out []linedRow
-	for _, q := range l.Codes {
-		row := linedRow{Code: q.Code, Gain: unit.Signed(q.Gain[at], 2, style), Aside: unit.Signed(q.Aside[at], 2, style), Run: q.Driven.Run}
-		if q.Low != nil {
-			row.Aside += " (" + unit.SignedInterval(q.Low[at], q.High[at], 2, style) + ")"
-		}
-		if q.Code == l.Control {
-			row.Gain, row.Aside = "control", "control"
-		}
-		if q.Spread != nil {
-			row.Spread = unit.Number(q.Spread[at], 2, style)
-		}
-		if q.Speed != nil {
-			row.Speed = unit.Number(style.Of(unit.KilometrePerHour).FromHouse(q.Speed[at]), 1, style)
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
-// linesTitle says who was farthest ahead of the control at the end, and who farthest
-// behind it.
-func linesTitle(l *lines.Lines, style unit.Style) report.Text {
-	n := len(l.Station) - 1
-	first, last := "", ""
-	ahead, behind := 0.005, -0.005 // s, what two digits show
-	for _, q := range l.Codes[1:] {
-		if g := q.Gain[n]; g >= ahead {
-			first, ahead = q.Code, g
-		} else if g <= behind {
-			last, behind = q.Code, g
-		}
-	}
-	by := func(x float64) string { return " " + unit.Second.Format(math.Abs(x), 2, style) }
-	switch {
-	case first != "" && last != "":
-		return say(code(first), " ended"+by(ahead)+" ahead of ", code(l.Control), ", ", code(last), by(behind)+" behind")
-	case first != "":
-		return say(code(first), " ended"+by(ahead)+" ahead of ", code(l.Control))
-	case last != "":
-		return say(code(last), " ended"+by(behind)+" behind ", code(l.Control))
-	}
-	return say("All codes ended with ", code(l.Control))
 }
 
 // linedFigure is one figure drawn for two widths.

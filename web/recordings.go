@@ -200,6 +200,9 @@ type cut struct {
 	Doubts   []caveat.Caveat
 	Assign   assigned
 	To       string // address of the recording
+	Spans    string // where its runs lie, in words
+	Tenth    string // the step by which keys move a cut, s
+	Comma    bool
 	Cuts     []movable
 	Moved    []app.KeptMoved
 }
@@ -241,6 +244,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body := cut{Test: test.Test.Title, Entry: entry, Size: size(entry.Size), Doubts: once(got.Caveats)}
+	body.Comma, body.Tenth = style.Comma, unit.Number(0.1, 1, style)
 	body.Settings = settings(proc.Spec(), test.Test.Parameters, style)
 	d, err := s.test(entry.Test)
 	if err != nil {
@@ -288,6 +292,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Pieces = append(body.Pieces, c)
 	}
+	body.Spans = spans(got.Results.Pieces, style)
 	body.Moved = s.state.MovedIn(entry)
 	body.Assign.To = p.base() + "/recordings/" + escape(entry.Test) + "/" + r.PathValue("number")
 	for _, st := range d.Log.Stints {
@@ -313,6 +318,27 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 	}
 	f.around(&v, p, s, "Recordings")
 	return f.hand(w, r, http.StatusOK, "recording", v, s.palette())
+}
+
+// spans says where the timed pieces of a recording lie.
+func spans(pieces []app.ReducedPiece, style unit.Style) string {
+	n, from, to := 0, 0.0, 0.0
+	for _, x := range pieces {
+		if x.Run == "" {
+			continue
+		}
+		if n == 0 {
+			from = x.FromS
+		}
+		n, to = n+1, x.ToS
+	}
+	switch n {
+	case 0:
+		return "No run is cut out of it"
+	case 1:
+		return "Its run lies from " + unit.Second.Format(from, 2, style) + " to " + unit.Second.Format(to, 2, style)
+	}
+	return "Its " + plural(n, "run") + " lie between " + unit.Second.Format(from, 2, style) + " and " + unit.Second.Format(to, 2, style)
 }
 
 func size(n int64) string {

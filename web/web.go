@@ -106,6 +106,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("POST /p/{programme}/recordings/{test}/{number}/recut", f.behind(f.recut, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines", f.behind(f.lines, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/paths", f.behind(f.paths, sight.Times, sight.Verdicts))
+	mux.HandleFunc("GET /p/{programme}/lines/{test}/channels", f.behind(f.strips, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/room", f.behind(f.room, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/lines/{test}/again", f.behind(f.again, sight.Times, sight.Verdicts))
 	mux.HandleFunc("GET /p/{programme}/verdicts", f.behind(f.verdicts, sight.Verdicts))

@@ -110,7 +110,7 @@ func (l *Lines) Rounded() *Lines {
 		for _, v := range []*[]float64{&q.X, &q.Y, &q.Aside, &q.Low, &q.High, &q.Spread, &q.Gain, &q.Speed} {
 			*v = rounded(*v)
 		}
-		q.Driven = q.Driven.Rounded()
+		q.Body, q.Driven = q.Body.rounded(), q.Driven.Rounded()
 		out.Codes = append(out.Codes, q)
 	}
 	return &out

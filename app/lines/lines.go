@@ -9,7 +9,8 @@
 //
 // Times in s, places and stations in m, speeds in m/s. Laps are laid onto the path of
 // the first one, the control's; straight manoeuvres have stations of their own, and runs
-// that go the other way round the first marker or lane are turned over. Low and High are
+// that go the other way round the first marker or lane are turned over; where cones stand
+// and the body's width is told, the room between its corners and them. Low and High are
 // 95 % intervals of each mean, by Student's t over the scatter of all codes' stints, as
 // procedure.Means has them; the spread is that of single runs. Limits: a run without a
 // path is left out; a run that is driven again is thinned to what lies within thinTo of it.
@@ -65,6 +66,7 @@ type Line struct {
 	Spread []float64 `json:"spread,omitempty"` // m, standard deviation of single runs' offsets
 	Gain   []float64 `json:"time"`             // s gained since the first station
 	Speed  []float64 `json:"speed,omitempty"`
+	Body   *Body     `json:"body,omitempty"`
 	Driven Driven    `json:"run"`
 }
 
@@ -85,6 +87,9 @@ type path struct {
 	code, stint, run string
 	s, t, x, y       []float64
 	off              []float64 // to the left of what stations are counted along
+	cut              float64   // s from the run's cut to the first place
+	timed            bool      // cut is known
+	body             sides
 	speedS, speed    []float64
 	speedAt          float64 // at the last place taken
 }
@@ -116,6 +121,9 @@ func Lay(in []procedure.Overlaid) *Lines {
 	for _, p := range all {
 		tr := func(id string, y []float64) procedure.Trace { return procedure.Trace{ID: id, X: p.s, Y: y} }
 		o := procedure.Overlaid{Code: p.code, Stint: p.stint, Run: p.run, Traces: []procedure.Trace{tr("x", p.x), tr("y", p.y), tr("t", p.t), tr("off", p.off)}}
+		if len(p.body.s) > 1 {
+			o.Traces = append(o.Traces, procedure.Trace{ID: "left", X: p.body.s, Y: p.body.left}, procedure.Trace{ID: "right", X: p.body.s, Y: p.body.right})
+		}
 		if len(p.speedS) > 1 {
 			o.Traces = append(o.Traces, procedure.Trace{ID: "v", X: p.speedS, Y: p.speed})
 		}
@@ -125,6 +133,7 @@ func Lay(in []procedure.Overlaid) *Lines {
 	if len(xs) < 2 {
 		return nil
 	}
+	lefts, rights := procedure.Means(laid, "left"), procedure.Means(laid, "right")
 	l.Control, l.Station, l.paths = xs[0].Code, xs[0].X, all
 	for i, m := range xs {
 		q := Line{Code: m.Code, Runs: m.Runs, Stints: m.Stints, X: m.Y, Y: ys[i].Y}
@@ -146,6 +155,7 @@ func Lay(in []procedure.Overlaid) *Lines {
 				}
 			}
 		}
+		q.Body = body(q.Code, lefts, rights, l.Station)
 		q.Spread = spread(all, m.Code, l.Station)
 		q.Driven = middle(all, m.Code)
 		l.Codes = append(l.Codes, q)
@@ -215,6 +225,9 @@ func lap(o procedure.Overlaid, line **course.Line) (path, bool) {
 	if v, ok := trace(o, "speed_by_station"); ok {
 		p.speedS, p.speed = v.X, v.Y
 	}
+	if c, ok := trace(o, procedure.TimeFromCut); ok {
+		p.cut, p.timed = c.Y[0], true // it begins at the gate, as the path does
+	}
 	return p, len(p.s) >= least
 }
 
@@ -251,14 +264,30 @@ func straight(o procedure.Overlaid, l *Lines) (path, bool) {
 		}
 	}
 	p := path{code: o.Code, stint: o.Stint, run: o.Run, speedS: v.X, speed: v.Y}
+	p.body = corners(o, sign)
 	at, known := course.ByStation(v.X, v.Y, off.X)
+	var since []float64 // s from the cut, where that is told
+	clock, timed := trace(o, procedure.TimeFromCut)
+	if timed {
+		var there []bool
+		since, there = course.ByStation(clock.X, clock.Y, off.X)
+		for i := range known {
+			known[i] = known[i] && there[i]
+		}
+	}
 	t := 0.0
 	for i := range off.X {
 		if !known[i] || !(at[i] > 0) {
 			continue
 		}
+		if timed && !p.timed {
+			p.cut, p.timed = since[i], true
+		}
 		if k := len(p.s); k > 0 {
 			t += (off.X[i] - p.s[k-1]) * 2 / (at[i] + p.speedAt)
+		}
+		if timed {
+			t = since[i] - p.cut
 		}
 		p.speedAt = at[i]
 		p.s, p.t, p.x = append(p.s, off.X[i]), append(p.t, t), append(p.x, off.X[i])

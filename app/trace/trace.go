@@ -134,13 +134,24 @@ type Column struct {
 // first moment and not its last, the last column both. Where columns are narrower than
 // samples lie apart most are empty: whoever draws joins what is left.
 func (c *Channel) Columns(from, to float64, columns int) []Column {
-	out := make([]Column, max(columns, 0))
-	i := sort.SearchFloat64s(c.t, from)
+	edges := make([]float64, max(columns, 0)+1)
+	for k := range edges {
+		edges[k] = from + (to-from)*float64(k)/float64(columns)
+	}
+	return c.Between(edges)
+}
+
+// Between gives a column between each two neighbours of rising times, s, as Columns does.
+func (c *Channel) Between(edges []float64) []Column {
+	if len(edges) < 2 {
+		return nil
+	}
+	out := make([]Column, len(edges)-1)
+	i := sort.SearchFloat64s(c.t, edges[0])
 	for k := range out {
-		end := from + (to-from)*float64(k+1)/float64(columns)
-		j := i + sort.SearchFloat64s(c.t[i:], end)
-		if k == columns-1 {
-			for j < len(c.t) && c.t[j] <= to {
+		j := i + sort.SearchFloat64s(c.t[i:], edges[k+1])
+		if k == len(out)-1 {
+			for j < len(c.t) && c.t[j] <= edges[k+1] {
 				j++
 			}
 		}
@@ -154,6 +165,37 @@ func (c *Channel) Columns(from, to float64, columns int) []Column {
 	return out
 }
 
+// At gives the value at a time in s, between samples on the straight line; ok is false
+// where a sample beside it is not valid.
+func (c *Channel) At(t float64) (v float64, ok bool) {
+	i := sort.SearchFloat64s(c.t, t)
+	switch {
+	case i < len(c.t) && c.t[i] == t:
+		return c.v[i], c.validAt(i)
+	case i == 0 || i == len(c.t) || !c.validAt(i-1) || !c.validAt(i):
+		return 0, false
+	}
+	w := (t - c.t[i-1]) / (c.t[i] - c.t[i-1])
+	return c.v[i-1] + w*(c.v[i]-c.v[i-1]), true
+}
+
+// During gives least and greatest valid value from one time to another, s; ok is false
+// where there is none.
+func (c *Channel) During(from, to float64) (low, high float64, ok bool) {
+	i := sort.SearchFloat64s(c.t, from)
+	j := i + sort.Search(len(c.t)-i, func(k int) bool { return c.t[i+k] > to })
+	return c.between(i, j)
+}
+
+// Samples is how many samples all channels have together.
+func (t *Traces) Samples() int {
+	n := 0
+	for i := range t.Channels {
+		n += len(t.Channels[i].v)
+	}
+	return n
+}
+
 // Shelf keeps the traces that were drawn last, by whatever names their recording, so
 // that zooming reads no file. Its zero value is ready.
 type Shelf struct {
@@ -162,19 +204,24 @@ type Shelf struct {
 }
 
 type held struct {
-	key  string
-	made func() (*Traces, error) // once, for all who ask
+	key     string
+	made    func() (*Traces, error) // once, for all who ask
+	samples int                     // once it is made
 }
 
-// most is how many recordings' traces are kept: one and its neighbours (own choice; half
-// an hour of eight channels at 100 Hz is 25 MB).
-const most = 3
+// most is how many recordings' traces are kept, and mostSamples how many samples of them:
+// those of eight codes' runs over each other (own choice; half an hour of eight channels
+// at 100 Hz is 1.4 million samples in 25 MB). The last one is kept however long it is.
+const (
+	most        = 10
+	mostSamples = 12_000_000
+)
 
 // Get gives the traces kept under a key, or makes them; two who ask at once wait for one.
 // What could not be made is tried again.
 func (s *Shelf) Get(key string, make func() (*Traces, error)) (*Traces, error) {
 	s.mu.Lock()
-	h := held{key, sync.OnceValues(make)}
+	h := held{key: key, made: sync.OnceValues(make)}
 	if at := slices.IndexFunc(s.kept, func(o held) bool { return o.key == key }); at >= 0 {
 		h = s.kept[at]
 		s.kept = slices.Delete(s.kept, at, at+1)
@@ -184,10 +231,22 @@ func (s *Shelf) Get(key string, make func() (*Traces, error)) (*Traces, error) {
 	s.kept = append(s.kept, h)
 	s.mu.Unlock()
 	out, err := h.made()
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	if err != nil {
-		s.mu.Lock()
 		s.kept = slices.DeleteFunc(s.kept, func(o held) bool { return o.key == key })
-		s.mu.Unlock()
+		return out, err
 	}
-	return out, err
+	all := 0
+	for i := range s.kept {
+		if s.kept[i].key == key {
+			s.kept[i].samples = out.Samples()
+		}
+		all += s.kept[i].samples
+	}
+	for len(s.kept) > 1 && all > mostSamples && s.kept[0].key != key {
+		all -= s.kept[0].samples
+		s.kept = slices.Delete(s.kept, 0, 1)
+	}
+	return out, nil
 }

@@ -61,12 +61,12 @@ func TestShelfReadsOnce(t *testing.T) {
 	if get("a", fails) != fails || get("a", nil) != nil || get("a", nil) != nil || made != 2 {
 		t.Errorf("made %d times", made)
 	}
-	for _, k := range []string{"b", "c", "d", "a"} {
+	for _, k := range []string{"b", "c", "d", "e", "f", "g", "h", "i", "j", "k", "a"} {
 		if err := get(k, nil); err != nil {
 			t.Error(err)
 		}
 	}
-	if made != 6 {
+	if made != 13 {
 		t.Errorf("made %d times: the oldest goes first", made)
 	}
 }

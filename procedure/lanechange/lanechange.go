@@ -506,25 +506,36 @@ func (r *run) byTime(from float64) {
 	r.Trace("steering_by_time", "Steering by time from the last counter-steer", t, "s", steer, "rad")
 }
 
-// traces gives what is drawn by station: path and rear corners, and the lanes' edges
-// at their ends.
+// traces gives what is drawn by station: path, when it was passed, the body's corners,
+// and the lanes' edges at their ends.
 func (r *run) traces() {
 	p := r.p
-	var at, offset, speed []float64
-	var corner [2][2][]float64
+	var at, offset, speed, t []float64
+	var corner [4][2][]float64
 	for i := range p.T {
-		if p.At[i] < 0 || p.At[i] > p.Axis.Length+30 { // own choice: what is drawn beyond the last lane
+		if p.At[i] > p.Axis.Length+30 { // own choice: what is drawn beyond the last lane
 			continue
 		}
-		at, offset, speed = append(at, p.At[i]), append(offset, p.Offset[i]), append(speed, p.Speed[i])
-		c := p.Corners(i, r.body)
-		for k := range corner {
-			corner[k][0], corner[k][1] = append(corner[k][0], c[2+k].Station), append(corner[k][1], c[2+k].Offset)
+		if p.At[i] < 0 {
+			for k, c := range p.Corners(i, r.body) { // what is ahead of the antenna passes the gate before it
+				if c.Station >= 0 {
+					corner[k][0], corner[k][1] = append(corner[k][0], c.Station), append(corner[k][1], c.Offset)
+				}
+			}
+			continue
+		}
+		at, offset, speed, t = append(at, p.At[i]), append(offset, p.Offset[i]), append(speed, p.Speed[i]), append(t, p.T[i]-r.In.FromS)
+		for k, c := range p.Corners(i, r.body) {
+			corner[k][0], corner[k][1] = append(corner[k][0], c.Station), append(corner[k][1], c.Offset)
 		}
 	}
 	r.Trace("offset_by_station", "Offset by station", at, "m", offset, "m")
-	r.Trace("rear_left_by_station", "Path of the left rear corner", corner[0][0], "m", corner[0][1], "m")
-	r.Trace("rear_right_by_station", "Path of the right rear corner", corner[1][0], "m", corner[1][1], "m")
+	r.Trace(procedure.TimeFromCut, "Time from the cut by station", at, "m", t, "s")
+	for k, q := range []struct{ id, title string }{ // as Corners gives them
+		{"front_left", "left front"}, {"front_right", "right front"}, {"rear_left", "left rear"}, {"rear_right", "right rear"},
+	} {
+		r.Trace(q.id+"_by_station", "Path of the "+q.title+" corner", corner[k][0], "m", corner[k][1], "m")
+	}
 	r.Trace("speed_by_station", "Speed by station", at, "m", speed, "m/s")
 	var ends, left, right []float64
 	for _, l := range r.lanes {

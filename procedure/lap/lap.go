@@ -287,6 +287,11 @@ func (r *run) distance(from, to float64) (tr course.Track, station []float64, ok
 		r.trace("offset_by_station", "Offset by station", station, "m", offset, "m")
 		r.trace("time_by_station", "Time by station", station, "m", t, "s")
 	}
+	since := make([]float64, len(tr.T))
+	for i := range since {
+		since[i] = tr.T[i] - r.in.FromS
+	}
+	r.trace(procedure.TimeFromCut, "Time from the cut by station", station, "m", since, "s")
 	// The path itself, to be seen from above; without a line it is also where Overlay
 	// finds the station that laps share.
 	var at, east, north []float64

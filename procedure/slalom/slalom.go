@@ -476,5 +476,26 @@ func (r *run) traces() {
 		}
 		r.Trace(q.id, q.title, x, "m", y, q.unit)
 	}
+	var at, t []float64
+	var corner [4][2][]float64
+	for i := range p.At {
+		if p.At[i] >= 0 && p.At[i] <= p.Axis.Length {
+			at, t = append(at, p.At[i]), append(t, p.T[i]-r.In.FromS)
+		}
+		if r.body.Width <= 0 {
+			continue // where its sides are is not known
+		}
+		for k, c := range p.Corners(i, r.body) {
+			if c.Station >= 0 && c.Station <= p.Axis.Length {
+				corner[k][0], corner[k][1] = append(corner[k][0], c.Station), append(corner[k][1], c.Offset)
+			}
+		}
+	}
+	for k, q := range []struct{ id, title string }{ // as Corners gives them
+		{"front_left", "left front"}, {"front_right", "right front"}, {"rear_left", "left rear"}, {"rear_right", "right rear"},
+	} {
+		r.Trace(q.id+"_by_station", "Path of the "+q.title+" corner", corner[k][0], "m", corner[k][1], "m")
+	}
+	r.Trace(procedure.TimeFromCut, "Time from the cut by station", at, "m", t, "s")
 	r.Trace("markers", "Markers", r.markers, "m", make([]float64, len(r.markers)), "m")
 }

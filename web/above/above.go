@@ -3,7 +3,8 @@
 // same stations.
 //
 // Pictures are markup with the scales by which a script finds places on them; nothing
-// here computes what is drawn. Hues, dashes and markers are those of figures.
+// here computes what is drawn. Hues, dashes and markers are those of figures. Lengths are
+// written in the reader's unit; scales take m and s.
 package above
 
 import (
@@ -33,16 +34,20 @@ const (
 	chartHigh = 260
 )
 
+// dash gives the dashes of a code's line as a list; empty for a solid one.
+func dash(codes figure.Codes, of string) string {
+	var out []string
+	for _, d := range codes.Style(of).Dash {
+		out = append(out, fmt.Sprintf("%.1f", d*1.4))
+	}
+	return strings.Join(out, " ")
+}
+
 // pen gives the attributes of a code's line.
 func pen(codes figure.Codes, of string, width float64) string {
-	st := codes.Style(of)
-	var dash []string
-	for _, d := range st.Dash {
-		dash = append(dash, fmt.Sprintf("%.1f", d*1.4))
-	}
-	out := fmt.Sprintf(`fill="none" stroke="%s" stroke-width="%.1f"`, st.Tone.Hex(), width)
-	if dash != nil {
-		out += ` stroke-dasharray="` + strings.Join(dash, " ") + `"`
+	out := fmt.Sprintf(`fill="none" stroke="%s" stroke-width="%.1f"`, codes.Style(of).Tone.Hex(), width)
+	if d := dash(codes, of); d != "" {
+		out += ` stroke-dasharray="` + d + `"`
 	}
 	return out
 }
@@ -66,8 +71,9 @@ func way(d Drawing, x, y []float64) string {
 	return b.String()
 }
 
-// Plan draws the course from above, with the room between two codes at a station.
-func Plan(l *lines.Lines, codes figure.Codes, at int, of, from string) Drawing {
+// Plan draws the course from above, with the room between two codes at a station, or
+// between one and the cones.
+func Plan(l *lines.Lines, codes figure.Codes, at int, of, from string, style unit.Style) Drawing {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	take := func(x, y float64) {
 		x0, x1, y0, y1 = math.Min(x0, x), math.Max(x1, x), math.Min(y0, y), math.Max(y1, y)
@@ -105,7 +111,7 @@ func Plan(l *lines.Lines, codes figure.Codes, at int, of, from string) Drawing {
 	for _, c := range l.Cones {
 		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="4" class="cone"/>`, d.OX+d.SX*c.X, d.OY-d.SY*c.Y)
 	}
-	b.WriteString(stations(l, d))
+	b.WriteString(stations(l, d, style))
 	for _, q := range l.Codes {
 		if q.Spread != nil {
 			fmt.Fprintf(&b, `<path d="%s" fill="%s" class="band"/>`, beside(l, d, q), codes.Style(q.Code).Tone.Hex())
@@ -164,18 +170,21 @@ func beside(l *lines.Lines, d Drawing, q lines.Line) string {
 }
 
 // stations marks round stations along the control's line, and where it is begun.
-func stations(l *lines.Lines, d Drawing) string {
+func stations(l *lines.Lines, d Drawing, style unit.Style) string {
 	var b strings.Builder
 	own := l.Codes[0]
 	n := len(l.Station) - 1
-	step, _ := even(l.Station[n], 8)
-	for t := 0.0; t < l.Station[n]; t += step {
+	by := ScaleOf(style)
+	step, digits := even(by.Length*l.Station[n], 8)
+	for k := 0; step*float64(k) < by.Length*l.Station[n]; k++ {
+		t := step * float64(k) / by.Length // m
 		i, _ := slices.BinarySearch(l.Station, t)
+		i = min(i, n)
 		u, v := d.OX+d.SX*own.X[i], d.OY-d.SY*own.Y[i]
-		text := fmt.Sprintf("%.0f", t)
+		text := unit.Number(by.Length*t, digits, style)
 		if l.Straight {
 			if t == 0 {
-				text = "0 m"
+				text += "\u00a0" + by.LengthIn
 			}
 			fmt.Fprintf(&b, `<text x="%.1f" y="%d" class="tick mid">%s</text>`, d.OX+d.SX*t, d.H-8, text)
 			continue
@@ -203,10 +212,28 @@ func gap(l *lines.Lines, d Drawing, at int, of, from string) string {
 			}
 		}
 	}
-	if len(u) < 2 {
-		return ""
+	way := ""
+	if len(u) == 2 {
+		way = fmt.Sprintf("M%.2f %.2fL%.2f %.2f", u[0], v[0], u[1], v[1])
 	}
-	return fmt.Sprintf(`<path class="gap" d="M%.2f %.2fL%.2f %.2f" vector-effect="non-scaling-stroke"/>`, u[0], v[0], u[1], v[1])
+	if from == ToCones {
+		way = toCones(l, d, at, of)
+	}
+	return fmt.Sprintf(`<path class="gap" d="%s" vector-effect="non-scaling-stroke"/>`, way)
+}
+
+// toCones draws the room between a code's body and the cones beside it.
+func toCones(l *lines.Lines, d Drawing, at int, of string) string {
+	var b strings.Builder
+	cones, _ := l.ToCones(of, at)
+	for _, c := range cones {
+		body := c.Edge - c.Room
+		if c.Side == "right" {
+			body = c.Edge + c.Room
+		}
+		fmt.Fprintf(&b, "M%.2f %.2fL%.2f %.2f", d.OX+d.SX*l.Station[at], d.OY-d.SY*body, d.OX+d.SX*l.Station[at], d.OY-d.SY*c.Edge)
+	}
+	return b.String()
 }
 
 // ends writes each code at the end of its line, kept apart.
@@ -247,17 +274,19 @@ func ends(codes figure.Codes, right int, bottom, top float64, at func(lines.Line
 
 // Time draws the time gained on the control along the stations.
 func Time(l *lines.Lines, codes figure.Codes, at int, style unit.Style) Drawing {
-	return along(l, codes, at, style, "Time gained on the control along the course, in s", func(q lines.Line) ([]float64, []float64) { return q.Gain, nil })
+	return along(l, codes, at, style, "Time gained on the control along the course, in s", 1, 2, func(q lines.Line) ([]float64, []float64) { return q.Gain, nil })
 }
 
 // Aside draws how far each code's mean line lies to the left of the control's along the
 // stations, with the spread of its runs.
 func Aside(l *lines.Lines, codes figure.Codes, at int, style unit.Style) Drawing {
-	return along(l, codes, at, style, "How far each mean line lies to the left of the control’s along the course, in m", func(q lines.Line) ([]float64, []float64) { return q.Aside, q.Spread })
+	by := ScaleOf(style)
+	return along(l, codes, at, style, "How far each mean line lies to the left of the control’s along the course, in "+by.LengthIn, by.Length, by.Offset, func(q lines.Line) ([]float64, []float64) { return q.Aside, q.Spread })
 }
 
-// along draws one line a code over the stations, with a band of so much to each side.
-func along(l *lines.Lines, codes figure.Codes, at int, style unit.Style, title string, of func(lines.Line) (y, half []float64)) Drawing {
+// along draws one line a code over the stations, with a band of so much to each side;
+// values are written by so much larger, with so many decimals.
+func along(l *lines.Lines, codes figure.Codes, at int, style unit.Style, title string, by float64, end int, of func(lines.Line) (y, half []float64)) Drawing {
 	d := Drawing{W: planWide, H: chartHigh, Title: title}
 	const left, right, top, bottom = 58, 84, 16, 40
 	last := l.Station[len(l.Station)-1]
@@ -280,16 +309,18 @@ func along(l *lines.Lines, codes figure.Codes, at int, style unit.Style, title s
 	d.SX, d.SY = (planWide-left-right)/last, (chartHigh-top-bottom)/(high-low)
 	d.OX, d.OY = left, top+d.SY*high
 	var b strings.Builder
-	step, digits := even(high-low, 5)
-	for t := math.Ceil(low/step) * step; t <= high+1e-9; t += step {
-		y := d.OY - d.SY*t
+	step, digits := even(by*(high-low), 5)
+	for k := math.Ceil(by * low / step); k*step <= by*high+1e-9; k++ {
+		t := k * step
+		y := d.OY - d.SY*t/by
 		fmt.Fprintf(&b, `<path d="M%d %.1fH%d" class="grid"/><text x="%d" y="%.1f" class="tick end">%s</text>`, left, y, planWide-right, left-8, y+4, unit.Signed(t+0, digits, style))
 	}
-	step, _ = even(last, 8)
-	for t := 0.0; t <= last; t += step {
-		fmt.Fprintf(&b, `<text x="%.1f" y="%d" class="tick mid">%.0f</text>`, d.OX+d.SX*t, chartHigh-bottom+18, t)
+	long := ScaleOf(style)
+	step, digits = even(long.Length*last, 8)
+	for t := 0.0; t <= long.Length*last; t += step {
+		fmt.Fprintf(&b, `<text x="%.1f" y="%d" class="tick mid">%s</text>`, d.OX+d.SX*t/long.Length, chartHigh-bottom+18, unit.Number(t, digits, style))
 	}
-	fmt.Fprintf(&b, `<text x="%d" y="%d" class="tick end">station, m</text>`, planWide-right, chartHigh-4)
+	fmt.Fprintf(&b, `<text x="%d" y="%d" class="tick end">station, %s</text>`, planWide-right, chartHigh-4, long.LengthIn)
 	for _, q := range l.Codes {
 		y, half := of(q)
 		if half == nil {
@@ -315,7 +346,7 @@ func along(l *lines.Lines, codes figure.Codes, at int, style unit.Style, title s
 			return d.OY, "control"
 		}
 		y, _ := of(q)
-		return d.OY - d.SY*y[len(y)-1], unit.Signed(y[len(y)-1], 2, style)
+		return d.OY - d.SY*y[len(y)-1], unit.Signed(by*y[len(y)-1], end, style)
 	}, l))
 	fmt.Fprintf(&b, `<path class="cursor" d="M0 %dV%d" transform="translate(%.1f 0)"/>`, top, chartHigh-bottom, d.OX+d.SX*l.Station[at])
 	d.Inside = template.HTML(b.String())

@@ -1,5 +1,8 @@
-// Lines: one cursor for the course from above, the time along it and the table; runs
-// driven again from a common gate. Without it the page shows one station at a time.
+// Lines: one cursor for the course from above, the time along it, the channels of the runs
+// and the tables; runs driven again from a common gate. Without it the page shows one
+// station at a time.
+import { strips } from "./part/strips.js";
+
 const root = document.getElementById("lines");
 if (root) begin(root);
 
@@ -31,7 +34,11 @@ async function begin(root) {
     text = (none ? "" : v < 0 ? "\u2212" : sign ? "+" : "") + text;
     return comma ? text.replace(".", ",") : text;
   };
-  const range = (low, high) => `(${number(low, 2, true)} to ${number(high, 2, true)})`;
+  // Lengths come in m and are written in the reader's unit.
+  const by = { length: +root.dataset.length, unit: root.dataset.lengthIn, digits: +root.dataset.digits, station: +root.dataset.stationDigits };
+  const range = (low, high) => `(${[low, high].map((v) => number(v * by.length, by.digits, true)).join(" to ")})`;
+  const length = (v, sign) => number(v * by.length, by.digits, sign);
+  const where = (s) => `${number(s * by.length, by.station, false)}\u00a0${by.unit}`;
   // before gives the last place of a rising list that is not behind v.
   const before = (list, v) => {
     let lo = 0, hi = list.length - 1;
@@ -70,21 +77,58 @@ async function begin(root) {
   };
   const put = (code, x, y) => marks.get(code)?.setAttribute("transform", `translate(${u(x).toFixed(2)} ${v(y).toFixed(2)}) scale(${1 / view.by})`);
 
+  // cones gives the room between a code's body and the cones beside it, those on the left first.
+  const cones = (q, s) => {
+    if (!q.body) return [];
+    const room = (side, edge) => {
+      const there = (name) => q.body[name] && between(lines.station, q.body[name], s);
+      const sign = side === "left" ? 1 : -1, body = there(side), ends = [there(`${side}_low`), there(`${side}_high`)];
+      return { side, edge, body, room: sign * (edge - body), ends: ends[0] === undefined ? null : ends.map((v) => sign * (edge - v)).sort((a, b) => a - b) };
+    };
+    const way = (lines.ways ?? []).find((w) => s >= w.from && s <= w.to);
+    if (way) return [room("left", way.left), room("right", way.right)];
+    const cone = (lines.cones ?? []).find((c) => Math.abs(c.x - s) <= 0.5); // as the server has it
+    if (!cone) return [];
+    const middle = between(lines.station, q.body.left, s) + between(lines.station, q.body.right, s);
+    return [room(middle < 2 * cone.y ? "left" : "right", cone.y)];
+  };
+  const toCones = (q, s) => {
+    const all = cones(q, s);
+    gap?.setAttribute("d", all.map((c) => `M${u(s).toFixed(2)} ${v(c.body).toFixed(2)}L${u(s).toFixed(2)} ${v(c.edge).toFixed(2)}`).join(""));
+    const what = lines.ways ? "the cones" : "the cone";
+    room.textContent = all.length ? `${q.code} ${all.map((c) => {
+      const past = c.room < 0;
+      let text = `${past ? "reaches" : "has"} ${length(Math.abs(c.room), false)}\u00a0${by.unit} ${past ? "past" : "to"} ${what} on its ${c.side}`;
+      if (c.ends) text += ` ${range(...(past ? [-c.ends[1], -c.ends[0]] : c.ends))}`;
+      return text;
+    }).join(" and ")} at ${where(s)}` : `No cones stand beside ${q.code} at ${where(s)}`;
+  };
+
   // at shows a station everywhere but where the marks are.
-  let apart = null;
+  let apart = null, channels = null;
   const at = (s) => {
-    says.textContent = number(s, 1, false);
+    says.textContent = where(s);
+    station.setAttribute("aria-valuetext", says.textContent);
     for (const c of charts) c.cursor.setAttribute("transform", `translate(${c.on.ox + c.on.sx * s} 0)`);
+    channels?.at(s);
     for (const q of lines.codes) {
       const row = rows.get(q.code);
       if (!row) continue;
       const there = (list) => between(lines.station, list, s);
       if (q.code !== lines.control) {
         row.querySelector(".gain").textContent = number(there(q.time), 2, true);
-        row.querySelector(".aside").textContent = number(there(q.offset), 2, true) + (q.low ? ` ${range(there(q.low), there(q.high))}` : "");
+        row.querySelector(".aside").textContent = length(there(q.offset), true) + (q.low ? ` ${range(there(q.low), there(q.high))}` : "");
       }
-      if (q.spread) row.querySelector(".spread").textContent = number(there(q.spread), 2, false);
-      if (q.speed) row.querySelector(".speed").textContent = number(there(q.speed) * (+root.dataset.speed || 3.6), 1, false);
+      if (q.spread) row.querySelector(".spread").textContent = length(there(q.spread), false);
+      if (q.speed) row.querySelector(".speed").textContent = number(there(q.speed) * +root.dataset.speed, 1, false);
+      for (const side of ["left", "right"]) {
+        const cell = row.querySelector(`.cones-${side}`), cone = cell && cones(q, s).find((c) => c.side === side);
+        if (cell) cell.textContent = cone ? length(cone.room, false) : "";
+      }
+    }
+    if (base.value === "cones") {
+      toCones(line.get(of.value), s);
+      return;
     }
     const a = line.get(base.value), b = line.get(of.value);
     if (a && b && gap) {
@@ -94,7 +138,7 @@ async function begin(root) {
     if (!apart || apart.of !== of.value || apart.from !== base.value) return;
     const left = between(lines.station, apart.offset, s);
     const sign = left < 0 ? -1 : 1;
-    let text = `${apart.of} lies ${number(Math.abs(left), 2, false)}\u00a0m to the ${left < 0 ? "right" : "left"} of ${apart.from} at ${number(s, 1, false)}\u00a0m`;
+    let text = `${apart.of} lies ${length(Math.abs(left), false)}\u00a0${by.unit} to the ${left < 0 ? "right" : "left"} of ${apart.from} at ${where(s)}`;
     if (apart.low) {
       const ends = [apart.low, apart.high].map((list) => sign * between(lines.station, list, s)).sort((p, q) => p - q);
       text += ` ${range(...ends)}`;
@@ -110,6 +154,10 @@ async function begin(root) {
     show();
   };
   const pair = async () => {
+    if (base.value === "cones") {
+      at(+station.value);
+      return;
+    }
     const got = await fetch(`${beside("room")}&of=${encodeURIComponent(of.value)}&from=${encodeURIComponent(base.value)}`, { headers: { Accept: "application/json" } });
     if (!got.ok) return;
     const now = await got.json();
@@ -119,7 +167,7 @@ async function begin(root) {
   };
 
   // Driven again: every code's own run, all from the gate at the same moment.
-  let frame = 0, last = 0, gone = 0, shown = 0, from = new Map(), longest = 0;
+  let frame = 0, last = 0, gone = 0, shown = 0, from = new Map(), longest = 0, gateAt = 0;
   const stop = () => {
     cancelAnimationFrame(frame);
     frame = 0;
@@ -156,6 +204,10 @@ async function begin(root) {
     }
     let s0 = gate.value === "here" ? +station.value : 0;
     if (s0 > +station.max * 0.98) s0 = 0; // there is nothing left to drive
+    if (s0 !== gateAt) {
+      gateAt = s0;
+      channels?.again();
+    }
     from = new Map([...runs].map(([code, r]) => [code, between(r.station, r.t, s0)]));
     longest = Math.max(...[...runs].map(([code, r]) => r.t[r.t.length - 1] - from.get(code)));
     gone = 0;
@@ -174,6 +226,7 @@ async function begin(root) {
       if (run.run !== other.value) return;
       stop();
       runs.set(code, run);
+      channels?.again();
       link.textContent = run.run;
       link.href = link.getAttribute("href").replace(/[^/]*$/, encodeURIComponent(run.run));
     });
@@ -190,6 +243,116 @@ async function begin(root) {
       stand();
     });
   }
+
+  // The channels of the runs, below each other on the stations of the pictures above them, or
+  // over time since the gate.
+  const along = async () => {
+    const part = byId("channels"), holder = byId("strips"), over = byId("over"), which = byId("which").querySelector("fieldset");
+    const own = () => runs.get(lines.control);
+    const style = new Map([...rows].map(([code, tr]) => [code, { mark: tr.querySelector(".code"), dash: tr.dataset.dash ? tr.dataset.dash.split(" ").map(Number) : null }]));
+    const asked = (more) => {
+      const q = new URLSearchParams({ over: over.value, gate: gateAt, ...more });
+      for (const r of runs.values()) q.append("run", r.run);
+      for (const box of which.querySelectorAll("input:checked")) q.append("channel", box.value);
+      return `${part.dataset.from}&${q}`;
+    };
+    const take = async (address) => {
+      const got = await fetch(address, { headers: { Accept: "application/json" } });
+      if (!got.ok) throw new Error(`${got.status}`);
+      return got.json();
+    };
+    const drawn = strips(holder, {
+      comma,
+      axis: () => (over.value === "time" ? { name: "time since the gate, s", by: 1 } : { name: `station, ${by.unit}`, by: by.length }),
+      edges: (full) => ({ left: Math.max(44, full * 0.058), right: Math.max(72, full * 0.084) }), // as the pictures above have them
+      pen(code) {
+        const st = style.get(code);
+        return { tone: st ? getComputedStyle(st.mark).color : "gray", dash: st?.dash, width: code === lines.control ? 1.8 : 1.3 };
+      },
+      async from(a, b, columns) {
+        const got = await take(asked(a === undefined ? { columns } : { columns, from: a, to: b }));
+        if (!which.querySelector("input")) choices(got.choices);
+        return got;
+      },
+      click: (v) => go(v),
+    });
+    const time = (s) => between(own().station, own().t, s) - between(own().station, own().t, gateAt);
+    const back = (t) => between(own().t, own().station, t + between(own().station, own().t, gateAt));
+    const go = (v) => {
+      if (frame) return;
+      station.value = String(Math.min(+station.max, Math.max(0, over.value === "time" ? back(v) : v)));
+      stand();
+    };
+    drawn.onhover = (v, e) => { if (e.pointerType !== "touch") go(v); };
+    // What everything is at the cursor, once it rests.
+    let rest = 0;
+    const cursor = (s) => (over.value === "time" ? (frame ? gone : time(s)) : s);
+    const self = {
+      at(s) {
+        drawn.cursor(cursor(s));
+        clearTimeout(rest);
+        if (!frame) rest = setTimeout(() => values(cursor(s)), 120);
+      },
+      async again() {
+        await drawn.again();
+        self.at(+station.value);
+      },
+    };
+    const values = async (v) => {
+      const got = await take(asked({ at: v })).catch(() => null);
+      if (!got || frame) return;
+      byId("apart").textContent = got.says;
+      byId("apart-how").textContent = "In the channel in which a code lies farthest from the control at the cursor, for the channel\u2019s range. Single runs; no verdict.";
+      const body = byId("values").tBodies[0];
+      body.replaceChildren(...got.strips.map((c) => {
+        const tr = document.createElement("tr"), th = document.createElement("th");
+        th.scope = "row";
+        th.textContent = c.title + (c.unit ? `, ${c.unit}` : "");
+        tr.append(th);
+        for (const code of rows.keys()) {
+          const td = document.createElement("td");
+          td.className = "num";
+          td.textContent = c.lines.find((l) => l.code === code)?.at ?? "";
+          tr.append(td);
+        }
+        return tr;
+      }));
+      byId("values-region").hidden = false;
+    };
+    // Eight at most are drawn; a ninth cannot be chosen until another is left out.
+    const choices = (all) => {
+      for (const c of all) {
+        const label = document.createElement("label"), box = document.createElement("input");
+        label.className = "tickbox";
+        Object.assign(box, { type: "checkbox", value: c.channel, checked: c.drawn });
+        label.append(box, c.title);
+        which.append(label);
+      }
+      const bound = () => {
+        const on = which.querySelectorAll("input:checked").length;
+        for (const box of which.querySelectorAll("input")) box.disabled = box.checked ? on === 1 : on >= 8;
+      };
+      which.addEventListener("change", () => {
+        bound();
+        self.again();
+      });
+      bound();
+    };
+    holder.hidden = false;
+    try {
+      await drawn.show();
+    } catch {
+      part.hidden = true; // nothing was recorded of these runs that lies along the course
+      return null;
+    }
+    byId("strips-acts").hidden = byId("which").hidden = false;
+    over.addEventListener("change", async () => {
+      await drawn.show();
+      self.at(+station.value);
+    });
+    for (const button of part.querySelectorAll("button[data-look]")) button.addEventListener("click", () => drawn.look[button.dataset.look]());
+    return self;
+  };
 
   // The plan is moved by hand, wheel and keys.
   const place = (e) => new DOMPoint(e.clientX, e.clientY).matrixTransform(plan.getScreenCTM().inverse());
@@ -268,4 +431,9 @@ async function begin(root) {
   stand();
   await pair();
   root.dataset.ready = "yes";
+  channels = await along();
+  if (channels) {
+    channels.at(+station.value);
+    byId("channels").dataset.ready = "yes";
+  }
 }

@@ -1,80 +1,87 @@
-// Traces: channels of a recording below each other with the cut of one run between two
-// posts, which can be dragged or moved by keys. Without it the form takes the times.
-//
-// traces(canvas, from) draws into a canvas; from(begin, end, columns) promises a window:
-// { from_s, to_s, channels: [{ channel, unit, low, high, range }] }. It gives
-// { show(begin, end), window(), x(t), t(x), onshow }.
-export function traces(canvas, from) {
-  const left = 8;
-  let held = null;
-  let asked = 0;
-  const self = { show, window: () => held && [held.from_s, held.to_s], x, t, draw, onshow: () => {} };
-  const wide = () => canvas.clientWidth - 2 * left;
-  function x(time) { return left + (wide() * (time - held.from_s)) / (held.to_s - held.from_s); }
-  function t(at) { return held.from_s + ((at - left) / wide()) * (held.to_s - held.from_s); }
-  async function show(begin, end) {
-    const mine = ++asked;
-    const got = await from(begin, end, Math.max(100, Math.min(4000, Math.round(wide() * devicePixelRatio))));
-    if (mine !== asked) return; // a later window was asked for meanwhile
-    held = got;
-    draw();
-    self.onshow();
-  }
-  function draw() {
-    if (!held) return;
-    const scale = devicePixelRatio;
-    const style = getComputedStyle(canvas);
-    const high = canvas.clientHeight;
-    canvas.width = canvas.clientWidth * scale;
-    canvas.height = high * scale;
-    const g = canvas.getContext("2d");
-    g.scale(scale, scale);
-    const ink = style.getPropertyValue("--ink"), soft = style.getPropertyValue("--soft"), rule = style.getPropertyValue("--rule");
-    const each = high / held.channels.length;
-    held.channels.forEach((c, i) => {
-      const top = i * each + 18, low = (i + 1) * each - 5;
-      const [a, b] = c.range;
-      const y = (v) => (b > a ? low - ((v - a) / (b - a)) * (low - top) : (low + top) / 2);
-      g.strokeStyle = rule;
-      g.lineWidth = 1;
-      g.beginPath();
-      g.moveTo(0, (i + 1) * each - 0.5);
-      g.lineTo(canvas.clientWidth, (i + 1) * each - 0.5);
-      g.stroke();
-      g.strokeStyle = ink;
-      g.beginPath();
-      const n = c.low.length;
-      let joined = false;
-      let last = 0;
-      const apart = n / 20; // farther apart than this it is a gap, not two samples
-      for (let k = 0; k < n; k++) {
-        if (c.low[k] === null) continue;
-        const u = left + (wide() * (k + 0.5)) / n;
-        if (!joined || k - last > apart) g.moveTo(u, y(c.low[k])); else g.lineTo(u, y(c.low[k]));
-        if (c.high[k] !== c.low[k]) g.lineTo(u, y(c.high[k]));
-        joined = true;
-        last = k;
-      }
-      g.stroke();
-      g.fillStyle = soft;
-      g.font = `13px ${style.getPropertyValue("--sans")}`;
-      g.fillText(`${c.channel}${c.unit ? ", " + c.unit : ""}: ${+a.toPrecision(3)} to ${+b.toPrecision(3)}`.replaceAll("-", "−"), left + 12, i * each + 14);
-    });
-  }
-  return self;
-}
+// Traces: channels of a recording below each other with the cuts of its runs as posts. The
+// chosen run's posts can be dragged or moved by keys; another run is chosen by its posts,
+// by what lies between them or from the list. Without it the form takes the times.
+import { strips } from "./part/strips.js";
 
 const root = document.getElementById("traces");
 if (root) begin(root);
 
 async function begin(root) {
-  const canvas = root.querySelector("canvas");
+  const holder = root.querySelector(".window");
   const form = document.getElementById("recut");
-  const address = root.dataset.from;
-  const drawn = traces(canvas, async (a, b, columns) => {
-    const answer = await fetch(`${address}?columns=${columns}` + (a === undefined ? "" : `&from=${a}&to=${b}`), { headers: { Accept: "application/json" } });
-    if (!answer.ok) throw new Error(`traces: ${answer.status}`);
-    return answer.json();
+  const comma = root.dataset.comma === "yes";
+  const says = root.querySelector("output"), told = document.getElementById("moved-by");
+  const text = (v, digits) => (comma ? v.toFixed(digits).replace(".", ",") : v.toFixed(digits));
+  const read = (v) => +v.replace(",", ".");
+  // Every cut as it stands and as it is drawn; what was moved and not kept stays here.
+  const cuts = form ? [...form.elements.piece.options].map((o) => ({ piece: o.value, name: o.textContent, was: [+o.dataset.begin, +o.dataset.end], now: [+o.dataset.begin, +o.dataset.end] })) : [];
+  const chosen = () => cuts.find((c) => c.piece === form.elements.piece.value);
+  const posts = [...root.querySelectorAll("[role=slider]")];
+  const near = 12; // px within which a post is taken
+  let pulled = null;
+
+  const drawn = strips(holder, {
+    comma,
+    head: 24,
+    axis: () => ({ name: "time, s from the first sample", by: 1, clock: true }),
+    edges: () => ({ left: 54, right: 14 }),
+    async from(a, b, columns) {
+      const answer = await fetch(`${root.dataset.from}?columns=${columns}` + (a === undefined ? "" : `&from=${a}&to=${b}`), { headers: { Accept: "application/json" } });
+      if (!answer.ok) throw new Error(`${answer.status}`);
+      return answer.json();
+    },
+    behind(g, c, foot, full) {
+      for (const cut of cuts) {
+        const [a, b] = cut.now.map(drawn.x);
+        const [from, to] = [Math.max(a, 54), Math.min(b, full - 14)];
+        if (to <= from) continue;
+        g.fillStyle = c.of("inset");
+        g.fillRect(from, 0, to - from, foot);
+      }
+    },
+    before(g, c, foot, full) {
+      const own = form && chosen();
+      for (const cut of cuts) {
+        const mine = cut === own;
+        g.strokeStyle = g.fillStyle = mine ? c.ink : c.soft;
+        g.lineWidth = mine ? 2 : 1;
+        cut.now.forEach((v, end) => {
+          const u = drawn.x(v);
+          if (u < 54 || u > full - 14 || mine) return;
+          g.setLineDash(v === cut.was[end] ? [] : [4, 3]);
+          g.beginPath();
+          g.moveTo(u, 0);
+          g.lineTo(u, foot);
+          g.stroke();
+          g.setLineDash([]);
+          g.fillRect(end ? u : u - 6, 0, 6, 16);
+        });
+        const [a, b] = cut.now.map(drawn.x);
+        const from = Math.max(a, 54), to = Math.min(b, full - 14);
+        g.font = `${mine ? 600 : 400} 13px ${c.sans}`;
+        g.textAlign = "center";
+        g.fillStyle = c.ink;
+        const label = cut.name.replace(/^run /, "");
+        if (to - from > g.measureText(label).width + (mine ? 16 : 4)) g.fillText(label, (from + to) / 2, 16);
+      }
+    },
+    pointer(e, px) {
+      if (!form) return false;
+      let best = null;
+      for (const cut of cuts) cut.now.forEach((v, end) => {
+        const far = Math.abs(drawn.x(v) - px);
+        if (far <= near && (!best || far < best.far)) best = { cut, end, far };
+      });
+      if (!best) return false;
+      choose(best.cut);
+      pulled = { id: e.pointerId, end: best.end };
+      holder.setPointerCapture(e.pointerId);
+      return true;
+    },
+    click(at) {
+      const cut = cuts.find((k) => at >= k.now[0] && at <= k.now[1]);
+      if (cut) choose(cut);
+    },
   });
   root.hidden = false;
   try {
@@ -83,66 +90,102 @@ async function begin(root) {
     root.hidden = true; // the table says what there is
     return;
   }
-  const [first, last] = drawn.window();
-  const says = root.querySelector("output");
-  const see = async (a, b) => {
-    const width = Math.min(Math.max(b - a, 0.05), last - first);
-    const from = Math.min(Math.max((a + b - width) / 2, first), last - width);
-    const began = performance.now();
-    await drawn.show(from, from + width);
-    root.dataset.took = (performance.now() - began).toFixed(1);
-  };
-  const posts = new Map([...root.querySelectorAll("[role=slider]")].map((h) => [h.dataset.end, h]));
+  const [first, last] = drawn.whole();
   const place = () => {
-    const [a, b] = drawn.window();
-    says.textContent = `${a.toFixed(2)} s to ${b.toFixed(2)} s`;
-    for (const [end, post] of posts) {
-      const v = +form?.elements[end].value.replace(",", ".");
-      post.hidden = !form || !(v >= a && v <= b);
+    const [a, b] = drawn.view();
+    says.textContent = `${text(a, 2)} s to ${text(b, 2)} s`;
+    drawn.above();
+    const cut = form && chosen();
+    posts.forEach((post, end) => {
+      const v = cut ? cut.now[end] : NaN;
+      const hidden = !(v >= a && v <= b);
+      if (hidden && post === document.activeElement) holder.focus();
+      post.hidden = hidden;
+      if (!cut) return;
       post.style.left = `${drawn.x(v)}px`;
+      post.setAttribute("aria-label", `${end ? "End" : "Begin"} of ${cut.name}`);
       post.setAttribute("aria-valuemin", first.toFixed(2));
       post.setAttribute("aria-valuemax", last.toFixed(2));
       post.setAttribute("aria-valuenow", v.toFixed(2));
-      post.setAttribute("aria-valuetext", `${v.toFixed(2)} s`);
-    }
+      post.setAttribute("aria-valuetext", `${text(v, 2)} s`);
+    });
+  };
+  // see brings a moment into view, as near as it is.
+  const see = (v) => {
+    const [a, b] = drawn.view();
+    if (v < a || v > b) drawn.see(v - (b - a) / 2, v + (b - a) / 2);
   };
   drawn.onshow = place;
-  place();
-  const by = { nearer: (a, b) => [a + (b - a) / 4, b - (b - a) / 4], farther: (a, b) => [a - (b - a) / 2, b + (b - a) / 2], earlier: (a, b) => [a - (b - a) / 2, a + (b - a) / 2], later: (a, b) => [a + (b - a) / 2, b + (b - a) / 2], whole: () => [first, last] };
-  for (const button of root.querySelectorAll("button[data-look]")) button.addEventListener("click", () => see(...by[button.dataset.look](...drawn.window())));
-  addEventListener("resize", () => see(...drawn.window()));
-  if (!form) return;
-  const choose = () => {
-    const o = form.elements.piece.selectedOptions[0];
-    form.elements.begin.value = o.dataset.begin;
-    form.elements.end.value = o.dataset.end;
+  drawn.onhover = (v) => drawn.cursor(v);
+  holder.addEventListener("pointerleave", () => drawn.cursor(null));
+  for (const button of root.querySelectorAll("button[data-look]")) button.addEventListener("click", () => drawn.look[button.dataset.look]());
+  if (!form) {
     place();
-  };
+    return;
+  }
+  const [begins, ends] = [form.elements.begin, form.elements.end];
+  const written = (v) => text(v, 3);
+  function choose(cut) {
+    form.elements.piece.value = cut.piece;
+    [begins.value, ends.value] = cut.now.map(written);
+    tell();
+    place();
+  }
+  function tell() {
+    const moved = cuts.filter((c) => c.now[0] !== c.was[0] || c.now[1] !== c.was[1]);
+    const by = (c) => ["begin", "end"].filter((_, i) => c.now[i] !== c.was[i]).map((what) => {
+      const d = what === "begin" ? c.now[0] - c.was[0] : c.now[1] - c.was[1];
+      return `${what} by ${d < 0 ? "\u2212" : "+"}${text(Math.abs(d), 2)} s`;
+    }).join(", ");
+    told.textContent = moved.length ? `Moved and not kept yet: ${moved.map((c) => `${c.name} ${by(c)}`).join("; ")}.` : "";
+  }
   form.elements.piece.addEventListener("change", () => {
-    choose();
-    const a = +form.elements.begin.value, b = +form.elements.end.value;
-    see(a - (b - a) / 4, b + (b - a) / 4);
+    const cut = chosen();
+    choose(cut);
+    const width = cut.now[1] - cut.now[0];
+    drawn.see(cut.now[0] - width / 4, cut.now[1] + width / 4);
   });
-  choose();
-  for (const name of ["begin", "end"]) form.elements[name].addEventListener("input", place);
-  const put = (end, v) => {
-    const a = +form.elements.begin.value, b = +form.elements.end.value;
-    v = Math.min(Math.max(v, first), last);
-    v = end === "begin" ? Math.min(v, b - 0.01) : Math.max(v, a + 0.01);
-    form.elements[end].value = v.toFixed(2);
+  for (const [end, field] of [begins, ends].entries()) field.addEventListener("input", () => {
+    const v = read(field.value);
+    if (!(v >= first && v <= last)) return; // the server says what is wrong with it
+    chosen().now[end] = field.value.trim() === "" ? chosen().was[end] : v;
+    tell();
     place();
+  });
+  const put = (end, v) => {
+    const cut = chosen();
+    v = Math.min(Math.max(v, first), last);
+    v = Math.round((end ? Math.max(v, cut.now[0] + 0.01) : Math.min(v, cut.now[1] - 0.01)) * 100) / 100;
+    cut.now[end] = v;
+    [begins, ends][end].value = written(v);
+    tell();
+    see(v);
+    place();
+    drawn.cursor(v);
   };
-  for (const [end, post] of posts) {
+  posts.forEach((post, end) => {
+    post.addEventListener("focus", () => drawn.cursor(chosen().now[end]));
     post.addEventListener("keydown", (e) => {
       const step = { ArrowLeft: -0.1, ArrowDown: -0.1, ArrowRight: 0.1, ArrowUp: 0.1, PageDown: -1, PageUp: 1 }[e.key];
       if (!step) return;
       e.preventDefault();
-      put(end, +form.elements[end].value + step * (e.shiftKey ? 10 : 1));
+      put(end, chosen().now[end] + step * (e.shiftKey ? 10 : 1));
     });
     post.addEventListener("pointerdown", (e) => {
       post.setPointerCapture(e.pointerId);
-      post.onpointermove = (m) => put(end, drawn.t(m.clientX - canvas.getBoundingClientRect().left));
+      post.onpointermove = (m) => put(end, drawn.at(m.clientX - holder.getBoundingClientRect().left));
     });
-    post.addEventListener("pointerup", () => { post.onpointermove = null; });
-  }
+    for (const over of ["pointerup", "pointercancel"]) post.addEventListener(over, () => { post.onpointermove = null; });
+  });
+  holder.addEventListener("pointermove", (e) => {
+    if (pulled?.id === e.pointerId) put(pulled.end, drawn.at(e.clientX - holder.getBoundingClientRect().left));
+  });
+  for (const over of ["pointerup", "pointercancel"]) holder.addEventListener(over, (e) => {
+    if (pulled?.id !== e.pointerId) return;
+    const end = pulled.end;
+    pulled = null;
+    posts[end].focus();
+  });
+  if (cuts.length) choose(cuts[0]);
+  root.dataset.ready = "yes";
 }
