@@ -27,7 +27,9 @@ const recording = await first(`${base}/recordings`, "main tbody th a");
 const pages = {
   programmes: "/",
   brief: `${base}/brief`,
-  order: `${base}/order?stint-sd=1.15&wanted=2.5&controls=5&runs=6&run-time=3&wheel=3&start=08:45`,
+  order: `${base}/order?stint-sd=0.8&run-sd=2&wanted=2.5&controls=5&runs=6&run-time=3&wheel=3&crew=2&warm-up=2&start=08:45&breaks=12:00-12:45`,
+  anew: `${base}/order/anew?test=wet-stop&driven=K+P+R&candidates=P:2,R:2,T:2,W:2&controls=5&runs=6&stint-sd=0.8&run-sd=2&run-time=3&wheel=3&crew=2&start=11:20&reason=shower+at+10:55`,
+  cones: `${base}/order/cones?test=lane-change`,
   day: "/p/a-day/day?test=wet-stop",
   recordings: `${base}/recordings`,
   recording,

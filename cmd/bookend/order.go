@@ -16,9 +16,9 @@ import (
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
 	"example.org/bookend/order/drift"
+	"example.org/bookend/order/fitment"
 	"example.org/bookend/programme"
 	"example.org/bookend/stat/manyone"
-	"example.org/bookend/tyre"
 	"example.org/bookend/unit"
 )
 
@@ -448,36 +448,13 @@ func (f *orderFlags) fitment(q *app.OrderRequest) error {
 		return fault.New(fault.Invalid, "load, speed and pressure are to be checked, but size or speed is missing").
 			WithHint("--size '205/55 R16 91V' --axle front:900kg:230kPa --speed 130km/h")
 	}
-	fit := &order.Fitment{Duty: tyre.Duty{Name: "the test"}}
-	for _, text := range f.sizes {
-		s, err := tyre.ParseSize(text)
-		if err != nil {
-			return fault.At(err, "--size")
-		}
-		fit.Sizes = append(fit.Sizes, s)
-	}
-	for _, text := range f.axles {
-		p := strings.Split(text, ":")
-		if len(p) < 2 || len(p) > 4 {
-			return fault.New(fault.Invalid, "--axle: %q is not NAME:LOAD[:PRESSURE[:MOST]]", text).WithHint("for example front:900kg:230kPa")
-		}
-		a := tyre.Axle{Name: p[0]}
-		var err error
-		if a.Kg, err = quantity("--axle", p[1], unit.Kilogram, "front:900kg"); err != nil {
-			return err
-		}
-		for i, to := range []*float64{&a.ColdPa, &a.MostColdPa} {
-			if len(p) > 2+i {
-				if *to, err = quantity("--axle", p[2+i], unit.Kilopascal, "front:900kg:230kPa"); err != nil {
-					return err
-				}
-			}
-		}
-		fit.Axles = append(fit.Axles, a)
-	}
-	var err error
-	if fit.Duty.SpeedMps, err = quantity("--speed", f.speed, unit.MetrePerSecond, "130km/h"); err != nil {
+	speed, err := quantity("--speed", f.speed, unit.MetrePerSecond, "130km/h")
+	if err != nil {
 		return err
+	}
+	fit, field, err := fitment.Parse(f.sizes, f.axles, speed)
+	if err != nil {
+		return fault.At(err, "%s", map[string]string{fitment.Sizes: "--size", fitment.Axles: "--axle", fitment.Speed: "--speed"}[field])
 	}
 	q.Fitment = fit
 	return nil
