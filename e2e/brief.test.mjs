@@ -161,7 +161,7 @@ test("a plan is typed, looked through and frozen by keyboard, and then says what
 
 test("the forms open, in every size and theme", async () => {
   const findings = [];
-  const paths = { set: `${at}?set=none#set`, test: `${at}?procedure=lap#test`, held: `${at}?test=wet-stop#test` };
+  const paths = { set: `${at}?set=none#set`, test: `${at}?procedure=lap#test`, held: `${at}?test=wet-stop#test`, limits: `${at}?limits=every-test#limits-form` };
   for (const [name, path] of Object.entries(paths)) {
     for (const [size, viewport] of Object.entries({ ...sizes, across: { width: 1024, height: 768 } })) {
       for (const theme of ["paper", "dark", "sunlight"]) {

@@ -25,6 +25,8 @@ type briefed struct {
 	Choose    brief.Choosing
 	Test      *brief.Form // nil: no test is asked for
 	Plan      brief.Plan
+	Limits    []brief.LimitList // that entries of the run log are answered by
+	Limiting  brief.Form
 	Wrong     string // what is wrong with what was typed, as a sentence
 	List      any    // by which the script answers a size while it is typed
 }
@@ -58,7 +60,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	}
 	frozen := ""
 	if n := len(s.state.Plans); n > 0 {
-		if body.Plan.Frozen, err = brief.Spell(&s.state.Plans[n-1].Plan, titles); err != nil {
+		if body.Plan.Frozen, err = brief.Spell(&s.state.Plans[n-1].Plan, titles, measuredBy(p, s)); err != nil {
 			return err
 		}
 		for _, x := range s.state.Plans[1:] {
@@ -68,6 +70,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	}
 	body.Words = brief.Words(s.state.BriefOf(), to, frozen, style)
 	body.Set = brief.SetForm(s.state, to, q.Get("set"))
+	body.Limits, body.Limiting = brief.Limits(s.state, to, style), brief.LimitsForm(s.state, to, q.Get("limits"), style)
 	body.Choose = brief.Choose(p.Folder.Shelf, to, q)
 	switch form, ok, err := brief.TestForm(s.state, p.Folder.Shelf, to, q, style); {
 	case err != nil:
@@ -144,7 +147,7 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 		for _, t := range s.state.Tests {
 			titles[t.Test.ID] = t.Test.Title
 		}
-		x, err := brief.Spell(plan, titles)
+		x, err := brief.Spell(plan, titles, measuredBy(p, s))
 		if err != nil {
 			return err
 		}
@@ -165,6 +168,21 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 		typed(b)
 		b.Plan.Look = look
 		b.Plan.Form.Kept["looked"], b.Plan.Form.Also = look.SHA256, "Freeze this plan"
+	})
+}
+
+// putLimits sets the limits that entries of the run log are answered by.
+func (f *face) putLimits(w http.ResponseWriter, r *http.Request) error {
+	return f.briefing(w, r, "#limits", func(p Programme, s *seen) error {
+		x, changed, err := brief.ReadLimits(s.state, r.PostForm, lookOf(r).style())
+		if err != nil || !changed {
+			return err
+		}
+		return p.Folder.SetLimits(r.Context(), x)
+	}, func(b *briefed, s *seen, err error) {
+		b.Limiting = brief.LimitsForm(s.state, b.Words.To, r.PostForm.Get("scope"), lookOf(r).style())
+		b.Limiting.Filled(r.PostForm)
+		b.Wrong = b.Limiting.Blame(err)
 	})
 }
 

@@ -319,3 +319,105 @@ func TestTheShownPlanIsTheFrozenOne(t *testing.T) {
 		t.Errorf("%v is shown of %s: %v", m, sum, form)
 	}
 }
+
+// The limits that the day's entries are answered by are those on the brief: what is changed
+// is the evaluator's own, the rest keeps its source.
+func TestLimitsOnTheBrief(t *testing.T) {
+	s := shod(t)
+	limits := func(test string) programme.Profile {
+		t.Helper()
+		p, err := s.folder.LimitsOf(context.Background(), test)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	_, body := s.get("/p/tarn/brief")
+	wants(t, "the page", body, "What people at a track commonly stop for", "at most 5\u00a0m/s", "-0.5 to 0.5\u00a0mm", "common practice, no source")
+	shown := func(body string) url.Values {
+		part := body[strings.Index(body, `id="limits-form"`):]
+		form := url.Values{}
+		for _, m := range regexp.MustCompile(`<input[^>]* name="([^"]+)" value="([^"]*)"`).FindAllStringSubmatch(part, -1) {
+			form.Set(m[1], strings.ReplaceAll(m[2], "&#43;", "+"))
+		}
+		return form
+	}
+	form := shown(body)
+	before := limits("")
+	if code, _ := s.post("/p/tarn/brief/limits", form); code != http.StatusOK || limits("").ID != before.ID {
+		t.Errorf("what is shown changes something: %d %+v", code, limits(""))
+	}
+	form.Set("l0-high", "6,5")
+	form.Set("n0-field", "water_depth_m")
+	form.Set("n0-low", "0.5")
+	form.Set("n0-stands", "wet <again>")
+	code, body := s.post("/p/tarn/brief/limits", form)
+	p := limits("wet-stop") // it has none of its own
+	if code != http.StatusOK || p.ID != "own" || len(p.Limits) != len(before.Limits)+1 || *p.Limits[0].High != 6.5 || p.Limits[0].Source.Key != programme.Own || p.Limits[1].Source != before.Limits[1].Source {
+		t.Fatalf("%d %+v", code, p)
+	}
+	if l := p.Limits[len(p.Limits)-1]; l.Unit != "m" || *l.Low != 0.0005 || l.High != nil || l.Stands != "wet <again>" { // 0.5 mm
+		t.Errorf("%+v", l)
+	}
+	wants(t, "the page", body, "at least 0.5\u00a0mm", "wet &lt;again&gt;")
+	// One test has its own, by an edition; a row without bounds goes.
+	_, body = s.get("/p/tarn/brief?limits=test%3Awet-stop")
+	form = shown(body)
+	form.Set("follow", "r117-02-c1-vehicle")
+	if code, _ := s.post("/p/tarn/brief/limits", form); code != http.StatusOK || limits("wet-stop").ID != "r117-02-c1-vehicle" || limits("").ID != "own" {
+		t.Errorf("%d %s", code, limits("wet-stop").ID)
+	}
+	_, body = s.get("/p/tarn/brief")
+	form = shown(body)
+	form.Set("l0-high", "")
+	if code, _ := s.post("/p/tarn/brief/limits", form); code != http.StatusOK || len(limits("").Limits) != len(before.Limits) {
+		t.Errorf("%d %+v", code, limits(""))
+	}
+	n := limits("").Version
+	_, body = s.get("/p/tarn/brief")
+	for _, c := range []struct {
+		field, value string
+		status       int
+		says         string
+	}{
+		{"l0-high", "<warm>", 422, `id="limits-form-l0-high-wrong"`}, {"n0-low", "1", 422, `id="limits-form-n0-field-wrong"`}, {"n0-field", "colour", 422, "is nothing that the run log has"}, {"n0-field", "wind_mps", 422, "has no bound"},
+		{"l0", "other", 409, "changed meanwhile"}, {"scope", "test:none", 404, "There is no test"}, {"follow", "none", 404, "no profile"},
+	} {
+		form := shown(body)
+		form.Set(c.field, c.value)
+		code, body := s.post("/p/tarn/brief/limits", form)
+		if code != c.status || limits("").Version != n {
+			t.Errorf("%s %q is answered %d", c.field, c.value, code)
+		}
+		wants(t, c.field, body, c.says)
+	}
+}
+
+// Whoever may not know what is driven neither sees the brief nor changes it, by any of its forms.
+func TestTheBriefIsNotForEverybody(t *testing.T) {
+	h := behindDoor(t, crew)
+	before, err := h.folder.Store.Entries(context.Background(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, who := range []string{"driver", "fitter", "client"} {
+		s := h.as(who)
+		for _, path := range []string{"/p/tarn/brief", "/p/tarn/brief?set=K1", "/p/tarn/brief?procedure=braking", "/p/tarn/brief?limits=every-test"} {
+			if status, body := s.get(path); status != http.StatusForbidden || strings.Contains(body, "tyre-list") {
+				t.Errorf("%s sees %s: %d", who, path, status)
+			}
+		}
+		for path, form := range map[string]url.Values{"": {"title": {"x"}}, "/set": {"name": {"X1"}, "code": {"X"}}, "/test": {"test": {"x"}, "procedure": {"typed"}}, "/plan": {"control": {"K"}}, "/limits": {"scope": {"every-test"}, "follow": {"r117-02-c1-vehicle"}}} {
+			if status, _ := s.post("/p/tarn/brief"+path, form); status != http.StatusForbidden {
+				t.Errorf("%s changes the brief by %s: %d", who, path, status)
+			}
+		}
+	}
+	after, err := h.folder.Store.Entries(context.Background(), 0)
+	if err != nil || len(after) != len(before) {
+		t.Errorf("%d entries were made: %v", len(after)-len(before), err)
+	}
+	if status, _ := h.as("engineer").post("/p/tarn/brief/set", url.Values{"name": {"X1"}, "code": {"X"}}); status != http.StatusOK {
+		t.Errorf("an engineer adds a set: %d", status)
+	}
+}

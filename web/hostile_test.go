@@ -89,7 +89,7 @@ func TestOversizedBodies(t *testing.T) {
 	if status, _ := s.put("/p/tarn/day/blobs/"+strings.Repeat("0", 64), strings.Repeat("x", 17<<20)); status != http.StatusRequestEntityTooLarge {
 		t.Errorf("a voice of 17 MiB: %d", status)
 	}
-	for _, path := range []string{"/look", "/p/tarn/day/entries/remark", "/p/tarn/runs/wet-stop/3%2F2/out", "/p/tarn/brief", "/p/tarn/brief/set", "/p/tarn/brief/test", "/p/tarn/brief/plan", "/p/tarn/order/take", "/p/tarn/order/table", "/p/tarn/order/anew/take", "/p/tarn/interim", "/driver", "/driver/back"} {
+	for _, path := range []string{"/look", "/p/tarn/day/entries/remark", "/p/tarn/runs/wet-stop/3%2F2/out", "/p/tarn/brief", "/p/tarn/brief/set", "/p/tarn/brief/test", "/p/tarn/brief/plan", "/p/tarn/brief/limits", "/p/tarn/order/take", "/p/tarn/order/table", "/p/tarn/order/anew/take", "/p/tarn/interim", "/driver", "/driver/back"} {
 		if status, _ := s.post(path, url.Values{"text": {large}, "word": {large}}); status != http.StatusRequestEntityTooLarge {
 			t.Errorf("a form of 2 MiB to %s: %d", path, status)
 		}
@@ -162,7 +162,7 @@ func TestOtherSitesChangeNothing(t *testing.T) {
 	for _, x := range []struct{ method, path, body string }{
 		{"PUT", "/p/tarn/day/outbox/" + entryID(1), entry}, {"PUT", "/p/tarn/day/blobs/" + strings.Repeat("0", 64), "x"}, {"POST", "/p/tarn/day/entries/remark", "text=forged"},
 		{"POST", "/p/tarn/day/back/" + entryID(1), ""}, {"POST", "/p/tarn/runs/wet-stop/3%2F2/out", "reason=forged"}, {"POST", "/driver", "name=x&word=forged"}, {"POST", "/look", "theme=dark"},
-		{"POST", "/p/tarn/brief", "title=forged"}, {"POST", "/p/tarn/brief/set", "name=forged&code=F"}, {"POST", "/p/tarn/brief/test", "test=forged&procedure=typed"}, {"POST", "/p/tarn/brief/plan", "control=F"}, {"POST", "/p/tarn/recordings/wet-stop/1/assign", "stint=1&reason=forged"}, {"POST", "/p/tarn/recordings/wet-stop/1/unassign", ""},
+		{"POST", "/p/tarn/brief", "title=forged"}, {"POST", "/p/tarn/brief/set", "name=forged&code=F"}, {"POST", "/p/tarn/brief/test", "test=forged&procedure=typed"}, {"POST", "/p/tarn/brief/plan", "control=F"}, {"POST", "/p/tarn/brief/limits", "follow=none"}, {"POST", "/p/tarn/recordings/wet-stop/1/assign", "stint=1&reason=forged"}, {"POST", "/p/tarn/recordings/wet-stop/1/unassign", ""},
 		{"POST", "/sign-in", "name=lead&password=leadlead"}, {"POST", "/sign-out", ""},
 	} {
 		for head, value := range map[string]string{"Origin": "http://elsewhere.example", "Sec-Fetch-Site": "cross-site"} {

@@ -84,6 +84,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief", f.behind(f.rewrite, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/set", f.behind(f.putSet, sight.Plan, sight.SetRecords))
+	mux.HandleFunc("POST /p/{programme}/brief/limits", f.behind(f.putLimits, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/plan", f.behind(f.putPlan, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/test", f.behind(f.putTest, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("GET /p/{programme}/order", f.behind(f.order, sight.Plan, sight.Control))

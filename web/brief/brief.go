@@ -12,6 +12,8 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
@@ -124,7 +126,7 @@ func (f *Form) Blame(err error) string {
 			if rest != "" && !strings.HasPrefix(rest, "tyre size") {
 				x.Wrong = sentence(rest + ": " + e.What)
 			}
-			title := x.Title + ": " + strings.ToLower(x.Wrong[:1]) + x.Wrong[1:]
+			title := x.Title + ": " + lower(x.Wrong)
 			if hint != "" {
 				x.Wrong += ": " + hint
 			}
@@ -137,10 +139,20 @@ func (f *Form) Blame(err error) string {
 }
 
 func sentence(s string) string {
-	if s == "" {
+	r, n := utf8.DecodeRuneInString(s)
+	if n < 1 {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// lower gives a title as it stands within a sentence.
+func lower(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n < 1 {
+		return s
+	}
+	return string(unicode.ToLower(r)) + s[n:]
 }
 
 // speed is the unit in which a reader sees speeds.

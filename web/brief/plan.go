@@ -37,7 +37,7 @@ type SpelledTest struct {
 }
 
 // Spell spells a plan out; titles are by test.
-func Spell(p *app.Plan, titles map[string]string) (*Spelled, error) {
+func Spell(p *app.Plan, titles map[string]string, measured Measured) (*Spelled, error) {
 	sum, err := p.Hash()
 	if err != nil {
 		return nil, err
@@ -49,15 +49,55 @@ func Spell(p *app.Plan, titles map[string]string) (*Spelled, error) {
 		if x.Title == "" {
 			x.Title = t.Test
 		}
+		list := measured(t.Test)
 		for _, l := range t.Lines() {
+			switch l[0] {
+			case "first measure":
+				l[1] = titleOf(list, l[1])
+			case "margin":
+				if t.Margin != "" {
+					l[1] = marginOf(list, t.First, t.Margin)
+				}
+			}
 			x.Lines = append(x.Lines, [2]string{sentence(l[0]), l[1]})
-		}
-		for _, id := range keys(t.Margins) {
-			x.Lines = append(x.Lines, [2]string{"Margin of " + strings.ReplaceAll(id, "_", " "), t.Margins[id]})
+			if l[0] == "margin" {
+				for _, id := range keys(t.Margins) {
+					x.Lines = append(x.Lines, [2]string{"Margin of " + lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])})
+				}
+			}
 		}
 		out.Tests = append(out.Tests, x)
 	}
 	return out, nil
+}
+
+// titleOf gives the title of a measure, or its id in words where the test has none such.
+func titleOf(list []programme.Measure, id string) string {
+	for _, m := range list {
+		if m.ID == id {
+			return m.Title
+		}
+	}
+	return strings.ReplaceAll(id, "_", " ")
+}
+
+// marginOf says a margin with what it is counted in where it was typed as a bare number.
+func marginOf(list []programme.Measure, id, text string) string {
+	if _, err := strconv.ParseFloat(text, 64); err != nil {
+		return text
+	}
+	for _, m := range list {
+		if m.ID != id {
+			continue
+		}
+		if m.Scale == programme.Ratio {
+			return text + " index points"
+		}
+		if u, ok := unit.Known(m.Unit); ok && u.Symbol() != "1" {
+			return text + unit.NoBreak + u.Symbol()
+		}
+	}
+	return text
 }
 
 func keys[V any](m map[string]V) []string {

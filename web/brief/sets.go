@@ -100,7 +100,10 @@ func SetForm(s *app.State, to, was string) Form {
 		if why := s.Holds().Fast(s.Programme.Sets, x.ID); why != "" {
 			f.Stays = why + "."
 			f.Note = "Its name and code stay as they are: " + why + ". Size and note can be put right."
-			f.field("name").Fixed, f.field("code").Fixed, f.field("code").Choices = true, true, nil
+			for _, name := range []string{"name", "code"} {
+				x := f.field(name)
+				x.Fixed, x.Choices, x.Hint = true, nil, ""
+			}
 		}
 	}
 	f.field("size").Typed = Says(s, f.field("size").Value)

@@ -56,7 +56,7 @@ func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit
 	procedure := chosen
 	if there {
 		f.Legend, f.Do = "Change test "+id, "Keep the test"
-		f.field("test").Fixed, f.Kept["test"] = true, id
+		f.field("test").Fixed, f.field("test").Hint, f.Kept["test"] = true, "", id
 		f.field("title").Value, f.field("surface").Value, f.field("control_type").Value = t.Test.Title, t.Test.Surface, t.Test.ControlType
 		if chosen == "" {
 			procedure = t.Test.Procedure
@@ -75,7 +75,7 @@ func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit
 		return f, false, err
 	}
 	spec := p.Spec()
-	f.Legend += ": " + strings.ToLower(spec.Title[:1]) + spec.Title[1:]
+	f.Legend += ": " + lower(spec.Title)
 	f.Kept["procedure"] = spec.ID
 	measures := Field{Name: "first", Title: "Measure that answers the question", Value: t.Test.First, Choices: []Choice{{"", "not said yet"}}}
 	for _, m := range spec.Measures {
