@@ -24,7 +24,11 @@ func (f *Folder) Replanned(ctx context.Context, test, incident string, document 
 		codes = append(codes, s.Code)
 	}
 	for _, w := range d.Results.Without {
-		without = append(without, fmt.Sprintf("%s %d times less", w.Code, w.Stints))
+		times := "once"
+		if w.Stints > 1 {
+			times = fmt.Sprintf("%d times", w.Stints)
+		}
+		without = append(without, w.Code+" "+times+" less")
 	}
 	what := fmt.Sprintf("after %d stints: %s", d.Results.After, strings.Join(codes, " "))
 	if len(codes) == 0 {

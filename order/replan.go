@@ -2,6 +2,7 @@ package order
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -81,6 +82,9 @@ func Again(p Replan) (*Replanned, error) {
 			stints++
 		}
 		done = append(done, seq)
+	}
+	if stints > mostStints {
+		return nil, fault.New(fault.Unsupported, "%d stints driven are too many for one order, at most %d are planned", stints, mostStints).WithHint("plan the rest as a programme of its own")
 	}
 	a := &again{req: r, p: p, done: done, driven: driven, room: math.MaxInt32}
 	if r.Times != nil {
@@ -304,7 +308,7 @@ func (a *again) lay(o *option, total []int, stints int) (*Replanned, error) {
 		if a.driven[c]+o.want[c] == 0 {
 			add("candidate_left_out", "Candidate %s is not driven at all any more: nothing will be said of it.", code)
 		} else {
-			add("stints_left_out", "Candidate %s is driven %d times less than planned.", code, left)
+			add("stints_left_out", "Candidate %s is driven %s less than planned.", code, times(left))
 		}
 	}
 	if a.p.Fresh {
@@ -323,6 +327,17 @@ func (a *again) lay(o *option, total []int, stints int) (*Replanned, error) {
 		}
 	}
 	return out, nil
+}
+
+// times says how often.
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 func sum(list []int) int {

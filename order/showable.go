@@ -56,6 +56,31 @@ func Closed(control string, blocks [][]string) (closed [][]string, open []string
 // that a record adds. Candidates without a closed bracket are left out; nil
 // where nothing can be shown yet.
 func ShowableBy(r Request, blocks [][]string, level, lent float64) (*Showable, error) {
+	out, err := Estimable(r, blocks, lent)
+	if err != nil || out == nil {
+		return nil, err
+	}
+	// All candidates of the request share the level, whether driven yet or not.
+	t := r.complete().Test
+	share := level * float64(len(out.Codes)) / float64(len(r.Candidates))
+	f := manyone.Family{Corr: out.Corr, DF: out.DF, Sided: t.Sided, Tol: planTol}
+	if out.Critical, _, err = f.Critical(share); err != nil {
+		return nil, err
+	}
+	nc, err := manyone.Noncentrality(out.Critical, out.DF, t.Power, t.Sided)
+	if err != nil {
+		return nil, err
+	}
+	for _, v := range out.Length {
+		out.InSD = append(out.InSD, nc*v)
+	}
+	return out, nil
+}
+
+// Estimable says how well stints driven, or about to be, tell each candidate from the
+// control, without what that can show (InSD and Critical are empty): for choosing
+// among many orders.
+func Estimable(r Request, blocks [][]string, lent float64) (*Showable, error) {
 	closed, open := Closed(r.Control, blocks)
 	count := map[string]int{}
 	stints := 0
@@ -107,20 +132,6 @@ func ShowableBy(r Request, blocks [][]string, level, lent float64) (*Showable, e
 		return nil, nil
 	}
 	out.Corr, out.Length = correlations(s.W)
-	// All candidates of the request share the level, whether driven yet or not.
-	t := l.req.Test
-	share := level * float64(len(out.Codes)) / float64(len(r.Candidates))
-	f := manyone.Family{Corr: out.Corr, DF: out.DF, Sided: t.Sided, Tol: planTol}
-	if out.Critical, _, err = f.Critical(share); err != nil {
-		return nil, err
-	}
-	nc, err := manyone.Noncentrality(out.Critical, out.DF, t.Power, t.Sided)
-	if err != nil {
-		return nil, err
-	}
-	for _, v := range out.Length {
-		out.InSD = append(out.InSD, nc*v)
-	}
 	return out, nil
 }
 

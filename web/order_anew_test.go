@@ -87,7 +87,7 @@ func TestPlanAnew(t *testing.T) {
 	// A set that is lost, and one that lasts for a stint less: what is left out is said.
 	ask.Set("lost", "W")
 	_, body = s.get("/p/tarn/order/anew?" + ask.Encode())
-	wants(t, "the page", body, "Against the plan W is driven once less")
+	wants(t, "the page", body, "Candidate W is driven once less than planned")
 	for _, c := range []struct{ name, value, says string }{
 		{"lost", "X", "neither control nor candidate"}, {"left", "P", "cannot be read"}, {"left", "P:many", "cannot be read"}, {"driven", "K X", "neither control nor candidate"}, {"start", "noon", "cannot be read"}, {"candidates", "", "No candidate"},
 		{"daylight", "11:40-11:45", ""},

@@ -41,7 +41,9 @@ scatter and the control's movement are used, never how a candidate compares.
 
 Certainty is no reason to stop but at looks that the plan names (--looks), each
 a test of its own at the level that it may spend: who stops as soon as the
-scatter looks small, or a difference large, is wrong more often than 5 %.`,
+scatter looks small, or a difference large, is wrong more often than 5 %. With
+--wanted, or a plan's margin, it says how many stints it would still be, if they
+went on to scatter as they do.`,
 		Example: `  bookend advise DAY.csv --candidates P,R,T --wanted 2
   bookend advise DAY.csv --candidates P,R,T --looks 9,13,21 --time 8 --left P:1
   bookend advise --test wet-stop --candidates P,R,T`,

@@ -258,9 +258,6 @@ func (p *Page) fill(l *orders.Leaf, a *app.ReorderAnswer, control string, style 
 		text += "; there are too many orders of what is left to try them all"
 	}
 	p.Says = append(p.Says, text+".")
-	for _, w := range r.Without {
-		p.Says = append(p.Says, fmt.Sprintf("Against the plan %s is driven %s less.", w.Code, map[bool]string{true: "once", false: fmt.Sprintf("%d times", w.Stints)}[w.Stints == 1]))
-	}
 	for _, c := range d.Caveats {
 		p.Caveats = append(p.Caveats, c.Text)
 	}

@@ -200,6 +200,11 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 		return l, onlyInternal(err)
 	}
 	p.fill(l, got, a.Style)
+	for _, i := range a.State.Day.Open() {
+		if i.Test == test {
+			p.Caveats = append(p.Caveats, i.Title()+" is not released yet: runs since then are held and count for nothing here, and what is left may have to be planned anew.")
+		}
+	}
 	return l, nil
 }
 
