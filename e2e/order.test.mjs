@@ -25,6 +25,7 @@ const pages = {
   "anew-begun": base + "/order/anew?test=wet-stop",
   "anew-refused": anew.replace(/reason=.*/, "reason="),
   advice: base + "/order/advice?test=wet-stop",
+  sheet: order.replace("/order?", "/order/sheet?"),
   interim: base + "/interim?test=wet-stop",
   "interim-seen": base + "/interim?test=wet-stop&look=yes",
 };
@@ -46,7 +47,7 @@ test("every page about the order, in every size and theme", async () => {
         const page = await context.newPage();
         const errors = [];
         page.on("pageerror", (e) => errors.push(String(e)));
-        page.on("console", (m) => { if (m.type() === "error" && !name.endsWith("-refused")) errors.push(m.text()); });
+        page.on("console", (m) => { if (m.type() === "error" && !name.endsWith("-refused") && !m.location().url.endsWith("favicon.ico")) errors.push(m.text()); });
         await page.goto(house.url + at);
         if (name === "order-bring") await page.locator("#bring > summary").click();
         await page.evaluate(() => document.fonts.ready);

@@ -16,6 +16,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
+	"example.org/bookend/web/orders/runsheet"
 	"example.org/bookend/web/orders/setout"
 	"example.org/bookend/web/work"
 )
@@ -270,5 +271,41 @@ func (f *face) conesFile(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Content-Disposition", `attachment; filename="`+r.PathValue("file")+`"`) // one of the names that Take knows
 	_, _ = w.Write(data)                                                                    // whoever asked may be gone
+	return nil
+}
+
+// runSheet gives the run sheet of an order, as it is printed.
+func (f *face) runSheet(w http.ResponseWriter, r *http.Request) error {
+	a, _, s, err := f.asksOrder(r)
+	if err != nil {
+		return err
+	}
+	kept := orders.Kept(orders.Complete(a.Typed, a.Usual))
+	got, _, err := f.sought(r, a, s, kept)
+	if err != nil {
+		return err
+	}
+	b, err := runsheet.Whole(a, got, kept)
+	return printed(w, b, err)
+}
+
+// restSheet gives the run sheet of what is left of a day.
+func (f *face) restSheet(w http.ResponseWriter, r *http.Request) error {
+	a, _, _, err := f.asksOrder(r)
+	if err != nil {
+		return err
+	}
+	b, err := runsheet.Rest(r.Context(), a)
+	return printed(w, b, err)
+}
+
+// printed hands out a page that carries its style itself.
+func printed(w http.ResponseWriter, page []byte, err error) error {
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Security-Policy", policyWhole)
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, _ = w.Write(page) // whoever asked may be gone
 	return nil
 }

@@ -47,7 +47,7 @@ func TestOrder(t *testing.T) {
 		t.Errorf("the page has %v, the use case %v", got, want)
 	}
 	// 8:30, four wheels of four minutes, then three runs of six minutes.
-	wants(t, "the timetable", body, "<td>08:30</td><td>08:46</td><td>08:46</td><td>09:04</td>", "index points", "Print it as run sheet")
+	wants(t, "the timetable", body, "<td>08:30</td><td>08:46</td><td>08:46</td><td>09:04</td>", "index points", "Run sheet to print")
 
 	later := regexp.MustCompile(`href="(\?[^"]*)">later<span class="vh">: stint 2,`).FindStringSubmatch(body)
 	if later == nil {
@@ -73,6 +73,39 @@ func TestOrder(t *testing.T) {
 	}
 	if status, _ = s.post("/p/tarn/order/take", url.Values{"asked": {ask.Encode()}}); status != http.StatusUnprocessableEntity {
 		t.Errorf("without a test it answers %d", status)
+	}
+}
+
+// The run sheet of an order has its stints with their times and the cautions, and says
+// of no code that it is the control's: whoever drives reads it.
+func TestRunSheet(t *testing.T) {
+	s := serve(t, "Wet stops of two van tyres", stops)
+	ask := url.Values{"control": {"K"}, "candidates": {"P:2, W:2"}, "controls": {"3"}, "runs": {"3"}, "run_time": {"6"}, "start": {"08:30"}, "date": {"2026-06-03"}, "breaks": {"12:00-12:45"}, "test": {"wet-stop"}}
+	sheets := map[string]string{"drawn": "/p/tarn/order/sheet?" + ask.Encode()}
+	ask.Set("own", "K P W K W P K")
+	sheets["own"] = "/p/tarn/order/sheet?" + ask.Encode()
+	ask.Del("own")
+	ask.Set("driven", "K P")
+	ask.Set("reason", "a set is late")
+	sheets["rest"] = "/p/tarn/order/anew/sheet?" + ask.Encode()
+	for name, at := range sheets {
+		status, body := s.get(at)
+		if status != http.StatusOK {
+			t.Errorf("%s answers %d", name, status)
+			continue
+		}
+		wants(t, name, body, "Wet stops of two van tyres, wet-stop", "2026-06-03", "08:30", "closed course", "spin")
+		// The cautions speak of no control tyre either.
+		if strings.Contains(strings.ToLower(body), "control") {
+			t.Errorf("%s says which code is the control", name)
+		}
+	}
+	_, body := s.get(sheets["rest"])
+	wants(t, "rest", body, "planned anew: a set is late")
+	for _, at := range []string{"/p/tarn/order/sheet?control=K&candidates=", "/p/tarn/order/anew/sheet?test=wet-stop&driven=K&reason="} {
+		if status, body := s.get(at); status != http.StatusUnprocessableEntity {
+			t.Errorf("%s answers %d: %s", at, status, body)
+		}
 	}
 }
 

@@ -92,6 +92,8 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("POST /p/{programme}/order/table", f.behind(f.bringTable, sight.Plan, sight.Control))
 	mux.HandleFunc("GET /p/{programme}/order/anew", f.behind(f.leaf("Order", anew.Show), sight.Plan, sight.Control))
 	mux.HandleFunc("POST /p/{programme}/order/anew/take", f.behind(f.leafToEnter("plan the rest anew", "Order", anew.Take), sight.Plan, sight.Control))
+	mux.HandleFunc("GET /p/{programme}/order/sheet", f.behind(f.runSheet, sight.Plan, sight.Control))
+	mux.HandleFunc("GET /p/{programme}/order/anew/sheet", f.behind(f.restSheet, sight.Plan, sight.Control))
 	mux.HandleFunc("GET /p/{programme}/order/advice", f.behind(f.leaf("Order", next.Show), sight.Plan, sight.Control))
 	mux.HandleFunc("GET /p/{programme}/interim", f.behind(f.leaf("Order", interim.Show), sight.Interim))
 	mux.HandleFunc("POST /p/{programme}/interim", f.behind(f.leaf("Order", interim.Look), sight.Interim))

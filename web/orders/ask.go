@@ -26,6 +26,7 @@ type Ask struct {
 	Now    time.Time // at the ground
 	Writes bool      // who asks may enter
 	Plans  bool      // who asks may see what is planned
+	Strict bool      // what cannot be read is a fault, no page that says so
 
 	Measure func(test, id string) (programme.Measure, error) // that a test has; the first where id is empty
 

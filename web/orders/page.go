@@ -24,6 +24,7 @@ type Page struct {
 	Take   *Taking
 	Taken  []Taken
 	Bring  Bring
+	Sheet  string // address of the run sheet
 }
 
 // Taking is the form that takes an order into the programme.
@@ -105,11 +106,11 @@ func (p *Page) Answer(l *Leaf, a Ask, got *app.OrderAnswer, kept url.Values) {
 		}
 	}
 	p.Drawn = "?" + drawn.Encode()
+	p.Sheet = a.Base + "/order/sheet?" + kept.Encode()
 	if a.Writes {
 		p.Take = &Taking{To: a.Base + "/order/take", Asked: kept.Encode(), Test: kept.Get("test"), Tests: a.Tests()}
 	}
 	l.Title, l.Below = p.Shown.Title, p.Shown.Below
-	l.Scripts = append(l.Scripts, "print.js")
 	l.Codes = CodesOf(got.Plan.Request.Control, Sequence(got))
 }
 

@@ -102,10 +102,6 @@ function begin() {
         (links?.querySelector(`a[data-by="${a.dataset.by}"]`) ?? links?.querySelector("a[data-by]"))?.focus();
       });
     }
-    for (const button of chosen.querySelectorAll("[data-print]")) {
-      button.hidden = false;
-      button.onclick = () => print();
-    }
   }
 
   // drag follows the pointer: where the stint would stand is marked, and what it would

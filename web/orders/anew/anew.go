@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/url"
+	"strconv"
 	"strings"
 	"time"
 
@@ -77,6 +78,8 @@ type Page struct {
 	Says              []string
 	Caveats           []string
 	May               bool
+	Runs              int // a stint
+	Sheet             string
 }
 
 // usual gives what the form begins with: the order that was taken, what was driven,
@@ -164,6 +167,16 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	return l, err
 }
 
+// Planned gives the page with what was planned, or what stands in the way.
+func Planned(ctx context.Context, a orders.Ask) (*Page, error) {
+	a.Strict = true
+	_, l, err := show(ctx, a, a.Typed)
+	if err != nil {
+		return nil, err
+	}
+	return l.Body.(*Page), nil
+}
+
 func show(ctx context.Context, a orders.Ask, q url.Values) (*app.ReorderAnswer, *orders.Leaf, error) {
 	test := a.Chosen()
 	histories, tables, err := a.Choices(ctx, q)
@@ -186,10 +199,17 @@ func show(ctx context.Context, a orders.Ask, q url.Values) (*app.ReorderAnswer, 
 	}
 	got, bad, err := plan(ctx, a, f, q)
 	if err != nil {
+		if a.Strict {
+			return nil, nil, err
+		}
 		p.Groups = f.Filled(q, nil, bad)
 		return nil, l, l.Refused(err)
 	}
 	p.Asked = f.Kept(q, "test").Encode()
+	p.Sheet = p.Here + "/sheet?" + p.Asked
+	if p.Runs, err = strconv.Atoi(strings.TrimSpace(q.Get("runs"))); err != nil {
+		p.Runs = 1 // as the request has it where nothing is said
+	}
 	p.fill(l, got, q.Get("control"), a.Style)
 	return got, l, nil
 }
