@@ -188,7 +188,11 @@ func (t *PlanTest) check() error {
 	if better == "" {
 		better = programme.Higher
 	}
-	_, _, err = set.Complete(programme.Measure{ID: t.First, Title: t.First, Better: better, Scale: scale, Unit: "1"})
+	in := "1" // what the measure is in is not the plan's to say: a margin is taken at its word
+	if set.Margin != nil && set.Margin.Typed != "" {
+		in = set.Margin.Typed
+	}
+	_, _, err = set.Complete(programme.Measure{ID: t.First, Title: t.First, Better: better, Scale: scale, Unit: in})
 	return err
 }
 

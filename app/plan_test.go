@@ -63,6 +63,16 @@ func TestAPlanThatSaysTooLittleOrTooMuchIsRefused(t *testing.T) {
 	}
 }
 
+// A plan names its first measure and not what it is in: a margin with a unit is taken at its
+// word, and held against the measure once there is one.
+func TestAPlansMarginHasAUnitOfItsOwn(t *testing.T) {
+	for _, margin := range []string{"1", "5ms", "0.20m", "1.5 m/s²", "3km/h"} {
+		if _, err := ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"yaw_delay","scale":"difference","margin":"`+margin+`"}]}`)); err != nil {
+			t.Errorf("%s: %v", margin, err)
+		}
+	}
+}
+
 // The hash does not depend on how the file is written, and does on what it says.
 func TestThePlansHashIsThatOfWhatItSays(t *testing.T) {
 	hash := func(text string) string {

@@ -23,7 +23,9 @@ import (
 	"example.org/bookend/report/html"
 	"example.org/bookend/sim"
 	"example.org/bookend/sim/evaluator"
+	"example.org/bookend/sim/vehicle"
 	"example.org/bookend/store/sqlite"
+	"example.org/bookend/tyre"
 	"example.org/bookend/unit"
 )
 
@@ -127,6 +129,7 @@ func (d *demo) run(ctx context.Context, s *sqlite.Store) error {
 	if err := a.Begin(ctx, programme.Programme{
 		Title: d.scenario.Title, Client: d.scenario.Client, Ground: d.scenario.Ground, Zone: d.scenario.Zone, Vehicle: d.scenario.Vehicle,
 		Question: "Which of P, R, T and W suits the vans better than the tyre in use, at what, and by how much?",
+		Sets:     shodWith(d.sets()), Asked: asksOfTyres(&d.scenario.Build),
 	}); err != nil {
 		return err
 	}
@@ -158,6 +161,43 @@ func (d *demo) run(ctx context.Context, s *sqlite.Store) error {
 		}
 	}
 	return d.report(ctx, a, q)
+}
+
+// sets gives the sets of every test, each once, as they first occur.
+func (d *demo) sets() []string {
+	var out []string
+	for _, t := range d.scenario.Tests {
+		for i, code := range t.Order {
+			set := code + "1" // as the scenario names a set where it says nothing
+			if i < len(t.Sets) {
+				set = t.Sets[i]
+			}
+			if !slices.Contains(out, set) {
+				out = append(out, set)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// demoSize is the made-up size of every tyre of the demonstrations: what a van of 3.5 t has.
+const demoSize = "235/65 R16C 115/113R"
+
+// shodWith gives sets of the demonstrations' size; the code is the first letter of a set's name.
+func shodWith(names []string) []programme.Set {
+	var out []programme.Set
+	for _, n := range names {
+		out = append(out, programme.Set{ID: n, Code: n[:1], Size: demoSize})
+	}
+	return out
+}
+
+// asksOfTyres gives what a made-up vehicle asks of its tyres: its axle loads at rest to the
+// nearest 10 kg, and a top speed of 150 km/h.
+func asksOfTyres(b *vehicle.Build) tyre.Asked {
+	ten := func(kg float64) float64 { return 10 * math.Round(kg/10) }
+	return tyre.Asked{FrontKg: ten(b.Mass * b.Rear / b.Base()), RearKg: ten(b.Mass * b.Front / b.Base()), TopMps: 150 / 3.6}
 }
 
 // drive has the days driven and writes down what comes of them.

@@ -15,6 +15,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/report/html"
+	"example.org/bookend/sim/vehicle"
 	"example.org/bookend/sim/wetstops"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/unit"
@@ -28,9 +29,11 @@ func demoOfStops(ctx context.Context, out io.Writer, s *sqlite.Store, folder str
 		return err
 	}
 	a := folderOf(s)
+	build := vehicle.VanAsBuilt()
 	if err := a.Begin(ctx, programme.Programme{
 		Title: "Wet stops of four van tyres", Client: "Tarn Valley Ambulance", Ground: "Skerry Moor", Zone: "Europe/London",
 		Vehicle: "3.5 t van", Question: "Which of P, R, T and W stops shorter in the wet than the tyre in use?",
+		Sets: shodWith([]string{"K1", "K2", "K3", "P1", "P2", "R1", "R2", "T1", "T2", "W1", "W2"}), Asked: asksOfTyres(&build),
 	}); err != nil {
 		return err
 	}

@@ -267,6 +267,9 @@ func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []
 		}
 		rest.Fields = append(rest.Fields, limitRow(fmt.Sprintf("%sl%d-", at, k), l, k)...)
 	}
+	if len(measures) < 2 {
+		return []Group{main, rest} // there is no other one
+	}
 	return []Group{main, margins, rest}
 }
 
