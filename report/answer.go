@@ -785,7 +785,7 @@ func (b *builder) holds(firsts []*measured) Aside {
 	}
 	for _, c := range covariatesOf(every, b.in.Style) {
 		if text, ok := b.rangeOf(every, c); ok && len(ranges) < 3 {
-			ranges = append(ranges, c.name+" "+text)
+			ranges = append(ranges, c.named(text))
 		}
 	}
 	if len(ranges) > 0 {
@@ -855,6 +855,19 @@ func (b *builder) rangeOf(l programme.Log, c covariate) (string, bool) {
 	return text, true
 }
 
+// listedInFront is how many measures the list of every measure may have to stand before
+// the tests: what a page holds.
+const listedInFront = 30
+
+// listed is how many measures there are.
+func (b *builder) listed() int {
+	n := 0
+	for i := range b.tests {
+		n += len(b.tests[i].measures)
+	}
+	return n
+}
+
 // every is the verdicts of all measures, where the first page has the first ones
 // alone.
 func (b *builder) every() {
@@ -864,6 +877,13 @@ func (b *builder) every() {
 	s := Section{ID: "every-measure", Short: "Every measure", Begins: true, Title: say("Every measure: the first of each test answers the question, the others describe")}
 	if len(b.firsts()) > lines && len(b.described) > 0 {
 		s.Blocks = append(s.Blocks, Block{Text: b.described})
+	}
+	if b.listed() > listedInFront { // each test's own tables say it
+		if len(s.Blocks) > 0 {
+			s.Short, s.Title = "Measures that describe", say("Measures that describe: each test’s tables have them one by one")
+			b.section(s)
+		}
+		return
 	}
 	b.firstsAlone = false
 	letters := b.doc.Codes.Candidates

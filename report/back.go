@@ -36,12 +36,14 @@ func (b *builder) exclusions() {
 	}
 	s.Title = say(upper(count(total, "observation") + verb))
 	t := Table{ID: "exclusions-table", Caption: say("What is left out, and why")}
-	t.Columns = heads("run", "code", "measure", "#value", "reason")
+	t.Columns = heads("runs", "code", "measure", "value", "reason")
 	if people {
 		t.Columns = append(t.Columns, Column{Head: say("by")})
 	}
 	for i := range b.tests {
 		rt := &b.tests[i]
+		var last *Row
+		said := "" // of the last row, its runs and values aside
 		for _, x := range rt.Log.Exclusions {
 			letter := ""
 			if st, ok := rt.stintOf(x.Run); ok {
@@ -74,20 +76,45 @@ func (b *builder) exclusions() {
 			if text == "" {
 				text = "none"
 			}
-			row := Row{Cells: []Cell{{Text: say(link(x.Run, rt.runTo(x.Run))), Head: true}, cell(code(letter)), cell(measure), cell(text), cell(x.Reason)}}
+			run := link(x.Run, rt.runTo(x.Run))
+			if same := strings.Join([]string{letter, measure, x.Reason, x.Person}, "\x00"); last != nil && same == said { // said once of all its runs
+				last.Cells[0].Text = say(last.Cells[0].Text, ", ", run)
+				last.Cells[3].Text = say(last.Cells[3].Text, "; "+text)
+				continue
+			} else {
+				said = same
+			}
+			row := Row{Cells: []Cell{{Text: say(run), Head: true}, cell(code(letter)), cell(measure), cell(text), cell(x.Reason)}}
 			if people {
 				row.Cells = append(row.Cells, cell(x.Person))
 			}
 			t.Rows = append(t.Rows, row)
+			last = &t.Rows[len(t.Rows)-1]
 		}
 	}
 	s.Blocks = append(s.Blocks, Block{Table: &t})
-	w := Table{ID: "exclusions-effect", Caption: say("Verdicts without and with what is left out")}
+	if w := b.withAndWithout("exclusions-effect", true); len(w.Rows) > 0 {
+		s.Blocks = append(s.Blocks, Block{Table: w})
+	}
+	b.section(s)
+}
+
+// exclusionsEffect goes on with the measures that describe.
+func (b *builder) exclusionsEffect() {
+	if w := b.withAndWithout("exclusions-effects", false); len(w.Rows) > 0 {
+		b.section(Section{ID: "exclusions-others", Of: "exclusions", Short: "With and without exclusions", Title: say("What the exclusions do to the measures that describe"), Blocks: []Block{{Table: w}}})
+	}
+}
+
+// withAndWithout sets verdicts without and with what is left out beside each other, of
+// the first measures or of the others.
+func (b *builder) withAndWithout(id string, firsts bool) *Table {
+	w := Table{ID: id, Caption: say("Verdicts without and with what is left out")}
 	w.Columns = heads("measure", "", "as reported", "#index or difference", "with every run in", "#index or difference")
 	for i := range b.tests {
 		for j := range b.tests[i].measures {
 			m := &b.tests[i].measures[j]
-			if m.r == nil || len(m.r.Excluded) == 0 || m.r.Alike != nil && m.all != nil && m.all.Alike != nil {
+			if m.r == nil || m.first != firsts || len(m.r.Excluded) == 0 || m.r.Alike != nil && m.all != nil && m.all.Alike != nil {
 				continue
 			}
 			for k, row := range m.rows {
@@ -116,10 +143,7 @@ func (b *builder) exclusions() {
 			}
 		}
 	}
-	if len(w.Rows) > 0 {
-		s.Blocks = append(s.Blocks, Block{Table: &w})
-	}
-	b.section(s)
+	return &w
 }
 
 // named names a measure among those of several tests.
@@ -228,7 +252,12 @@ func (b *builder) method() {
 	}
 	s.Blocks = append(s.Blocks, Block{Table: &t})
 	o := Table{ID: "settings-other", Caption: say("Where other measures are set otherwise")}
-	o.Columns = heads("measure", "setting", "value", "chosen by", "source")
+	o.Columns = heads("setting", "value", "chosen by", "source", "measures")
+	type line struct {
+		x  compare.Spelled
+		of map[string]bool // measures' ids in the document
+	}
+	var lines []*line
 	for i := range b.tests {
 		for j := range b.tests[i].measures {
 			m := &b.tests[i].measures[j]
@@ -236,20 +265,30 @@ func (b *builder) method() {
 				continue
 			}
 			for _, x := range m.r.Spelled {
-				if !slices.ContainsFunc(r.Spelled, func(y compare.Spelled) bool { return y.Key == x.Key && y.Value == x.Value }) {
-					row := b.setting(x)
-					row.Cells[0].Head = false
-					row.Cells = slices.Insert(row.Cells, 0, Cell{Text: say(b.named(m)), Head: true})
-					o.Rows = append(o.Rows, row)
+				if slices.ContainsFunc(r.Spelled, func(y compare.Spelled) bool { return y.Key == x.Key && y.Value == x.Value }) {
+					continue
 				}
+				at := slices.IndexFunc(lines, func(l *line) bool { return l.x == x })
+				if at < 0 {
+					lines = append(lines, &line{x, map[string]bool{}})
+					at = len(lines) - 1
+				}
+				lines[at].of[m.id] = true
 			}
 		}
+	}
+	slices.SortStableFunc(lines, func(p, q *line) int { return strings.Compare(p.x.Key, q.x.Key) })
+	for _, l := range lines {
+		row := b.setting(l.x)
+		row.Cells = append(row.Cells, cell(b.those(l.of)))
+		o.Rows = append(o.Rows, row)
 	}
 	if len(o.Rows) > 0 {
 		s.Blocks = append(s.Blocks, Block{Table: &o})
 	}
 	d := Table{ID: "measures", Caption: say("Measures")}
 	d.Columns = heads("measure", "better", "compared as", "definition", "assumed of its scatter", "source")
+	said := map[string]bool{} // a measure with places, or in several tests, is defined once
 	for i := range b.tests {
 		for j := range b.tests[i].measures {
 			m := &b.tests[i].measures[j]
@@ -257,11 +296,68 @@ func (b *builder) method() {
 				continue
 			}
 			x := m.r.Measure
-			d.Rows = append(d.Rows, Row{Cells: []Cell{{Text: say(m.axisName()), Head: true}, cell(string(x.Better)), cell(string(m.r.Scale)), cell(x.About), cell(x.Error), cell(sourceText(x.Source))}})
+			name := lower(x.Title)
+			if !m.s.none {
+				name += ", " + m.s.unit.Symbol()
+			}
+			row := Row{Cells: []Cell{{Text: say(name), Head: true}, cell(string(x.Better)), cell(string(m.r.Scale)), cell(x.About), cell(x.Error), cell(sourceText(x.Source))}}
+			key := ""
+			for _, c := range row.Cells {
+				key += c.Text.String() + "\x00"
+			}
+			if !said[key] {
+				said[key] = true
+				d.Rows = append(d.Rows, row)
+			}
 		}
 	}
 	s.Blocks = append(s.Blocks, Block{Table: &d})
 	b.section(s)
+}
+
+// those names measures of the document: a test where all of its measures are meant, a
+// measure without its places where all of them are.
+func (b *builder) those(ids map[string]bool) string {
+	var out []string
+	for i := range b.tests {
+		t := &b.tests[i]
+		var names []string
+		meant, compared := map[string]int{}, map[string]int{}
+		sum := 0
+		for j := range t.measures {
+			if m := &t.measures[j]; m.r != nil {
+				compared[m.r.Measure.ID]++
+				compared[""]++
+				if ids[m.id] {
+					meant[m.r.Measure.ID]++
+					sum++
+				}
+			}
+		}
+		for j := range t.measures {
+			m := &t.measures[j]
+			if m.r == nil || !ids[m.id] {
+				continue
+			}
+			name := m.title
+			if id := m.r.Measure.ID; meant[id] == compared[id] {
+				name = lower(m.r.Measure.Title)
+			}
+			if !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+		switch {
+		case len(names) == 0:
+		case sum == compared[""] && sum > 1 && len(b.tests) > 1:
+			out = append(out, t.name(i)+": all")
+		case len(b.tests) > 1:
+			out = append(out, t.name(i)+": "+strings.Join(names, ", "))
+		default:
+			out = append(out, strings.Join(names, ", "))
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 func (b *builder) setting(x compare.Spelled) Row {
@@ -404,7 +500,7 @@ func (b *builder) runs() {
 			title += ", " + t.name(i)
 		}
 		s := Section{ID: t.id + "-runs", Short: title, Begins: true, Title: say(title)}
-		const columns = 6
+		const columns = 11 // that a sheet's width holds
 		var ms []*measured
 		for j := range t.measures {
 			if t.measures[j].r != nil {
@@ -418,11 +514,54 @@ func (b *builder) runs() {
 		for from := 0; from < len(ms); from += columns {
 			s.Blocks = append(s.Blocks, Block{Table: b.runTable(t, ms[from:min(from+columns, len(ms))], of, from == 0)})
 		}
-		if len(t.covs) > 0 {
-			s.Blocks = append(s.Blocks, Block{Table: b.conditionsByRun(t)})
+		if k := b.remarks(t, ms); len(k.Rows) > 0 {
+			s.Blocks = append(s.Blocks, Block{Table: k})
+		}
+		if k := b.conditionsByRun(t); len(t.covs) > 0 && k != nil {
+			s.Blocks = append(s.Blocks, Block{Table: k})
 		}
 		b.section(s)
 	}
+}
+
+// remarks lists what was said of runs and why they are left out, the same once.
+func (b *builder) remarks(t *test, ms []*measured) *Table {
+	tab := &Table{ID: t.id + "-remarks", Caption: say("Remarks, and why runs are left out"), Columns: heads("runs", "what")}
+	at := map[string]int{}
+	add := func(run, what string) {
+		i, ok := at[what]
+		if !ok {
+			i = len(tab.Rows)
+			at[what] = i
+			tab.Rows = append(tab.Rows, Row{Cells: []Cell{{Head: true}, cell(what)}})
+		}
+		c := &tab.Rows[i].Cells[0]
+		if len(c.Text) > 0 {
+			c.Text = say(c.Text, ", ")
+		}
+		c.Text = say(c.Text, link(run, t.runTo(run)))
+	}
+	for _, r := range t.Log.Runs {
+		if r.Remark != "" {
+			add(r.ID, r.Remark)
+		}
+		said := map[string]bool{}
+		for _, m := range ms {
+			reason, out := m.excluded(t, r.ID)
+			if !out {
+				continue
+			}
+			what := "left out: " + reason
+			if len(ms) > 1 && m.only(t, r.ID) {
+				what = m.title + " left out: " + reason
+			}
+			if !said[what] {
+				said[what] = true
+				add(r.ID, what)
+			}
+		}
+	}
+	return tab
 }
 
 // runTable prints the runs with some of the measures; of holds the test's observations
@@ -433,7 +572,6 @@ func (b *builder) runTable(t *test, ms []*measured, of map[string][]programme.Ob
 	for _, m := range ms {
 		tab.Columns = append(tab.Columns, Column{Head: say(m.axisName()), Numbers: true})
 	}
-	tab.Columns = append(tab.Columns, Column{Head: say("remark; why it is left out")})
 	for _, st := range t.Log.Stints {
 		var rows []Row
 		for _, r := range t.Log.Runs {
@@ -441,15 +579,11 @@ func (b *builder) runTable(t *test, ms []*measured, of map[string][]programme.Ob
 				continue
 			}
 			row := Row{}
-			var why []string
-			if r.Remark != "" {
-				why = append(why, r.Remark)
-			}
 			var marks Text
 			var values []Cell
 			for _, m := range ms {
 				c := cell("")
-				reason, out := m.excluded(t, r.ID)
+				_, out := m.excluded(t, r.ID)
 				for _, o := range of[r.ID] {
 					if !m.of(o) {
 						continue
@@ -466,15 +600,6 @@ func (b *builder) runTable(t *test, ms []*measured, of map[string][]programme.Ob
 					c.Text = say(c.Text, Span{Text: m.s.typed(o.Value), As: as})
 					c.Value, c.Unit = m.s.drawn(&v), m.s.symbol()
 				}
-				if out {
-					said := "left out: " + reason
-					if len(ms) > 1 && m.only(t, r.ID) {
-						said = m.title + " left out: " + reason
-					}
-					if !slices.Contains(why, said) {
-						why = append(why, said)
-					}
-				}
 				marks = say(marks, b.noted(m.atRun(r.ID)))
 				values = append(values, c)
 			}
@@ -484,7 +609,6 @@ func (b *builder) runTable(t *test, ms []*measured, of map[string][]programme.Ob
 			name := strings.TrimPrefix(r.ID, st.ID+"/")
 			row.Cells = append(row.Cells, cell(name, marks))
 			row.Cells = append(row.Cells, values...)
-			row.Cells = append(row.Cells, cell(strings.Join(why, "; ")))
 			rows = append(rows, row)
 		}
 		for k := range rows {
@@ -526,30 +650,25 @@ func (m *measured) only(t *test, run string) bool {
 	return slices.ContainsFunc(t.Log.Exclusions, func(x programme.Exclusion) bool { return x.Run == run && x.Measure != "" })
 }
 
+// conditionsByRun gives the conditions of each run, runs of a stint with the same
+// readings in one row; nil where all runs of every stint have the same, as the table of
+// stints shows them.
 func (b *builder) conditionsByRun(t *test) *Table {
 	tab := &Table{ID: t.id + "-runs-conditions", Caption: say("Conditions by run")}
-	tab.Columns = heads("stint", "run")
+	tab.Columns = heads("stint", "runs")
 	for _, c := range t.covs {
 		tab.Columns = append(tab.Columns, Column{Head: say(c.head()), Numbers: true})
 	}
+	vary := false
 	for _, st := range t.Log.Stints {
-		n := 0
-		for _, r := range t.Log.Runs {
-			if r.Stint == st.ID {
-				n++
-			}
-		}
-		k := 0
+		from := len(tab.Rows)
+		first, last := "", ""
 		for _, r := range t.Log.Runs {
 			if r.Stint != st.ID {
 				continue
 			}
-			row := Row{Group: k == 0}
-			if k == 0 {
-				row.Cells = append(row.Cells, Cell{Text: say(link(st.ID, t.stintTo(st.ID))), Head: true, Rows: n})
-			}
-			k++
-			row.Cells = append(row.Cells, cell(strings.TrimPrefix(r.ID, st.ID+"/")))
+			name := strings.TrimPrefix(r.ID, st.ID+"/")
+			row := Row{Cells: []Cell{cell(name)}}
 			for _, c := range t.covs {
 				v, ok := r.Covariates[c.key]
 				if !ok {
@@ -562,8 +681,22 @@ func (b *builder) conditionsByRun(t *test) *Table {
 				}
 				row.Cells = append(row.Cells, number(c.text(v, b.in.Style), &x, u))
 			}
+			if n := len(tab.Rows); n > from && slices.EqualFunc(tab.Rows[n-1].Cells[1:], row.Cells[1:], func(p, q Cell) bool { return p.Text.String() == q.Text.String() }) {
+				last = name
+				tab.Rows[n-1].Cells[0] = cell(first + " to " + last)
+				continue
+			}
+			first = name
 			tab.Rows = append(tab.Rows, row)
 		}
+		if n := len(tab.Rows) - from; n > 0 {
+			vary = vary || n > 1
+			tab.Rows[from].Group = true
+			tab.Rows[from].Cells = slices.Insert(tab.Rows[from].Cells, 0, Cell{Text: say(link(st.ID, t.stintTo(st.ID))), Head: true, Rows: n})
+		}
+	}
+	if !vary {
+		return nil
 	}
 	return tab
 }

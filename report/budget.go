@@ -3,6 +3,7 @@ package report
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/budget"
@@ -27,25 +28,40 @@ var partName = map[string][2]string{
 // options is how many remedies are drawn and listed: own choice, what fits.
 const options = 4
 
-// budget says where the doubt comes from and what would narrow it most: the figure
-// for the candidate with the widest interval, the shares of all in a table.
-func (b *builder) budget(m *measured) ([]Block, bool) {
-	r := m.r
-	if len(r.Budget) == 0 {
-		return nil, false
-	}
-	row := func(code string) *compare.Row {
-		i := slices.IndexFunc(r.Rows, func(x compare.Row) bool { return x.Code == code })
-		return &r.Rows[i]
-	}
-	widest, half := 0, 0.0
-	for i := range r.Budget {
-		if v := row(r.Budget[i].Code).Verdict; v.Low != nil && *v.Estimate-*v.Low > half*(1+1e-9) {
-			widest, half = i, *v.Estimate-*v.Low
+// doubtful gives the budget of the candidate with the widest interval, its row and half
+// the width, 0 where there is none; nil where there is no budget.
+func (m *measured) doubtful() (k *budget.Row, x *compare.Row, half float64) {
+	for i := range m.r.Budget {
+		q := &m.r.Budget[i]
+		row := &m.r.Rows[slices.IndexFunc(m.r.Rows, func(y compare.Row) bool { return y.Code == q.Code })]
+		if k == nil {
+			k, x = q, row
+		}
+		if v := row.Verdict; v.Low != nil && *v.Estimate-*v.Low > half*(1+1e-9) {
+			k, x, half = q, row, *v.Estimate-*v.Low
 		}
 	}
-	k := &r.Budget[widest]
-	x := row(k.Code)
+	return k, x, half
+}
+
+// doubt says in words where the doubt comes from and what would narrow it most.
+func (m *measured) doubt() []Block {
+	k, _, _ := m.doubtful()
+	if k == nil {
+		return nil
+	}
+	return []Block{{Text: say(strings.Join(k.Words(), " "))}}
+}
+
+// budget shows where the doubt comes from and what would narrow it most: the figure
+// for the candidate with the widest interval, the shares of all in a table. The words
+// stand with the verdicts.
+func (b *builder) budget(m *measured) []Block {
+	k, x, half := m.doubtful()
+	if k == nil {
+		return nil
+	}
+	r := m.r
 	var out []Block
 	if half > 0 && x.Verdict.High != nil {
 		f := &figure.UncertaintyBudget{Code: k.Code, Control: m.control(), Estimate: *m.s.axis(estimateOf(m, x))}
@@ -72,13 +88,10 @@ func (b *builder) budget(m *measured) ([]Block, bool) {
 		f.Head = b.figureHead(m, title, "Bar: shares of the variance; below: the interval as it is, and as it would be.", nil)
 		out = append(out, b.drawn(f))
 	}
-	for _, w := range k.Words() {
-		out = append(out, Block{Text: say(w)})
-	}
 	if len(r.Budget) > 1 {
 		out = append(out, Block{Table: b.shares(m)})
 	}
-	return out, true
+	return out
 }
 
 // shares is the table of every candidate's budget.

@@ -26,6 +26,7 @@ type builder struct {
 	described   Text             // what the measures that describe say, in a sentence
 	firstsAlone bool             // the first page's table has first measures alone
 	several     bool             // measures
+	behind      bool             // what is added goes into the appendix
 }
 
 // test is a test as it is reported.
@@ -238,7 +239,11 @@ func (b *builder) candidateTo(m *measured, letter string) string {
 	return m.id + "c" + strconv.Itoa(b.doc.Codes.Order(letter))
 }
 
-func (b *builder) section(s Section) { b.doc.Sections = append(b.doc.Sections, s) }
+func (b *builder) section(s Section) {
+	s.Behind = b.behind
+	s.Begins = s.Begins && !s.Behind
+	b.doc.Sections = append(b.doc.Sections, s)
+}
 
 // head fills what stands above the answer.
 func (b *builder) head() {

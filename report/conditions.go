@@ -118,6 +118,15 @@ func (c covariate) head() string {
 	return c.name + ", " + c.unit.Symbol()
 }
 
+// named writes what is read behind the name; a name that ends in a number keeps apart:
+// "water depth 1: 0.9 to 1.2 mm".
+func (c covariate) named(text string) string {
+	if n := len(c.name); n > 0 && c.name[n-1] >= '0' && c.name[n-1] <= '9' {
+		return c.name + ": " + text
+	}
+	return c.name + " " + text
+}
+
 func (c covariate) in(x float64) float64 {
 	if c.none {
 		return x

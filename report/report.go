@@ -16,6 +16,10 @@
 // (see budget.go). Indices are index points, control 100, higher better;
 // differences are in the measure's unit, positive better.
 //
+// What answers comes first: page 1, a page or two a test for its first measure, what was
+// left out and what cannot be said. All else, to the last run, is the appendix, set for
+// whoever audits.
+//
 // A document carries no time of its own making. The same input gives the same
 // document and the same content hash.
 //
@@ -118,6 +122,8 @@ type Section struct {
 	Short  string  `json:"short"`            // in the table of contents
 	Begins bool    `json:"begins,omitempty"` // on a page of its own
 	About  string  `json:"about,omitempty"`  // "ratings", of what was rated; else empty
+	Behind bool    `json:"behind,omitempty"` // in the appendix: for whoever audits
+	Of     string  `json:"of,omitempty"`     // the section that this one goes on with; else empty
 	Blocks []Block `json:"blocks"`
 }
 
@@ -204,7 +210,9 @@ func Build(in Input) (*Document, error) {
 	b.held()
 	b.head()
 	b.front()
-	b.every()
+	if b.listed() <= listedInFront {
+		b.every()
+	}
 	for i := range b.tests {
 		b.test(&b.tests[i])
 	}
@@ -213,11 +221,19 @@ func Build(in Input) (*Document, error) {
 	if err := b.explained(); err != nil {
 		return nil, err
 	}
-	b.plans()
 	b.exclusions()
-	b.method()
 	b.limits()
 	b.cautions()
+	b.behind = true
+	if b.listed() > listedInFront {
+		b.every()
+	}
+	b.plans()
+	b.exclusionsEffect()
+	b.method()
+	for i := range b.tests {
+		b.audit(&b.tests[i])
+	}
 	b.sets()
 	b.runs()
 	b.notes()

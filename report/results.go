@@ -12,15 +12,29 @@ import (
 	"example.org/bookend/unit"
 )
 
-// test makes the sections of a test: one a measure, then its conditions.
+// test makes the sections of a test that a client reads: its first measure, and its runs
+// laid over each other.
 func (b *builder) test(t *test) {
 	for i := range t.measures {
-		if i < detailed {
+		if t.measures[i].first {
 			b.measure(&t.measures[i])
 		}
 	}
-	b.more(t)
 	b.laid(t)
+}
+
+// audit makes the sections of a test for whoever audits: what its first measure rests on,
+// the measures that describe, conditions.
+func (b *builder) audit(t *test) {
+	for i := range t.measures {
+		switch m := &t.measures[i]; {
+		case m.first:
+			b.restsOn(m)
+		case i < detailed:
+			b.measure(m)
+		}
+	}
+	b.more(t)
 	b.conditions(t)
 }
 
@@ -29,7 +43,7 @@ func (b *builder) laid(t *test) {
 	if len(t.Laid) == 0 {
 		return
 	}
-	s := Section{ID: t.id + "-laid", Short: "Runs over each other", Begins: true, Title: say("Runs laid over each other")}
+	s := Section{ID: t.id + "-laid", Short: "Runs over each other", Title: say("Runs laid over each other")}
 	if t.Title != "" {
 		s.Short += ": " + t.Title
 		s.Title = say(t.Title + ": runs laid over each other")
@@ -63,6 +77,7 @@ func (b *builder) more(t *test) {
 		s.Title = say(upper(title) + ", " + t.Title)
 	}
 	never := Table{ID: s.ID + "-alike", Caption: say("The same in every run: nothing to compare"), Columns: heads("measure", "#in every run", "#runs", "#stints")}
+	list := Table{ID: s.ID + "-list", Caption: say("Each candidate against the control ", code(b.doc.Codes.Control), ": measures that describe")}
 	for i := detailed; i < len(t.measures); i++ {
 		m := &t.measures[i]
 		if m.r == nil {
@@ -74,12 +89,26 @@ func (b *builder) more(t *test) {
 				number(m.s.value(*m.r.Alike), m.s.drawn(m.r.Alike), m.s.symbol()), cell(fmt.Sprint(m.r.Runs)), cell(fmt.Sprint(len(m.r.Stints)))}})
 			continue
 		}
-		c := b.candidates(m)
-		c.Table.ID = m.id // what links lead to
-		if g := b.noted(m.general()); len(g) > 0 {
-			c.Table.Caption = say(c.Table.Caption, g)
+		c := b.candidates(m).Table
+		if len(list.Columns) == 0 {
+			list.Columns = slices.Concat(heads("measure"), c.Columns)
+			list.Columns[3].Head = say("index or difference")
 		}
-		s.Blocks = append(s.Blocks, c)
+		for k, row := range c.Rows {
+			row.Cells[0].Head = false
+			if k == 0 {
+				name := say(m.title, b.noted(m.general()))
+				if !m.s.ratio {
+					name = say(name, ", "+strings.TrimPrefix(m.s.what(), "difference, "))
+				}
+				row.Cells = slices.Insert(row.Cells, 0, Cell{Text: name, ID: m.id, Head: true, Rows: len(c.Rows)})
+				row.Group = true
+			}
+			list.Rows = append(list.Rows, row)
+		}
+	}
+	if len(list.Rows) > 0 {
+		s.Blocks = append(s.Blocks, Block{Table: &list})
 	}
 	if len(never.Rows) > 0 {
 		s.Blocks = append(s.Blocks, Block{Table: &never})
@@ -119,46 +148,73 @@ func (b *builder) measure(m *measured) {
 		return
 	}
 	kind := "This is the test’s first measure: it answers the question."
-	if !m.first {
-		kind = "This measure is description: the question is answered by the first measure."
-	}
-	if !b.several {
+	if !b.several || !m.first { // what describes stands in the appendix
 		kind = ""
 	}
-	if g := b.noted(m.general()); len(g) > 0 || kind != "" {
+	var notes []Block
+	said := ""
+	if m.first && len(m.t.covs) > 0 {
+		said = b.conditionsSaid(m.t)
+	}
+	if g := b.noted(m.general()); len(g) > 0 || kind != "" || said != "" {
 		lead := say(kind)
+		if said != "" {
+			if kind != "" {
+				lead = say(lead, " ")
+			}
+			lead = say(lead, link(said, m.t.id+"-conditions"), ".")
+			kind = said
+		}
 		if len(g) > 0 {
 			if kind != "" {
 				lead = say(lead, " ")
 			}
 			lead = say(lead, "Notes to all of its figures: ", spaced(g), ".")
 		}
-		s.Blocks = append(s.Blocks, Block{Text: lead})
+		notes = []Block{{Text: lead}}
 	}
-	s.Blocks = append(s.Blocks, b.strip(m), b.ladder(m), b.candidates(m), b.values(m))
-	if m.first { // what describes is kept short
-		if f, ok := b.budget(m); ok {
-			s.Blocks = append(s.Blocks, f...)
-		}
-		s.Blocks = append(s.Blocks, b.among(m)...)
-		s.Blocks = append(s.Blocks, b.aboutWhy(m)...)
-	}
-	s.Blocks = append(s.Blocks, b.stints(m))
-	s.Blocks = append(s.Blocks, b.thresholds(m)...)
-	s.Blocks = append(s.Blocks, b.control(m)...)
 	if m.first {
-		s.Blocks = append(s.Blocks, b.brackets(m)...)
-		s.Blocks = append(s.Blocks, b.evidence(m)...)
-		s.Blocks = append(s.Blocks, b.errorParts(m)...)
+		s.Blocks = append(append(s.Blocks, notes...), b.strip(m), b.ladder(m), b.candidates(m))
+		s.Blocks = append(s.Blocks, m.doubt()...)
+	} else {
+		// Figures come last: tables break over a sheet's end, figures do not.
+		s.Blocks = append(append(s.Blocks, b.candidates(m), b.values(m)), notes...)
+		s.Blocks = append(s.Blocks, b.control(m)...)
+		s.Blocks = append(s.Blocks, b.stints(m))
+		s.Blocks = append(s.Blocks, b.thresholds(m)...)
+		s.Blocks = append(s.Blocks, b.strip(m), b.ladder(m))
 	}
 	s.Blocks = append(s.Blocks, b.record(m)...)
-	if m.first {
-		s.Blocks = append(s.Blocks, b.wear(m)...)
-	}
 	s.Blocks = append(s.Blocks, b.byBlock(m)...)
 	s.Blocks = append(s.Blocks, b.byDay(m)...)
 	s.Blocks = append(s.Blocks, b.validity(m)...)
 	s.Blocks = append(s.Blocks, b.regulation(m)...)
+	b.section(s)
+}
+
+// restsOn is what a first measure's verdicts rest on, to the last table.
+func (b *builder) restsOn(m *measured) {
+	if m.r == nil || m.r.Alike != nil {
+		return
+	}
+	s := Section{ID: m.id + "-rests", Of: m.id, Short: "What it rests on: " + m.title, Title: say("What the verdicts on ", link(m.title, m.id), " rest on")}
+	if len(b.tests) > 1 && m.t.Title != "" {
+		s.Short = m.t.Title + ": what it rests on"
+		s.Title = say(m.t.Title+": what the verdicts on ", link(m.title, m.id), " rest on")
+	}
+	if m.t.rates(m.r.Measure.ID) {
+		s.About = Rated
+	}
+	s.Blocks = append(s.Blocks, b.values(m), b.stints(m))
+	s.Blocks = append(s.Blocks, b.thresholds(m)...)
+	s.Blocks = append(s.Blocks, b.control(m)...)
+	s.Blocks = append(s.Blocks, b.budget(m)...)
+	s.Blocks = append(s.Blocks, b.brackets(m)...)
+	s.Blocks = append(s.Blocks, b.evidence(m)...)
+	s.Blocks = append(s.Blocks, b.errorParts(m)...)
+	s.Blocks = append(s.Blocks, b.among(m)...)
+	s.Blocks = append(s.Blocks, b.aboutWhy(m)...)
+	s.Blocks = append(s.Blocks, b.wear(m)...)
 	b.section(s)
 }
 
@@ -1019,6 +1075,9 @@ func (b *builder) conditions(t *test) {
 	}
 	s := Section{ID: t.id + "-conditions", Short: title, Title: say(b.conditionsSaid(t))}
 	tab := Table{ID: t.id + "-conditions-table", Caption: say("Conditions by stint, means over its runs; from least to greatest where they differ")}
+	if b.conditionsByRun(t) == nil {
+		tab.Caption = say("Conditions by stint, the same in all of its runs")
+	}
 	tab.Columns = heads("stint", "code")
 	for _, c := range t.covs {
 		tab.Columns = append(tab.Columns, Column{Head: say(c.head()), Numbers: true})
@@ -1064,11 +1123,7 @@ func (b *builder) conditionsSaid(t *test) string {
 	var parts []string
 	for _, c := range t.covs {
 		if text, ok := b.rangeOf(t.Log, c); ok && len(parts) < 3 {
-			between := " "
-			if n := len(c.name); n > 0 && c.name[n-1] >= '0' && c.name[n-1] <= '9' {
-				between = ": " // water depth 1: 0.9 to 1.2 mm
-			}
-			parts = append(parts, c.name+between+text)
+			parts = append(parts, c.named(text))
 		}
 	}
 	return "Conditions: " + strings.Join(parts, ", ")

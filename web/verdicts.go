@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -138,11 +139,7 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 			l.Beside, l.Span = beside, len(t.Columns)-beside
 			l.Opens, l.Folds = v.Home+"/verdicts"+with(r.URL.Query(), "open", l.ID)+"#"+l.ID, v.Home+"/verdicts"+with(r.URL.Query(), "open", "")
 			if open != "" && l.ID == open {
-				for i := range d.Sections {
-					if d.Sections[i].ID == open {
-						l.Open = &d.Sections[i]
-					}
-				}
+				l.Open = opened(d.Sections, open)
 			}
 			m.Lines = append(m.Lines, l)
 		}
@@ -152,6 +149,34 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 	v.Body = body
 	codes := d.Codes
 	return f.hand(w, r, http.StatusOK, "verdicts", v, &codes)
+}
+
+// opened gives all of what the report has of a measure: its section and those that go on
+// with it, figures first; nil where it has none.
+func opened(sections []report.Section, id string) *report.Section {
+	i := slices.IndexFunc(sections, func(s report.Section) bool { return s.ID == id })
+	if i < 0 {
+		return nil
+	}
+	s := sections[i] // the report's own stays as it is
+	s.Blocks = slices.Clone(s.Blocks)
+	if s.Behind {
+		slices.SortStableFunc(s.Blocks, func(a, b report.Block) int {
+			switch {
+			case (a.Figure != nil) == (b.Figure != nil):
+				return 0
+			case a.Figure != nil:
+				return -1
+			}
+			return 1
+		})
+	}
+	for _, x := range sections {
+		if x.Of == id {
+			s.Blocks = append(s.Blocks, x.Blocks...)
+		}
+	}
+	return &s
 }
 
 // spread lets the head of a group of rows stand beside what is open too.

@@ -4,7 +4,8 @@
 //
 // It draws the document and computes nothing. The figures are drawn anew for
 // two widths, of which the page shows the one that fits. The page prints on A4
-// and on Letter; its first page fits one sheet. What people typed (codes,
+// and on Letter; its first page fits one sheet, and the appendix is set small in two
+// columns, its figures half as wide. What people typed (codes,
 // titles, remarks) is escaped by html/template wherever it stands.
 //
 // Colour is never alone: a code has its letter and its marker; red is a broken
@@ -43,6 +44,8 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"codeOf":    func(t report.Text) string { return t[0].Text },
 	"long":      func(t report.Text) bool { return len([]rune(t.String())) > longTitle },
 	"short":     func(rows []report.Row) bool { return len(rows) <= shortTable },
+	"narrow":    func(t report.Table) bool { return narrow(&t) },
+	"leadsWide": leadsWide,
 	"colClass":  func(t report.Text) string { return strings.ToLower(t.String()) },
 }).Parse(pageText))
 
@@ -53,6 +56,62 @@ const longTitle = 130
 // shortTable is how many rows a table may have to be kept on one sheet: own choice,
 // about a third of one.
 const shortTable = 14
+
+// column is how wide a column of the appendix is, in letters of its tables: 82 mm in
+// letters of 6.8 pt, which are 1.2 mm wide on average.
+const column = 68
+
+// narrow tells whether a table fits a column of the appendix in print. Cells of numbers
+// keep their line, words wrap; between columns there are 1.6 mm.
+func narrow(t *report.Table) bool {
+	width := make([]float64, len(t.Columns))
+	longest := func(s string) int {
+		n := 0
+		for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || r == '-' }) { // no-break blanks hold together
+			n = max(n, len([]rune(w)))
+		}
+		return n
+	}
+	for i, c := range t.Columns {
+		width[i] = float64(longest(c.Head.String()))
+	}
+	taken := make([]int, len(t.Columns))
+	for _, r := range t.Rows {
+		at := 0
+		for _, c := range r.Cells {
+			for at < len(taken) && taken[at] > 0 {
+				at++
+			}
+			if at >= len(width) {
+				break
+			}
+			text := c.Text.String()
+			n := max(longest(text), min(len([]rune(text)), 16))
+			if t.Columns[at].Numbers {
+				n = len([]rune(text))
+			}
+			width[at] = max(width[at], float64(n))
+			if c.Rows > 1 {
+				taken[at] = c.Rows
+			}
+			at++
+		}
+		for k := range taken {
+			taken[k] = max(0, taken[k]-1)
+		}
+	}
+	sum := 0.0
+	for _, w := range width {
+		sum += w + 1.6/1.2
+	}
+	return sum <= column
+}
+
+// leadsWide tells whether a section begins with a table as wide as the sheet, over which
+// its title stands as wide.
+func leadsWide(s report.Section) bool {
+	return len(s.Blocks) > 0 && s.Blocks[0].Table != nil && !narrow(s.Blocks[0].Table)
+}
 
 // pictures is one figure drawn for two widths.
 type pictures struct {
@@ -65,8 +124,8 @@ type pictures struct {
 type view struct {
 	*report.Document
 	Style template.CSS
-	Begin []report.Section // results and conditions
-	End   []report.Section // from the exclusions on
+	Begin []report.Section // what a client reads
+	End   []report.Section // the appendix
 	Short string           // of the content hash
 }
 
@@ -80,7 +139,7 @@ func Write(w io.Writer, d *report.Document) error {
 	t.Funcs(template.FuncMap{"codeClass": p.codeClass, "marker": p.marker, "strip": p.strip, "figure": p.figure})
 	v := view{Document: d, Style: template.CSS(fonts.CSS() + svg.CSS() + pageCSS + p.hues()), Begin: d.Sections, Short: short(d.SHA256)}
 	for i, s := range d.Sections {
-		if s.ID == "plan" || s.ID == "exclusions" {
+		if s.Behind {
 			v.Begin, v.End = d.Sections[:i], d.Sections[i:]
 			break
 		}

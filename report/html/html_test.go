@@ -253,3 +253,19 @@ func TestRedIsForBrokenLimitsAlone(t *testing.T) {
 		t.Error("no limit is broken, but something is red")
 	}
 }
+
+// The appendix is set apart, and what does not fit half a sheet keeps the whole of it: eleven
+// columns of numbers are wider than 82 mm, a table of stints is not.
+func TestTheAppendixIsSetInColumns(t *testing.T) {
+	text := page(t, day(t, ""))
+	part := strings.Index(text, `id="appendix"`)
+	if part < 0 || strings.Contains(text[:part], `class="behind`) || !strings.Contains(text[part:], `<section id="t1m1-rests" class="behind"`) {
+		t.Error("the appendix does not begin behind the answer")
+	}
+	for id, narrow := range map[string]bool{"t1m1-stints": true, "t1m1-candidates": false} {
+		m := regexp.MustCompile(`<div class="([^"]*)"[^>]*><table id="` + id + `"`).FindStringSubmatch(text)
+		if m == nil || strings.Contains(m[1], "narrow") != narrow {
+			t.Errorf("%s: %v, wanted narrow %v", id, m, narrow)
+		}
+	}
+}
