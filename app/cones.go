@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"example.org/bookend/caveat"
@@ -208,6 +209,44 @@ func (a *ConesAnswer) Drawing(out io.Writer) error {
 	return written(out.Write(b.Bytes()))
 }
 
+// way gives the side on which each marker of a slalom is passed as a line between them,
+// station and offset in m: a sketch of it, no line that anybody is to drive.
+func (a *ConesAnswer) way() []figure.Point {
+	var out []figure.Point
+	var markers []cones.Cone
+	for _, c := range a.Cones {
+		if marker(c) {
+			markers = append(markers, c)
+		}
+	}
+	if len(markers) == 0 {
+		return nil
+	}
+	aside := a.Request.WidthM/2 + a.Request.BaseM
+	at := func(station float64) float64 {
+		off := 0.0
+		for _, c := range markers {
+			if u := (station - c.Station) / a.Request.SpaceM; math.Abs(u) < 1 {
+				side := 1.0
+				if c.Side == "right" {
+					side = -1
+				}
+				off += side * aside * (1 + math.Cos(math.Pi*u)) / 2
+			}
+		}
+		return off
+	}
+	const step = 12 // points from marker to marker
+	for i := 0; i <= step*(len(markers)+1); i++ {
+		s := a.Request.SpaceM * float64(i) / step
+		out = append(out, figure.Point{X: s, Y: at(s)})
+	}
+	return out
+}
+
+// marker tells a slalom's marker from a cone of a lane or gate.
+func marker(c cones.Cone) bool { return strings.HasPrefix(c.Of, "marker ") }
+
 // Drawn draws the lay-out, to scale when printed at full size: lanes as areas, cones as
 // circles of their base, widths and lengths of sections written.
 func (a *ConesAnswer) Drawn() *figure.Drawing {
@@ -218,7 +257,10 @@ func (a *ConesAnswer) Drawn() *figure.Drawing {
 	for _, c := range a.Cones {
 		low, high = min(low, c.Offset), max(high, c.Offset)
 	}
-	const margin, head, foot = 28.0, 44.0, 54.0
+	for _, p := range a.way() {
+		low, high = min(low, p.Y), max(high, p.Y)
+	}
+	const margin, head, foot = 28.0, 50.0, 58.0
 	d := &figure.Drawing{
 		Kind: "cones", Title: a.Title, Width: a.LengthM*k + 2*margin, Height: head + (high-low)*k + foot,
 		Desc: fmt.Sprintf("%s for a vehicle %.2f m wide, scale 1 to %.0f: %d cones over %.1f m.", a.Title, a.Request.WidthM, scale, len(a.Cones), a.LengthM),
@@ -241,6 +283,12 @@ func (a *ConesAnswer) Drawn() *figure.Drawing {
 				Fill: figure.Paint{Tone: figure.Rule, Opacity: 0.35}})
 		}
 	}
+	if way := a.way(); len(way) > 0 {
+		for i := range way {
+			way[i] = figure.Point{X: x(way[i].X), Y: y(way[i].Y)}
+		}
+		put(figure.Path{Outlines: []figure.Outline{{Points: way}}, Line: figure.Paint{Tone: figure.Soft, Opacity: 1}, Width: 0.8})
+	}
 	put(figure.Path{Outlines: []figure.Outline{{Points: []figure.Point{{X: x(0), Y: y(0)}, {X: x(a.LengthM), Y: y(0)}}}}, Line: figure.Paint{Tone: figure.Soft, Opacity: 1}, Width: 0.4, Dash: []float64{6, 2, 1, 2}})
 	for _, l := range a.Lanes {
 		if l.To > l.From {
@@ -248,9 +296,16 @@ func (a *ConesAnswer) Drawn() *figure.Drawing {
 		}
 	}
 	for _, c := range a.Cones {
-		d.Items = append(d.Items, figure.Item{Circle: &figure.Circle{Centre: figure.Point{X: x(c.Station), Y: y(c.Offset)}, Radius: max(1, a.Request.BaseM/2*k), Fill: figure.Paint{Tone: figure.Ink, Opacity: 1}}})
+		radius := max(1, a.Request.BaseM/2*k)
+		d.Items = append(d.Items, figure.Item{Circle: &figure.Circle{Centre: figure.Point{X: x(c.Station), Y: y(c.Offset)}, Radius: radius, Fill: figure.Paint{Tone: figure.Ink, Opacity: 1}}})
+		// Its number stands outside of the lane; of a marker, on the side where nobody drives.
+		at := figure.Point{X: x(c.Station), Y: y(c.Offset) - radius - 2}
+		if c.Side == "right" && !marker(c) || c.Side == "left" && marker(c) {
+			at.Y = y(c.Offset) + radius + 6.5
+		}
+		say(at, figure.Middle, 6, strconv.Itoa(c.Number))
 	}
-	base := y(low) + 20
+	base := y(low) + 24
 	line(x(0), base, x(a.LengthM), base, 0.5)
 	for i, s := range a.Sections {
 		line(x(s.From), base-3, x(s.From), base+3, 0.5)

@@ -155,5 +155,6 @@ func hues() string {
 		}
 	}
 	b.WriteString(`svg [fill="#fff"],svg [fill="#ffffff"],svg [fill="` + figure.Paper.Hex() + `"]{fill:var(--paper)}` + "\n")
+	b.WriteString(`svg text[stroke="#ffffff"],svg text[stroke="` + figure.Paper.Hex() + `"]{stroke:var(--paper)}` + "\n") // what lets labels stand on lines
 	return b.String()
 }

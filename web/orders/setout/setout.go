@@ -58,6 +58,7 @@ type Sheet struct {
 	Lanes   []Lane
 	Cones   []Cone
 	Placed  bool
+	Passed  bool // markers are passed on alternate sides
 	Notes   []string
 	Files   []File
 }
@@ -186,6 +187,7 @@ func Page(_ context.Context, a orders.Ask) (*orders.Leaf, error) {
 func (s *Sheet) fill(a *app.ConesAnswer, at, asked string, style unit.Style) {
 	n := func(x float64) string { return unit.Number(x, 2, style) }
 	s.Asked, s.Placed, s.Notes = true, a.Places != nil, a.Notes
+	s.Passed = a.Request.Kind == cones.Slalom
 	s.Drawing = template.HTML(svg.String(a.Drawn(), svg.Options{ID: "cones"}))
 	s.Scale = unit.Number(a.Scale(), 0, style)
 	for _, l := range a.Lanes {
