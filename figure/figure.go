@@ -133,6 +133,7 @@ const (
 	WorseLess  = ladder.WorseLess
 	Worse      = ladder.Worse
 	NotDone    = ladder.NotDone
+	NotTold    = ladder.NotTold
 )
 
 // In which direction of an axis a measure is better.

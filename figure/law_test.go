@@ -213,7 +213,7 @@ func TestRandomFiguresHold(t *testing.T) {
 		n = 30
 	}
 	p := figuretest.P
-	verdicts := []figure.Verdict{figure.Better, figure.BetterLess, figure.Same, figure.NotShown, figure.WorseLess, figure.Worse, figure.NotDone}
+	verdicts := []figure.Verdict{figure.Better, figure.BetterLess, figure.Same, figure.NotShown, figure.WorseLess, figure.Worse, figure.NotDone, figure.NotTold}
 	for i := range n {
 		codes := figuretest.Twelve()
 		codes.Candidates = codes.Candidates[:1+r.IntN(12)]

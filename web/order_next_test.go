@@ -125,8 +125,8 @@ func TestInterimPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	wants(t, "the page", body, "Interim, after 10 of 17 stints", "No verdict is told before a look", "No control has closed the bracket of W yet", "Interval", "A look that was not planned")
-	for _, word := range []string{"better<", "worse<", "not shown<", "Verdict at this look"} {
+	wants(t, "the page", body, "Interim, after 10 of 17 stints", "No verdict is told before a look", "No control has closed the bracket of W yet", "Interval", "A look that was not planned", "not told yet")
+	for _, word := range []string{"<td>better", "<td>worse", "not shown<", "is better", "Verdict at this look"} {
 		if strings.Contains(body, word) {
 			t.Errorf("the page says %q before a planned look", word)
 		}

@@ -21,6 +21,7 @@ const (
 	WorseLess  Verdict = "worse_less_than_margin"
 	Worse      Verdict = "worse"
 	NotDone    Verdict = "not_computed"
+	NotTold    Verdict = "not_told" // before a look that the plan names
 )
 
 // Words gives a verdict's word and what is added to it, as they are printed.
@@ -34,6 +35,8 @@ func (v Verdict) Words() (word, more string) {
 		return "worse", "by less than matters"
 	case NotShown:
 		return "not shown", ""
+	case NotTold:
+		return "not told yet", ""
 	}
 	return "not computed", ""
 }

@@ -13,6 +13,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"html/template"
 	"net/url"
 	"slices"
 	"strings"
@@ -20,6 +21,7 @@ import (
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
+	"example.org/bookend/figure/svg"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
@@ -43,6 +45,8 @@ type Page struct {
 	Asked  bool   // the form may be sent
 	Shown  bool
 	Told   bool
+	Full   template.HTML // the ladder, in two widths
+	Half   template.HTML
 	Column string
 	Rows   []Row
 	Notes  []string
@@ -226,6 +230,13 @@ func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
 		return u.DifferenceFromHouse(x)
 	}
 	l.Codes = figure.Codes{Control: r.Control}
+	ladder := &figure.IntervalLadder{Stints: "stints", Columns: []string{strings.ToLower(p.Column[:1]) + p.Column[1:]}, Value: figure.Axis{Name: strings.ToLower(p.Column[:1]) + p.Column[1:], Better: figure.Rising, Signed: !ratio}}
+	if ratio {
+		ladder.Control = 100
+	}
+	if r.Measure.Better == programme.Undirected || r.Measure.Better == "" {
+		ladder.Value.Better = figure.Nowhere
+	}
 	for _, row := range d.Results.Rows {
 		l.Codes.Candidates = append(l.Codes.Candidates, row.Code)
 		v, low, high := row.Difference, row.DifferenceLow, row.DifferenceHigh
@@ -248,9 +259,40 @@ func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
 			}
 		}
 		p.Rows = append(p.Rows, out)
+		rung := figure.LadderRow{Code: row.Code, Verdict: figure.NotTold, Stints: out.Stints}
+		if row.Verdict != "" {
+			rung.Verdict = figure.Verdict(row.Verdict)
+		}
+		if v != nil {
+			x := conv(*v)
+			rung.Estimate, rung.Readings = &x, []figure.Reading{{Value: out.Estimate, Interval: out.Interval}}
+			if low != nil && high != nil {
+				a, b := conv(*low), conv(*high)
+				rung.Low, rung.High = &a, &b
+			}
+		}
+		ladder.Rows = append(ladder.Rows, rung)
 	}
 	slices.Sort(l.Codes.Candidates)
+	p.draw(ladder, l, r.Settings.Confidence, style)
 	for _, c := range d.Caveats {
 		p.Notes = append(p.Notes, c.Text)
+	}
+}
+
+// draw lays the ladder of intervals out for both widths; a ladder that cannot be drawn
+// leaves the table, which says the same.
+func (p *Page) draw(f *figure.IntervalLadder, l *orders.Leaf, confidence float64, style unit.Style) {
+	f.Head.Codes, f.Head.Comma, f.Head.Test = l.Codes, style.Comma, p.Test
+	f.Head.Title = figure.Say("Interim: what is said here is not the end")
+	f.Head.Sub = figure.Say(fmt.Sprintf("Bars: the %s %% interval that holds for all candidates at once.", unit.Number(100*confidence, 0, style)))
+	for _, w := range []struct {
+		width figure.Width
+		id    string
+		to    *template.HTML
+	}{{figure.Full, "ladder", &p.Full}, {figure.Half, "ladder-half", &p.Half}} {
+		if d, err := f.Draw(w.width); err == nil {
+			*w.to = template.HTML(svg.String(d, svg.Options{ID: w.id}))
+		}
 	}
 }
