@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -33,7 +34,7 @@ type briefed struct {
 
 type briefedTest struct {
 	ID, Title, Procedure, Surface string
-	Settings                      []setting
+	Otherwise, Usual              []setting // settings other than the procedure's own, and the rest
 	Measures                      []string
 	Change                        string // address of the form that changes it
 }
@@ -86,7 +87,17 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 				return err
 			}
 			b.Procedure = proc.Spec().Title
-			b.Settings = settings(proc.Spec(), t.Test.Parameters, style)
+			usual, err := proc.Spec().Settings(nil)
+			if err != nil {
+				return err
+			}
+			for _, x := range t.Test.Parameters {
+				if slices.Contains(usual, x) {
+					b.Usual = append(b.Usual, settings(proc.Spec(), programme.Parameters{x}, style)...)
+				} else {
+					b.Otherwise = append(b.Otherwise, settings(proc.Spec(), programme.Parameters{x}, style)...)
+				}
+			}
 		}
 		for _, m := range measuredBy(p, s)(t.Test.ID) {
 			b.Measures = append(b.Measures, m.Title)

@@ -32,8 +32,11 @@ type Spelled struct {
 
 // SpelledTest is how one test is judged, key by key.
 type SpelledTest struct {
-	Title string
-	Lines [][2]string
+	Title, First, Margin string
+	Others               []string // margins of other measures, with their names
+	Correction           string
+	Weights, Limits      string // empty: none
+	Lines                [][2]string
 }
 
 // Spell spells a plan out; titles are by test.
@@ -60,9 +63,22 @@ func Spell(p *app.Plan, titles map[string]string, measured Measured) (*Spelled, 
 				}
 			}
 			x.Lines = append(x.Lines, [2]string{sentence(l[0]), l[1]})
-			if l[0] == "margin" {
+			switch l[0] {
+			case "first measure":
+				x.First = l[1]
+			case "margin":
+				x.Margin = l[1]
 				for _, id := range keys(t.Margins) {
-					x.Lines = append(x.Lines, [2]string{"Margin of " + lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])})
+					name, m := lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])
+					x.Lines, x.Others = append(x.Lines, [2]string{"Margin of " + name, m}), append(x.Others, name+" "+m)
+				}
+			case "correction":
+				x.Correction = l[1]
+			case "weights":
+				x.Weights = l[1]
+			case "own limits":
+				if l[1] != "none" {
+					x.Limits = l[1]
 				}
 			}
 		}
@@ -83,12 +99,20 @@ func titleOf(list []programme.Measure, id string) string {
 
 // marginOf says a margin with what it is counted in where it was typed as a bare number.
 func marginOf(list []programme.Measure, id, text string) string {
-	if _, err := strconv.ParseFloat(text, 64); err != nil {
+	v, u, err := unit.ParseQuantity(text)
+	if err != nil {
 		return text
+	}
+	text = unit.Shortest(v)
+	if !u.IsZero() {
+		return text + unit.NoBreak + u.Symbol()
 	}
 	for _, m := range list {
 		if m.ID != id {
 			continue
+		}
+		if m.Scale == programme.Ratio && v == 1 {
+			return text + " index point"
 		}
 		if m.Scale == programme.Ratio {
 			return text + " index points"
