@@ -49,6 +49,32 @@ func (s *State) assigned(r RecordingEntry) (AssignedEntry, bool) {
 	return AssignedEntry{}, false
 }
 
+// of says of which stints a recording is taken to be.
+func (a AssignedEntry) of() string {
+	if len(a.Stints) == 0 {
+		return "of no stint"
+	}
+	return "of stint " + strings.Join(a.Stints, ", ")
+}
+
+// reassigned gives what was said of recordings, or taken back, after a look.
+func (h *history) reassigned() []Change {
+	var out []Change
+	for _, k := range h.assigned {
+		if h.after(k.sequence) {
+			out = append(out, Change{What: "recording " + k.body.Name, Planned: "as it was looked at", Used: k.body.of(),
+				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
+		}
+	}
+	for _, k := range h.unsaid {
+		if h.after(k.sequence) {
+			out = append(out, Change{What: "recording " + k.body.Name, Planned: "as it was looked at", Used: "as log and clocks say, no longer " + k.body.of(),
+				Person: k.person, At: stamp(k.at), After: true})
+		}
+	}
+	return out
+}
+
 // Assign says of which stints a recording of a test is, or of none, with the reason,
 // before anybody sees what that does to the verdicts. It fails where the recording does
 // not hold as many runs as the stints list and times do not tell which they are.

@@ -120,7 +120,7 @@ type CompareRow struct {
 	Verdict        string        `json:"verdict"`
 	About          string        `json:"about"`
 	AboutWhy       string        `json:"about_why,omitempty"`
-	Because        string        `json:"because,omitempty"` // why there is no more to say
+	Because        string        `json:"because,omitempty"`        // why there is no more to say
 	StepP          *float64      `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
 	Index          *float64      `json:"index,omitempty"`
 	IndexLow       *float64      `json:"index_low,omitempty"`

@@ -239,10 +239,11 @@ func (h *history) recuts() []Change {
 	return out
 }
 
-// asLooked gives the log of a test with its cuts as they lay when a verdict was first
-// looked at; ok is false where no cut was moved since.
+// asLooked gives the log of a test with its cuts as they lay, and its recordings as they
+// were assigned, when a verdict was first looked at; ok is false where nothing of that
+// has changed since.
 func (f *Folder) asLooked(ctx context.Context, h *history, test string) (log programme.Log, ok bool, err error) {
-	if len(h.recuts()) == 0 {
+	if len(h.recuts()) == 0 && len(h.reassigned()) == 0 {
 		return log, false, nil
 	}
 	entries, err := f.Store.Entries(ctx, 0)
@@ -256,18 +257,25 @@ func (f *Folder) asLooked(ctx context.Context, h *history, test string) (log pro
 	before := slices.DeleteFunc(slices.Clone(entries), func(e programme.Entry) bool { return h.after(e.Sequence) })
 	live, _, _ := day.Standing(before)
 	then := *s
-	then.Moved = nil
+	then.Moved, then.Assigned = nil, nil
 	for _, e := range live {
-		if e.Kind != KindMoved {
-			continue
+		switch e.Kind {
+		case KindMoved:
+			k, err := keptOf[MovedEntry](e)
+			if err != nil {
+				return log, false, err
+			}
+			then.keepMoved(e.ID, k.body)
+		case KindAssigned:
+			k, err := keptOf[AssignedEntry](e)
+			if err != nil {
+				return log, false, err
+			}
+			then.keepAssigned(e.ID, k.body)
 		}
-		k, err := keptOf[MovedEntry](e)
-		if err != nil {
-			return log, false, err
-		}
-		then.keepMoved(e.ID, k.body)
 	}
-	if slices.EqualFunc(then.Moved, s.Moved, func(a, b KeptMoved) bool { return a.Entry == b.Entry }) {
+	if slices.EqualFunc(then.Moved, s.Moved, func(a, b KeptMoved) bool { return a.Entry == b.Entry }) &&
+		slices.EqualFunc(then.Assigned, s.Assigned, func(a, b KeptAssigned) bool { return a.Entry == b.Entry }) {
 		return log, false, nil
 	}
 	d, err := f.Drive(ctx, &then, test)

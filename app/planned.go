@@ -83,7 +83,7 @@ type Planned struct {
 	Both    *compare.Both // the planned verdict; nil where it is the one given
 	Failed  string        // why there is no planned verdict; else empty
 
-	recut    bool      // a cut was moved after a look
+	recut    bool      // a cut was moved, or a recording assigned, after a look
 	amended  *PlanTest // by a later plan; nil: not
 	amending Change    // who amended it, when and why
 }
@@ -369,6 +369,7 @@ type history struct {
 	tables    []keptEntry[TableEntry]
 	records   []keptEntry[RecordEntry]
 	assigned  []keptEntry[AssignedEntry]
+	unsaid    []keptEntry[AssignedEntry] // when and by whom it was taken back
 	moved     []keptEntry[MovedEntry]
 	unmoved   []keptEntry[MovedEntry]  // when and by whom it was taken back
 	limits    []keptEntry[LimitsEntry] // of the run log
@@ -376,7 +377,7 @@ type history struct {
 
 func historyOf(entries []programme.Entry, test string) (*history, error) {
 	h := &history{excluded: map[string]keptEntry[ExclusionEntry]{}}
-	moved := map[string]MovedEntry{}
+	moved, assigned := map[string]MovedEntry{}, map[string]AssignedEntry{}
 	for _, e := range entries {
 		var err error
 		switch e.Kind {
@@ -409,6 +410,9 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 			if m, ok := moved[e.Supersedes]; ok {
 				h.unmoved = append(h.unmoved, keptEntry[MovedEntry]{e.Sequence, e.ServerTime, e.Author, m})
 			}
+			if a, ok := assigned[e.Supersedes]; ok {
+				h.unsaid = append(h.unsaid, keptEntry[AssignedEntry]{e.Sequence, e.ServerTime, e.Author, a})
+			}
 		case KindMoved:
 			var k keptEntry[MovedEntry]
 			if k, err = keptOf[MovedEntry](e); err == nil && k.body.Test == test {
@@ -417,7 +421,7 @@ func historyOf(entries []programme.Entry, test string) (*history, error) {
 		case KindAssigned:
 			var k keptEntry[AssignedEntry]
 			if k, err = keptOf[AssignedEntry](e); err == nil && k.body.Test == test {
-				h.assigned = append(h.assigned, k)
+				h.assigned, assigned[e.ID] = append(h.assigned, k), k.body
 			}
 		case KindLimits:
 			var k keptEntry[LimitsEntry]
@@ -538,16 +542,7 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 		}
 		held = now
 	}
-	for _, k := range h.assigned {
-		if h.after(k.sequence) {
-			used := "of stint " + strings.Join(k.body.Stints, ", ")
-			if len(k.body.Stints) == 0 {
-				used = "of no stint"
-			}
-			p.Changes = append(p.Changes, Change{What: "recording " + k.body.Name, Planned: "as log and clocks say", Used: used,
-				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
-		}
-	}
+	p.Changes = append(p.Changes, h.reassigned()...)
 	p.Changes = append(p.Changes, h.recuts()...)
 	return p, planned, nil
 }

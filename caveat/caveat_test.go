@@ -52,6 +52,7 @@ func TestAlikeCaveatsAreOneNoteWithAListOfItsPlaces(t *testing.T) {
 		{[]caveat.Place{{}, {}}, ""},
 		{[]caveat.Place{{Measure: "lap_time"}, {Measure: "mfdd"}}, "lap_time and mfdd"},
 		{[]caveat.Place{{Measure: "mfdd", Code: "T"}, {Measure: "mfdd", Code: "W"}, {Measure: "lap_time", Code: "W"}}, "mfdd, codes T and W; lap_time, code W"},
+		{[]caveat.Place{{File: "s08.csv", Channel: "ax"}, {File: "s09.csv", Channel: "ax"}, {File: "s10.csv", Channel: "ax"}}, "s08.csv to s10.csv, channel ax"},
 		{[]caveat.Place{{Run: "1/1", TimeS: caveat.At(2)}}, "run 1/1, at 2.000 s"},
 		{[]caveat.Place{{Stint: "9"}, {Stint: "10"}, {Stint: "11"}}, "stints 9 to 11"},
 	} {

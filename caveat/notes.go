@@ -73,50 +73,74 @@ func (p Place) parts() []part {
 }
 
 // Where says where the places are, each part once: "wet-stop-05.csv, runs 05/1 to
-// 05/6; wet-stop-06.csv, run 06/2". A single place is said as it is. Times within
-// recordings are left out where there are several: the run says it.
+// 05/6; wet-stop-06.csv, run 06/2". Places that differ in one part are said together. A
+// single place is said as it is. Times within recordings are left out where there are
+// several: the run says it.
 func Where(places []Place) string {
 	if len(places) == 1 {
 		return places[0].String()
 	}
-	type group struct {
-		before string
-		last   part
-		values []string
-	}
-	var groups []*group
+	var all [][]part
+	deepest := 0
 	for _, p := range places {
 		parts := p.parts()
-		if len(parts) == 0 {
+		if len(parts) == 0 || slices.ContainsFunc(all, func(x []part) bool { return slices.Equal(x, parts) }) {
 			continue
 		}
-		var before []string
-		for _, x := range parts[:len(parts)-1] {
-			before = append(before, x.one+x.value)
-		}
-		last := parts[len(parts)-1]
-		at := slices.IndexFunc(groups, func(g *group) bool { return g.before == strings.Join(before, ", ") && g.last.one == last.one })
-		if at < 0 {
-			groups = append(groups, &group{before: strings.Join(before, ", "), last: last})
-			at = len(groups) - 1
-		}
-		if g := groups[at]; !slices.Contains(g.values, last.value) {
-			g.values = append(g.values, last.value)
+		all = append(all, parts)
+		deepest = max(deepest, len(parts))
+	}
+	var best []group
+	for at := range deepest { // whichever part says most at once, the innermost of equals
+		if g := grouped(all, deepest-1-at); best == nil || len(g) < len(best) {
+			best = g
 		}
 	}
 	var out []string
-	for _, g := range groups {
-		word := g.last.one
-		if len(g.values) > 1 {
-			word = g.last.many
+	for _, g := range best {
+		var said []string
+		for i, x := range g.parts {
+			word := x.one + x.value
+			if i == g.at && len(g.values) > 1 {
+				word = x.many + together(g.values)
+			}
+			said = append(said, word)
 		}
-		text := word + together(g.values)
-		if g.before != "" {
-			text = g.before + ", " + text
-		}
-		out = append(out, text)
+		out = append(out, strings.Join(said, ", "))
 	}
 	return strings.Join(out, "; ")
+}
+
+// group is places that differ in the part at at alone.
+type group struct {
+	parts  []part
+	at     int
+	values []string
+}
+
+// grouped puts places together that differ in the part at at, in their order.
+func grouped(all [][]part, at int) []group {
+	var out []group
+	for _, parts := range all {
+		at := min(at, len(parts)-1)
+		i := slices.IndexFunc(out, func(g group) bool {
+			if g.at != at || len(g.parts) != len(parts) {
+				return false
+			}
+			for k := range parts {
+				if k == at && g.parts[k].one != parts[k].one || k != at && g.parts[k] != parts[k] {
+					return false
+				}
+			}
+			return true
+		})
+		if i < 0 {
+			out = append(out, group{parts: parts, at: at})
+			i = len(out) - 1
+		}
+		out[i].values = append(out[i].values, parts[at].value)
+	}
+	return out
 }
 
 // together lists names; three and more that are numbered one after another are said
@@ -142,22 +166,27 @@ func together(names []string) string {
 	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
 }
 
-// follows tells whether b is numbered next after a: 05/2 after 05/1, 7 after 6.
+// follows tells whether b is numbered next after a: 05/2 after 05/1, stint08.csv after
+// stint07.csv.
 func follows(a, b string) bool {
-	i, j := numberAt(a), numberAt(b)
-	if i == len(a) || j == len(b) || a[:i] != b[:j] {
-		return false
-	}
-	x, err := strconv.Atoi(a[i:])
-	y, also := strconv.Atoi(b[j:])
-	return err == nil && also == nil && y == x+1
+	before, i, after := numbered(a)
+	same, j, behind := numbered(b)
+	return i >= 0 && j == i+1 && before == same && after == behind
 }
 
-// numberAt is where the digits begin that a name ends with.
-func numberAt(s string) int {
-	i := len(s)
-	for i > 0 && s[i-1] >= '0' && s[i-1] <= '9' {
-		i--
+// numbered parts a name at the last number in it; -1 where it has none.
+func numbered(s string) (before string, n int, after string) {
+	end := len(s)
+	for end > 0 && (s[end-1] < '0' || s[end-1] > '9') {
+		end--
 	}
-	return i
+	begin := end
+	for begin > 0 && s[begin-1] >= '0' && s[begin-1] <= '9' {
+		begin--
+	}
+	n, err := strconv.Atoi(s[begin:end])
+	if err != nil {
+		return s, -1, ""
+	}
+	return s[:begin], n, s[end:]
 }
