@@ -30,7 +30,7 @@ func (k KeyedStints) History() *History {
 		quoted := func(text string) string { return `"` + strings.ReplaceAll(text, `"`, `""`) + `"` }
 		fmt.Fprintf(&b, "%s,%s,%s,%s\n", quoted(s.Programme), quoted(s.Block), unit.Shortest(s.Position), unit.Shortest(s.Value))
 	}
-	return &History{Name: "the ground’s record of " + k.Key.String(), Data: []byte(b.String())}
+	return &History{Name: "of the ground, " + k.Key.String(), Data: []byte(b.String())}
 }
 
 // Record reads the history into a record of one measure; empty: the table's only

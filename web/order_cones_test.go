@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"bytes"
+	"mime/multipart"
 	"net/http"
 	"net/url"
 	"strings"
@@ -80,6 +82,37 @@ func TestEarlierTable(t *testing.T) {
 		}
 		wants(t, "the page", body, c.says, "&lt;b&gt;bad&lt;/b&gt;.csv")
 	}
+	var b bytes.Buffer
+	form := multipart.NewWriter(&b)
+	file, err := form.CreateFormFile("table", "../../controls.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _ = file.Write([]byte(history)) // into memory
+	for k, v := range map[string]string{"asked": asked, "as": "history", "name": "", "text": ""} {
+		if err := form.WriteField(k, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_ = form.Close() // into memory
+	send := func(data []byte) (int, string) {
+		r, err := http.NewRequest("POST", s.url+"/p/tarn/order/table", bytes.NewReader(data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", form.FormDataContentType())
+		return s.do(r)
+	}
+	status, body = send(b.Bytes())
+	if status != http.StatusOK || strings.Contains(body, "../") {
+		t.Errorf("a file answers %d", status)
+	}
+	wants(t, "the page", body, "controls.csv", "3 control sequences")
+	status, body = send(bytes.Replace(b.Bytes(), []byte(history), bytes.Repeat([]byte("x,1,2\n"), 1<<18), 1))
+	if status != http.StatusRequestEntityTooLarge {
+		t.Errorf("a file of more than 1 MiB answers %d", status)
+	}
+	wants(t, "the page", body, "larger than 1 MiB", "Search for the order")
 	for _, word := range []string{"table ../../etc x", "table " + strings.Repeat("0", 64) + " none.csv", "record: nothing"} {
 		status, body := s.get("/p/tarn/order?" + asked + "&history=" + url.QueryEscape(word))
 		if status < 400 || status >= 500 || strings.Contains(body, "root:") {

@@ -19,6 +19,9 @@ import (
 // stands around it.
 const mostTable = 1 << 20
 
+// mostName bounds its name, in bytes; a choice.
+const mostName = 100
+
 // BringIn keeps a table of an earlier programme with the programme, under its hash,
 // and leads back to the search with it chosen. What cannot be read is not kept; what
 // was typed stays.
@@ -26,7 +29,12 @@ func BringIn(ctx context.Context, a Ask, r *http.Request) (*Leaf, error) {
 	if err := r.ParseMultipartForm(mostTable); err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		var large *http.MaxBytesError
 		if errors.As(err, &large) {
-			return nil, err
+			_, l, err := Begin(ctx, a, url.Values{})
+			if err != nil {
+				return nil, err
+			}
+			l.Status, l.Title, l.Below = http.StatusRequestEntityTooLarge, "The table is larger than 1 MiB", "Bring in the control stints alone, or name the file on the command line: bookend order --history FILE."
+			return l, nil
 		}
 		return nil, fault.New(fault.Invalid, "reading the form: %w", err)
 	}
@@ -46,8 +54,12 @@ func BringIn(ctx context.Context, a Ask, r *http.Request) (*Leaf, error) {
 			name = filepath.Base(head.Filename)
 		}
 	}
+	name = strings.Join(strings.Fields(name), " ")
 	if name == "" {
 		name = "table.csv"
+	}
+	if len(name) > mostName {
+		name = strings.ToValidUTF8(name[:mostName], "")
 	}
 	as := r.PostForm.Get("as")
 	p, l, err := Begin(ctx, a, asked)
