@@ -138,6 +138,28 @@ test("without a script a set is added, refused with what was typed, put right an
   await page.context().close();
 });
 
+test("what is typed stays while something is entered elsewhere", async () => {
+  const page = await opened(at);
+  await page.locator("#set > summary").click();
+  await page.locator("#set-note").fill("typed and not sent yet");
+  await page.locator("#sets").click({ position: { x: 1, y: 1 } }); // the reader is elsewhere on the page
+  execFileSync(process.env.BOOKEND, ["brief", "--folder", folder, "--client", "Tarn Valley Ambulance, fleet"], { stdio: "pipe" });
+  await page.locator("#news").waitFor();
+  assert.equal(await page.locator("#set-note").inputValue(), "typed and not sent yet");
+
+  // So does what was refused.
+  await page.locator("#set-name").fill("Y1");
+  await page.locator("#set-code").fill("Y 1");
+  await page.locator("#set button.first").click();
+  await page.getByRole("heading", { level: 1, name: /is no code/ }).waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "set-code");
+  await page.locator("#sets").click({ position: { x: 1, y: 1 } });
+  execFileSync(process.env.BOOKEND, ["brief", "--folder", folder, "--client", "Tarn Valley Ambulance"], { stdio: "pipe" });
+  await page.locator("#news").waitFor();
+  assert.equal(await page.locator("#set-note").inputValue(), "typed and not sent yet");
+  await page.context().close();
+});
+
 test("a plan is typed, looked through and frozen by keyboard, and then says what stands", async () => {
   const page = await opened(at, { javaScriptEnabled: false });
   const key = async (selector) => { for (let i = 0; i < 150 && !(await page.locator(selector).evaluate((e) => e === document.activeElement)); i++) await page.keyboard.press("Tab"); };

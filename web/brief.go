@@ -21,6 +21,7 @@ type briefed struct {
 	Asks      string // what the vehicle asks of its tyres
 	Tests     []briefedTest
 	Sets      []brief.SetRow
+	Over      []string // sets that are over what they are marked for
 	Words     brief.Form
 	Set       brief.Form
 	Choose    brief.Choosing
@@ -51,7 +52,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 		return err
 	}
 	pr, style, to, q := s.state.Programme, lookOf(r).style(), p.base()+"/brief", r.URL.Query()
-	body := briefed{Programme: pr, Asks: brief.Asks(s.state.BriefOf(), style), Sets: brief.Sets(s.state, to), List: app.SidewallList()}
+	body := briefed{Programme: pr, Asks: brief.Asks(s.state.BriefOf(), style), Sets: brief.Sets(s.state, to), Over: brief.Over(s.state), List: app.SidewallList()}
 	titles := map[string]string{}
 	for _, t := range s.state.Tests {
 		titles[t.Test.ID] = t.Test.Title
@@ -222,6 +223,15 @@ func (f *face) briefing(w http.ResponseWriter, r *http.Request, at string, chang
 	}
 	http.Redirect(w, r, p.base()+"/brief"+at, http.StatusSeeOther)
 	return nil
+}
+
+// toBrief leads from the address of one of its forms to the brief.
+func (f *face) toBrief(w http.ResponseWriter, r *http.Request) error {
+	p, err := f.find(r.Context(), r.PathValue("programme"))
+	if err == nil {
+		http.Redirect(w, r, p.base()+"/brief", http.StatusSeeOther)
+	}
+	return err
 }
 
 // rewrite puts another brief in the place of the one that stands.

@@ -76,6 +76,26 @@ func TestTheVehicleOnTheBrief(t *testing.T) {
 	}
 }
 
+// Whoever sees speeds in miles per hour types them so, with a decimal comma if wished.
+func TestTheBriefInTheReadersUnits(t *testing.T) {
+	s := shod(t)
+	send := func(method string, form url.Values) string {
+		r, err := http.NewRequest(method, s.url+"/p/tarn/brief", strings.NewReader(form.Encode()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.AddCookie(&http.Cookie{Name: "look", Value: "paper.comma.speed-mph"})
+		_, body := s.do(r)
+		return body
+	}
+	send("POST", url.Values{"title": {"T"}, "front_axle_kg": {"1010,5"}, "rear_axle_kg": {""}, "top_speed_mps": {"99,5"}})
+	if v := s.programme().Asked; v.FrontKg != 1010.5 || v.TopMps < 44.480 || v.TopMps > 44.481 { // 99.5 mph, 0.44704 m/s each by the definition of the mile
+		t.Errorf("%+v", v)
+	}
+	wants(t, "the page", send("GET", nil), "Top speed, mph", `value="99,5"`, `value="1010,5"`, `data-factor="0.44704"`)
+}
+
 // Sets are added, changed and taken away; load index and speed symbol are held against the
 // vehicle by the server, too; what holds a set is said.
 func TestSetsOnTheBrief(t *testing.T) {
@@ -87,7 +107,7 @@ func TestSetsOnTheBrief(t *testing.T) {
 	}
 	// Load index 107 is 975 kg, T is 190 km/h (UN R30, see package tyre).
 	wants(t, "the page", body, "205/65 R16C 107/105T", "Load index 107: 975 kg a tyre", "Speed symbol T: up to 190 km/h", "<b>over</b> The rear axle puts 980 kg on a tyre, load index 107 carries 975 kg.",
-		"a &lt;i&gt;note&lt;/i&gt;", "It was driven, as stint 1 of test wet-stop", `id="tyre-list"`, `"load_kg":[250,257,`)
+		"a &lt;i&gt;note&lt;/i&gt;", "It was driven, as stint 1 of test wet-stop", "Set K1: the rear axle puts 980 kg on a tyre, load index 107 carries 975 kg.", `id="tyre-list"`, `"load_kg":[250,257,`)
 	for _, c := range []struct {
 		name   string
 		form   url.Values
@@ -108,9 +128,13 @@ func TestSetsOnTheBrief(t *testing.T) {
 			t.Errorf("%s is answered %d", c.name, code)
 		}
 		wants(t, c.name, body, c.says...)
+		wants(t, c.name, body, "data-unsent")
 		if n := len(s.programme().Sets); n != 1 {
 			t.Errorf("%s: %d sets are kept", c.name, n)
 		}
+	}
+	if code, body := s.get("/p/tarn/brief/set"); code != http.StatusOK || !strings.Contains(body, "What is compared") || strings.Contains(body, "data-unsent") {
+		t.Errorf("the address of the form, loaded again, is answered %d", code)
 	}
 	_, form := s.get("/p/tarn/brief?set=K1")
 	wants(t, "the form of a driven set", form, "Change set K1", "Its name and code stay as they are", "readonly", "It stays: it was driven", `<b>within</b> The front axle puts 550 kg on a tyre`)

@@ -84,6 +84,9 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("GET /p/{programme}/brief", f.behind(f.brief, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief", f.behind(f.rewrite, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/set", f.behind(f.putSet, sight.Plan, sight.SetRecords))
+	for _, form := range []string{"set", "test", "plan", "limits"} { // a page that shows what was refused, loaded again
+		mux.HandleFunc("GET /p/{programme}/brief/"+form, f.behind(f.toBrief, sight.Plan, sight.SetRecords))
+	}
 	mux.HandleFunc("POST /p/{programme}/brief/limits", f.behind(f.putLimits, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/plan", f.behind(f.putPlan, sight.Plan, sight.SetRecords))
 	mux.HandleFunc("POST /p/{programme}/brief/test", f.behind(f.putTest, sight.Plan, sight.SetRecords))

@@ -56,6 +56,7 @@ type Form struct {
 	Kept                 map[string]string // sent with it, not shown
 	Do                   string            // what its button says
 	Open                 bool
+	Unsent               bool   // it is shown as it was typed, which nothing keeps
 	Wrong, Hint          string // what is wrong with the whole of it
 	Away                 string // what another button says, that takes away what the form is about
 	Stays                string // why it cannot be taken away
@@ -102,7 +103,7 @@ func (f *Form) Filled(q url.Values) {
 			x.Value = q.Get(x.Name)
 		}
 	}
-	f.Open = true
+	f.Open, f.Unsent = true, true
 }
 
 // Blame says what is wrong at the field that a fault names, or above the form, and gives it

@@ -133,3 +133,18 @@ func (f *Form) Retyped(s *app.State, q url.Values) {
 		x.Typed = Says(s, x.Value)
 	}
 }
+
+// Over says which sets are over what their sizes are marked for, a sentence each.
+func Over(s *app.State) []string {
+	var out []string
+	for _, x := range s.Programme.Sets {
+		if t := Says(s, x.Size); t != nil {
+			for _, i := range t.Items {
+				if i.Standing == "over" {
+					out = append(out, "Set "+x.ID+": "+lower(i.Text))
+				}
+			}
+		}
+	}
+	return out
+}

@@ -5,7 +5,7 @@ const source = new EventSource(body.dataset.live);
 source.onmessage = async (event) => {
   if (event.data === body.dataset.head) return;
   const typing = document.activeElement && document.activeElement.closest("form") && document.activeElement.value;
-  if (typing) {
+  if (typing || filled()) {
     tell();
     return;
   }
@@ -22,6 +22,21 @@ source.onmessage = async (event) => {
   scrollTo(0, y);
 };
 addEventListener("pagehide", () => source.close());
+
+// filled tells whether a form that enters something was filled in and not sent yet, wherever
+// the reader is on the page now: it must not be taken away.
+function filled() {
+  if (document.querySelector("#main form[data-unsent]")) return true; // shown again as it was typed
+  for (const field of document.querySelectorAll("#main form[method=post] :is(input, textarea, select)")) {
+    if (field.type === "hidden") continue;
+    if (field.type === "checkbox" || field.type === "radio") {
+      if (field.checked !== field.defaultChecked) return true;
+    } else if (field.tagName === "SELECT") {
+      if (field.selectedIndex !== Math.max(0, [...field.options].findIndex((o) => o.defaultSelected))) return true;
+    } else if (field.value !== field.defaultValue) return true;
+  }
+  return false;
+}
 
 // tell says that there is news without taking away what is being typed.
 function tell() {
