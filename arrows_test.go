@@ -38,7 +38,7 @@ var house = []room{
 
 	// the rim
 	{"cmd/bookend", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
-	{"web/...", "self/... app app/day app/lines app/sight app/trace report report/html report/sheet figure figure/... order order/* programme programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
+	{"web/...", "self/... app app/day app/lines app/sight app/trace report report/html report/sheet figure figure/... order order/* programme programme/attribute programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
 	{"report/html", "report figure figure/*", "programme compare", "", "a face draws the document and computes nothing"},
 	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
 	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},
@@ -54,19 +54,19 @@ var house = []room{
 	{"ingest/all", "ingest ingest/*", "", "", "the generated list of the shelf"},
 
 	// the desk
-	{"app/...", "self/... report compare compare/* order order/* match soundness soundness/clocks soundness/mend motion procedure ingest table sim programme programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
+	{"app/...", "self/... report compare compare/* order order/* match soundness soundness/clocks soundness/mend motion procedure ingest table sim programme programme/attribute programme/runlog stat/... signal course figure figure/* tyre tyre/sets",
 		"procedure/all procedure/* ingest/all ingest/* store/sqlite report/html", "github.com/google/uuid",
 		"the use cases that command line and web share; adapters are handed to it, tests may name them"},
 
 	// the trade
 	{"report", "compare compare/* programme figure figure/*", "", "", "the document as a value; it builds the figure values"},
-	{"compare/...", "self/... stat/... programme", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
+	{"compare/...", "self/... stat/... programme programme/attribute", "", "gonum.org/v1/gonum", "knows observations and nothing older: never signal, never procedure"},
 	{"order/...", "self/... stat/... programme tyre", "", "gonum.org/v1/gonum", "plans without recordings; scatter comes as programme.Scatter"},
 	{"procedure", "course figure figure/* programme signal stat/tail", "", "", "says what a procedure is; means of overlaid runs have intervals by Student's t"},
 	{"procedure/proceduretest", "procedure course figure figure/* programme signal", "procedure/*", "", "the conformance suite knows no single procedure"},
 	{"procedure/*/truth", "sim programme", "", "", "truth and estimate must not share a mistake: never its parent"},
 	{"procedure/lap/*", "procedure/lap/* procedure course figure figure/*", "", "", "rooms of the lap: corners, and laps laid over each other; the shelf's other folders are not seen"},
-	{"procedure/*", "self/... procedure motion motion/sensors motion/pass course signal programme stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
+	{"procedure/*", "self/... procedure motion motion/sensors motion/pass course signal programme programme/attribute stat/... figure figure/*", "procedure/proceduretest self/truth ingest ingest/* sim", "", "one folder a procedure: never another one; its tests read recordings"},
 	{"ingest", "signal course", "ingest/ingesttest", "", "says what a reader is"},
 	{"ingest/ingesttest", "ingest signal course", "ingest/*", "", "the conformance suite knows no single reader"},
 	{"ingest/parquet", "ingest signal course", "ingest/ingesttest", "github.com/parquet-go/parquet-go", "as the other readers"},
@@ -79,14 +79,15 @@ var house = []room{
 	{"ingest/delimited/timebase", "ingest signal ingest/delimited/dialect ingest/delimited/scan ingest/delimited/stamp", "ingest/delimited/charset", "", "sees stamps, and no channel"},
 	{"ingest/delimited/channel", "ingest signal ingest/delimited/dialect ingest/delimited/scan ingest/delimited/stamp ingest/delimited/timebase", "ingest/delimited/charset", "", "columns become channels, once the time base is there"},
 	{"ingest/*", "self/... ingest signal course", "ingest/ingesttest", "golang.org/x/text", "one folder a format: never another one; x/text for character sets"},
-	{"table", "programme programme/runlog", "", "", "tables become runs, observations and entries of the run log"},
+	{"table", "programme programme/attribute programme/runlog", "", "", "tables become runs, observations and entries of the run log"},
 	{"match", "programme signal course", "", "", "cuts recordings into runs and says whose they are"},
 	{"soundness/...", "self/... signal course motion motion/sensors", "ingest ingest/* sim/...", "", "judges recordings before anybody knows whose they are; its tests spoil simulated files and read them"},
 	{"motion/...", "self/... signal course", "", "gonum.org/v1/gonum", "motion of a vehicle, whoever drives it"},
 
 	// the waist
 	{"programme", "tyre", "", "", "the nouns: everything above speaks through them, so they know nothing above"},
-	{"programme/runlog", "programme", "", "", "what a run log holds, as data: pages, flags and tables are drawn from it"},
+	{"programme/attribute", "", "", "", "what is rated and on which scale: pages, flags, tables and the comparison all ask here"},
+	{"programme/runlog", "programme programme/attribute", "", "", "what a run log holds, as data: pages, flags and tables are drawn from it"},
 
 	// tools: none sees another, nor the waist
 	{"stat/...", "stat/...", "", "gonum.org/v1/gonum", "statistics without a trade; its parts may see each other"},

@@ -69,8 +69,8 @@ const WaitForEngineer = "The control's movement is answered by the engineer."
 // answers holds what an entry says against the limits of its test. A run on a set
 // is also held against what was last read of the day.
 func (s *State) answers(e programme.Entry) ([]programme.Answer, string) {
-	k, ok := runlog.KindOf(e.Kind)
-	if !ok {
+	k, err := runlog.KindAt(e.Kind, e.Version)
+	if err != nil {
 		return nil, ""
 	}
 	fields, err := k.Read(e.Body)

@@ -360,8 +360,8 @@ func (s *State) Zone() (*time.Location, error) {
 
 // Summary says in a line what an entry says.
 func Summary(e programme.Entry) string {
-	k, ok := runlog.KindOf(e.Kind)
-	if !ok {
+	k, err := runlog.KindAt(e.Kind, e.Version)
+	if err != nil {
 		return ""
 	}
 	fields, err := k.Read(e.Body)

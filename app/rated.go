@@ -18,7 +18,8 @@ func (f *Folder) CompareRatings(ctx context.Context, test string, q RatingsReque
 	if err != nil {
 		return nil, err
 	}
-	if _, err := s.Test(test); err != nil {
+	t, err := s.Test(test)
+	if err != nil {
 		return nil, err
 	}
 	log := s.Day.Sheets(test)
@@ -39,7 +40,7 @@ func (f *Folder) CompareRatings(ctx context.Context, test string, q RatingsReque
 		weights = rated(log, weights) // a plan may weigh what nobody rated
 	}
 	r, err := opinion.Compare(opinion.Input{Log: log, Control: q.Control, Also: q.Also, Sheet: q.Sheet,
-		Targets: rated(log, q.Targets), Weights: weights, Settings: q.Settings})
+		Targets: f.targets(t.Test.Procedure, log, q.Targets), Weights: weights, Settings: q.Settings})
 	if err != nil {
 		return nil, fault.At(err, "test %s", test)
 	}

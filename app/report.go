@@ -15,6 +15,7 @@ import (
 	"example.org/bookend/compare/opinion"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/report"
 	"example.org/bookend/table"
 	"example.org/bookend/unit"
@@ -352,7 +353,7 @@ func (f *Folder) compareTests(ctx context.Context, q TestsRequest) (in report.In
 				return in, err
 			}
 			r, err := opinion.Compare(opinion.Input{Log: log, Control: control, Also: q.Ratings.Also, Sheet: q.Ratings.Sheet,
-				Targets: rated(log, q.Ratings.Targets), Weights: rated(log, weights), Settings: q.Ratings.Settings})
+				Targets: f.targets(d.Test.Test.Procedure, log, q.Ratings.Targets), Weights: rated(log, weights), Settings: q.Ratings.Settings})
 			if err != nil {
 				return in, fault.At(err, "ratings of test %s", id)
 			}
@@ -392,6 +393,30 @@ func controlAmong(list []report.Measured) string {
 		}
 	}
 	return ""
+}
+
+// targets gives where attributes of a log are best: as asked for, else as the test's
+// procedure declares it. Of a test that is driven for something else, nobody has said.
+func (f *Folder) targets(procedure string, log programme.Log, asked map[string]float64) map[string]float64 {
+	out := rated(log, asked)
+	p, err := f.Shelf.Procedure(procedure)
+	if err != nil || len(p.Spec().Needs) > 0 {
+		return out
+	}
+	for _, m := range p.Spec().Measures {
+		if m.Better != programme.Nearest || m.Target == nil {
+			continue
+		}
+		for _, o := range log.Observations {
+			if _, ok := out[o.Measure]; !ok && attribute.Key(o.Measure) == attribute.Key(m.Title) {
+				if out == nil {
+					out = map[string]float64{}
+				}
+				out[o.Measure] = *m.Target
+			}
+		}
+	}
+	return out
 }
 
 // rated keeps what is said of attributes that a test's sheets have; nil stays nil.

@@ -6,6 +6,7 @@ import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
 import { axe, open, shoot, sizes } from "./desk.mjs";
 import { answers } from "../web/script/part/limits.js";
+import { fits, scaleOf } from "../web/script/part/scale.js";
 
 let house;
 before(async () => { house = await open(); });
@@ -44,6 +45,39 @@ test("the script's limits answer as the laptop's do", () => {
   const vectors = JSON.parse(readFileSync(new URL("../programme/testdata/limits.json", import.meta.url)));
   assert.ok(vectors.length > 10);
   for (const v of vectors) assert.deepEqual(answers(v.limits, v.values).map((a) => a.standing), v.standing, v.name);
+});
+
+test("the script knows a rating as the laptop does", () => {
+  const { scales, vectors } = JSON.parse(readFileSync(new URL("../programme/attribute/testdata/scales.json", import.meta.url)));
+  assert.ok(vectors.length > 20);
+  for (const v of vectors) assert.equal(fits(scaleOf(scales, v.attribute), v.value), v.rating, `${v.attribute} ${v.value}`);
+});
+
+test("a balance is rated from understeer to oversteer, and what is no rating is said before it is kept", async () => {
+  const { folder, at } = begun("balance");
+  const page = await (await house.browser.newContext({ viewport: sizes.tablet })).newPage();
+  await page.goto(at);
+  await page.locator("#kind-rating summary").click();
+  const form = page.locator("form[data-kind=rating]");
+  const value = form.locator("[name=value]");
+  await form.locator("[name=rater]").fill("Ines");
+  for (const [attribute, typed, scale, mode] of [["Balance at entry", "7", "\u22123 to +3", "text"], ["Response", "-1", "1 to 10", "decimal"]]) {
+    await form.locator("[name=attribute]").fill(attribute);
+    await value.fill(typed);
+    await form.locator(".unit span", { hasText: scale }).waitFor();
+    assert.equal(await value.getAttribute("inputmode"), mode);
+    await form.locator(".answers.no", { hasText: `${typed} is no rating of ${attribute}` }).waitFor();
+    await form.locator("button.first").click();
+    assert.equal(await unsent(page), 0);
+  }
+  await form.locator("[name=attribute]").fill("Balance at entry");
+  await value.fill("\u22121,5");
+  assert.equal(await form.locator(".answers").textContent(), "");
+  await form.locator("button.first").click();
+  await page.locator("#outbox", { hasText: /All entries sent, / }).waitFor();
+  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "rating", "--json")).results.entries;
+  assert.deepEqual(kept.map((e) => [e.body.attribute, e.body.value, e.body.rater]), [["Balance at entry", -1.5, "Ines"]]);
+  await shoot(page, "day-balance-tablet");
 });
 
 test("200 entries without a network, the page loaded again, the clock an hour wrong: all arrive once, in order, with both times", async () => {

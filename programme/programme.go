@@ -126,7 +126,7 @@ type Conditions struct {
 	Remark        string             `json:"remark,omitempty"`
 }
 
-// Rating is one rated attribute on one sheet, on the 1 to 10 scale.
+// Rating is one rated attribute on one sheet, in points of the attribute's scale.
 type Rating struct {
 	Stint     string  `json:"stint"`
 	Rater     string  `json:"rater"`

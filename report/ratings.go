@@ -158,6 +158,8 @@ func (b *builder) profile(sh *Sheets) figure.Figure {
 		x := figure.ProfileAttribute{Name: attributeName(a.Name)}
 		if a.Target != nil {
 			x.Name += ", best at " + trimZeros(unit.Number(*a.Target, 2, b.in.Style), b.in.Style)
+		} else if a.Middle {
+			x.Name += ", as rated"
 		}
 		if l := b.numbers(a.Caveats); len(l) > 0 {
 			x.Note = l[0]
@@ -219,6 +221,8 @@ func (b *builder) attributes(id string, r *opinion.Result) Block {
 		name := say(attributeName(a.Name))
 		if a.Target != nil {
 			name = say(name, ", best at "+trimZeros(unit.Number(*a.Target, 2, b.in.Style), b.in.Style))
+		} else if a.Middle {
+			name = say(name, ", as rated")
 		}
 		name = say(name, b.noted(a.Caveats))
 		if a.Failed != "" {

@@ -18,7 +18,7 @@ import (
 )
 
 // columns that every table of entries may have, before those of its kind.
-var entryColumns = []string{"sequence", "id", "supersedes", "author", "device", "counter", "device_time", "device_offset_s", "server_time"}
+var entryColumns = []string{"sequence", "id", "supersedes", "author", "device", "counter", "device_time", "device_offset_s", "server_time", "version"}
 
 // WriteEntries writes entries of one kind as a table, one an entry: who made them,
 // when and on what, then the kind's fields, in the units that their names end in.
@@ -36,12 +36,16 @@ func WriteEntries(w io.Writer, kind runlog.Kind, entries []programme.Entry) erro
 		if e.Kind != kind.ID {
 			continue
 		}
-		fields, err := kind.Read(e.Body)
+		as, err := runlog.KindAt(kind.ID, e.Version)
+		if err != nil {
+			return fault.At(err, "entry %d", e.Sequence)
+		}
+		fields, err := as.Read(e.Body)
 		if err != nil {
 			return fault.At(err, "entry %d", e.Sequence)
 		}
 		row := []string{strconv.FormatInt(e.Sequence, 10), e.ID, e.Supersedes, e.Author, e.Device, strconv.FormatInt(e.Counter, 10),
-			e.DeviceTime.String(), unit.Shortest(e.DeviceTime.OffsetS), e.ServerTime.String()}
+			e.DeviceTime.String(), unit.Shortest(e.DeviceTime.OffsetS), e.ServerTime.String(), strconv.Itoa(e.Version)}
 		for _, f := range kind.Fields {
 			row = append(row, cellOf(fields[f.Key]))
 		}
@@ -85,7 +89,7 @@ type Typed struct {
 // fields; a name may end in another unit than the field's (water_depth_mm), then
 // values are converted. The columns that WriteEntries puts before them may be
 // there: a line with an id is the entry of that id, with its author, device,
-// counter and device time. Moments are RFC 3339, or 2026-05-13 14:05 in the zone.
+// counter and device time. A line without a version is of the kind's newest. Moments are RFC 3339, or 2026-05-13 14:05 in the zone.
 func ReadEntries(r io.Reader, kind runlog.Kind, o Options) ([]Typed, error) {
 	g, err := sheet(r, o.Name)
 	if err != nil {
@@ -154,7 +158,7 @@ func ReadEntries(r io.Reader, kind runlog.Kind, o Options) ([]Typed, error) {
 		if t.Entry.Body, err = programme.Canonical(body); err != nil {
 			return nil, err
 		}
-		if err := runlog.Check(kind.ID, kind.Version, t.Entry.Body); err != nil {
+		if err := runlog.Check(kind.ID, t.Entry.Version, t.Entry.Body); err != nil {
 			return nil, fault.At(err, "%s", g.at(i))
 		}
 		out = append(out, t)
@@ -208,6 +212,12 @@ func own(e *programme.Entry, column, cell string) error {
 		e.ID = cell
 	case "supersedes":
 		e.Supersedes = cell
+	case "version":
+		v, err := strconv.Atoi(cell)
+		if err != nil {
+			return fault.New(fault.Invalid, "%q is no version of a kind", short(cell)).WithHint("leave the column out for the newest")
+		}
+		e.Version = v
 	case "author":
 		e.Author = cell
 	case "device":

@@ -8,13 +8,7 @@ import (
 
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
-)
-
-// Rating sheets' scale: 1 to 10, half and quarter points (common practice).
-const (
-	lowest  = 1
-	highest = 10
-	step    = 0.25
+	"example.org/bookend/programme/attribute"
 )
 
 // Ratings is a rating sheet as read: the sheets, and the same as a log in which
@@ -27,8 +21,7 @@ type Ratings struct {
 
 // ReadRatings reads rating sheets: columns stint, rater, attribute and value,
 // optionally code, position, block, driver, remark. One line is one attribute
-// that one rater rated on one stint, on the scale from 1 to 10 in quarter
-// points.
+// that one rater rated on one stint, on the scale of the attribute.
 func ReadRatings(r io.Reader, o Options) (*Ratings, error) {
 	g, err := sheet(r, o.Name)
 	if err != nil {
@@ -69,9 +62,8 @@ func ReadRatings(r io.Reader, o Options) (*Ratings, error) {
 		if err != nil {
 			return nil, err
 		}
-		if v < lowest || v > highest || v/step != float64(int(v/step)) {
-			return nil, fault.New(fault.Invalid, "column %s: %g is no rating", g.header[col["value"]], v).At("%s", g.at(i)).
-				WithHint("ratings go from %d to %d in steps of %g", lowest, highest, step)
+		if err := attribute.Check(x.Attribute, v); err != nil {
+			return nil, fault.At(fault.At(err, "column %s", g.header[col["value"]]), "%s", g.at(i))
 		}
 		x.Value = v
 		key := [3]string{x.Stint, x.Rater, x.Attribute}

@@ -290,7 +290,11 @@ func TestRatings(t *testing.T) {
 	if len(x.List) != 3 || x.List[1].Value != 7.25 || x.List[1].Remark != "late" || len(x.Log.Runs) != 2 || x.Log.Observations[2].Measure != "steering precision" {
 		t.Errorf("%+v", x)
 	}
-	for _, bad := range []string{"1;K;A;grip;11;\n", "1;K;A;grip;6,3;\n", "1;K;A;grip;;\n", "1;K;A;grip;6;\n1;K;A;grip;7;\n", "1;K;;grip;6;\n", "1;K;A;grip;6;\n1;P;B;grip;7;\n"} {
+	x, err = ReadRatings(strings.NewReader("stint;code;rater;attribute;value;remark\n1;K;A;Balance at entry;-1,5;pushes\n1;K;A;Handling: balance at exit;3;\n1;K;A;balance in mid-corner;0;\n"), Options{Name: "sheet.csv"})
+	if err != nil || x.List[0].Value != -1.5 || x.List[1].Value != 3 || x.List[2].Value != 0 {
+		t.Errorf("a balance is not read: %v, %+v", err, x)
+	}
+	for _, bad := range []string{"1;K;A;balance at entry;7;\n", "1;K;A;balance at entry;-3,25;\n", "1;K;A;grip;-1;\n", "1;K;A;balance;-1;\n", "1;K;A;grip;11;\n", "1;K;A;grip;6,3;\n", "1;K;A;grip;;\n", "1;K;A;grip;6;\n1;K;A;grip;7;\n", "1;K;;grip;6;\n", "1;K;A;grip;6;\n1;P;B;grip;7;\n"} {
 		_, err := ReadRatings(strings.NewReader("stint;code;rater;attribute;value;remark\n"+bad), Options{Name: "sheet.csv"})
 		if fault.CodeOf(err) != fault.Invalid || fault.HintOf(err) == "" || !strings.Contains(err.Error(), "sheet.csv:") {
 			t.Errorf("%q: %v", bad, err)

@@ -20,6 +20,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/programme/runlog"
 	"example.org/bookend/report"
 	"example.org/bookend/unit"
@@ -78,21 +79,23 @@ type dayForm struct {
 type dayField struct {
 	runlog.Field
 	ID, Value string
-	Symbol    string  // unit that people type in
-	Factor    float64 // from that unit to the one that is kept
-	Kept      string  // filled in and hidden
+	Symbol    string   // unit that people type in
+	Factor    float64  // from that unit to the one that is kept
+	Kept      string   // filled in and hidden
+	Known     []string // what is usually written; anything else may be
 }
 
 // dayScript is what the page's script needs: nothing that the page does not
 // show.
 type dayScript struct {
-	Home   string            `json:"programme"`
-	Test   string            `json:"test"`
-	Stint  string            `json:"stint"`
-	Next   int               `json:"next"`
-	Author string            `json:"author"`
-	Limits programme.Profile `json:"limits"`
-	Titles map[string]string `json:"words"`
+	Home   string                     `json:"programme"`
+	Test   string                     `json:"test"`
+	Stint  string                     `json:"stint"`
+	Next   int                        `json:"next"`
+	Author string                     `json:"author"`
+	Limits programme.Profile          `json:"limits"`
+	Titles map[string]string          `json:"words"`
+	Scales map[string]attribute.Scale `json:"scales"` // of ratings, by attribute
 }
 
 // hidden fields of a form are filled by where the page stands.
@@ -204,7 +207,7 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	for i := len(seen) - 1; i >= 0 && len(body.Lately) < 30; i-- {
 		e := seen[i]
 		k, _ := runlog.KindOf(e.Kind)
-		says := app.Summary(programme.Entry{ID: e.ID, Kind: e.Kind, Version: k.Version, Body: e.Body})
+		says := app.Summary(programme.Entry{ID: e.ID, Kind: e.Kind, Version: e.Version, Body: e.Body})
 		has := attachedTo(e.Body)
 		d := dayEntry{Title: k.Title, Says: says, When: clock(e.WhenNS), Who: e.Author, Device: e.Device, ID: e.ID, Voice: p.blobTo(has.Voice), Picture: p.blobTo(has.Picture)}
 		if mayTakeBack(guest, e.Author) {
@@ -237,7 +240,7 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 			body.Forms[i].without("set", "use_m")
 		}
 	}
-	body.Script = dayScript{Home: body.Home, Test: body.Test, Next: body.Next, Author: body.Author, Limits: s.state.Limits(body.Test), Titles: titles}
+	body.Script = dayScript{Home: body.Home, Test: body.Test, Next: body.Next, Author: body.Author, Limits: s.state.Limits(body.Test), Titles: titles, Scales: attribute.Scales()}
 	if now != nil {
 		body.Script.Stint = now.Stint
 	}
@@ -279,6 +282,11 @@ func (f *face) form(p Programme, kind string, filled map[string]string) dayForm 
 			from, to := unit.MustParse(x.Shown), unit.MustParse(x.Unit)
 			if v, err := unit.Convert(1, from, to); err == nil {
 				d.Symbol, d.Factor = from.Symbol(), v
+			}
+		}
+		if kind == runlog.Rating && x.Key == "attribute" {
+			for _, a := range attribute.All() {
+				d.Known = append(d.Known, a.Name)
 			}
 		}
 		if slices.Contains(dayHidden, x.Key) {
@@ -330,7 +338,7 @@ func (f *face) enter(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		if x.Type == runlog.Number || x.Type == runlog.Numbers {
-			typed = strings.ReplaceAll(typed, ",", ".")
+			typed = strings.NewReplacer(",", ".", "\u2212", "-").Replace(typed)
 			if x.Shown != "" {
 				typed += " " + x.Shown
 			}

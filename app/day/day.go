@@ -29,7 +29,9 @@ import (
 	"example.org/bookend/clock"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/programme/runlog"
+	"example.org/bookend/unit"
 )
 
 // Logged is an entry of the run log and when what it tells of was.
@@ -118,6 +120,12 @@ type View struct {
 type Rating struct {
 	Logged
 	runlog.RatingBody
+}
+
+// otherScale tells a balance that was rated from 1 to 10, as entries of version 1 are:
+// it cannot be laid beside one from -3 to 3.
+func (r Rating) otherScale() bool {
+	return r.Entry.Version == 1 && attribute.ScaleOf(r.Attribute).Middle
 }
 
 // Reading is a reading of the day.
@@ -381,6 +389,12 @@ func (b *builder) finish() (*View, error) {
 	v.Clashes = slices.DeleteFunc(v.Clashes, func(c Clash) bool { return len(c.Others) == 0 })
 	for _, d := range slices.Sorted(keys(b.ahead)) {
 		v.Caveats.Add("device_clock_ahead", caveat.Place{}, "The clock of %s is ahead by %s at least: its entries came before they were made. Their times are shown less that.", d, seconds(b.ahead[d]))
+	}
+	for _, r := range v.Ratings {
+		if r.otherScale() {
+			v.Caveats.Add("rated_on_another_scale", caveat.Place{Test: r.Test, Stint: r.RatingBody.Stint}, "%s of stint %s was rated %s by %s on a scale from 1 to 10; it goes from %g to %g, so that this rating is not used.",
+				sentence(r.Attribute), r.RatingBody.Stint, unit.Shortest(r.Value), r.Rater, attribute.Balance.Low, attribute.Balance.High)
+		}
 	}
 	for _, c := range v.Clashes {
 		v.Caveats.Add("entries_clash", caveat.Place{}, "%s was entered %d times; the first stands, the others are kept and shown.", sentence(c.What), 1+len(c.Others))

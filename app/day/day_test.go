@@ -361,6 +361,24 @@ func TestSheetsAndWhenTheyAreClosed(t *testing.T) {
 	}
 }
 
+// Version 1 of a rating knew one scale for every attribute: a balance on it is told and
+// not laid beside others.
+func TestABalanceOfVersionOneIsToldAndNotUsed(t *testing.T) {
+	b := &book{t: t}
+	b.stints("lap", 0, 1, "A")
+	b.put(30, runlog.Rating, any1{"test": "lap", "stint": "1", "rater": "first", "attribute": "balance at entry", "value": 6})
+	b.put(31, runlog.Rating, any1{"test": "lap", "stint": "1", "rater": "first", "attribute": "precision", "value": 6})
+	b.put(32, runlog.Rating, any1{"test": "lap", "stint": "1", "rater": "second", "attribute": "balance at entry", "value": -1.5})
+	b.entries[len(b.entries)-1].Version = 2
+	v := b.view()
+	if s := v.Sheets("lap"); len(s.Observations) != 2 || s.Observations[0].Measure != "precision" || s.Observations[1].Value != -1.5 {
+		t.Errorf("%+v", s.Observations)
+	}
+	if !v.Caveats.Has("rated_on_another_scale") {
+		t.Errorf("nothing is said: %v", v.Caveats)
+	}
+}
+
 // A result without its run makes the run; without its stint it is told and not
 // used.
 func TestWhatHasNoStintIsTold(t *testing.T) {

@@ -137,7 +137,7 @@ func (v *View) Sheets(test string) programme.Log {
 		run := programme.Run{ID: id + "/sheet", Stint: id, Number: 1, At: instant(s.When), File: "run log"}
 		var list []programme.Observation
 		for _, r := range v.Ratings {
-			if r.Test == test && r.RatingBody.Stint == id {
+			if r.Test == test && r.RatingBody.Stint == id && !r.otherScale() {
 				list = append(list, programme.Observation{Run: run.ID, Measure: r.Attribute, Rater: r.Rater, Value: r.Value})
 			}
 		}

@@ -93,6 +93,7 @@ func Parse(name string) (Role, error) {
 type Entry struct {
 	ID       string          `json:"id"`
 	Kind     string          `json:"kind"`
+	Version  int             `json:"version"`
 	Sequence int64           `json:"sequence"`
 	WhenNS   int64           `json:"when_ns"`
 	Author   string          `json:"author"`
@@ -133,7 +134,7 @@ func RunLogOf(r Role, person string, v *day.View) ([]Entry, error) {
 		if !all && len(keep) == 0 {
 			continue
 		}
-		e := Entry{ID: l.Entry.ID, Kind: l.Entry.Kind, Sequence: l.Entry.Sequence, WhenNS: l.When, Author: l.Entry.Author, Device: l.Entry.Device, Body: l.Entry.Body}
+		e := Entry{ID: l.Entry.ID, Kind: l.Entry.Kind, Version: l.Entry.Version, Sequence: l.Entry.Sequence, WhenNS: l.When, Author: l.Entry.Author, Device: l.Entry.Device, Body: l.Entry.Body}
 		if !all {
 			var err error
 			if e.Body, err = only(l.Entry.Body, keep); err != nil {

@@ -95,8 +95,10 @@ func ratingsCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "ratings [SHEETS.csv]",
 		Short: "put what evaluators rate against the control, attribute by attribute",
-		Long: `Compare rating sheets: columns stint, code, rater, attribute and value, from 1 to
-10 in quarter points, one line an attribute that one rater rated on one stint.
+		Long: `Compare rating sheets: columns stint, code, rater, attribute and value, one
+line an attribute that one rater rated on one stint, in quarter points: from 1 to
+10; balance at entry, in mid-corner and at exit from -3, heavy understeer, by 0,
+neutral, to 3, heavy oversteer.
 
 On a free sheet the control is rated blind, under several codes, like everything
 else: its repeats say how each rater scatters and drifts, and verdicts have
@@ -104,7 +106,8 @@ intervals. On an anchored sheet its rating is fixed and known: candidates have
 estimates alone unless they are repeated.
 
 An attribute that is best in the middle is compared by its distance from the
-target (--best-at) and is in no sum. The weighted sum (--weights) stands with the
+target (--best-at 'balance at entry=0') and is in no sum; a balance without a
+target is described, and never better or worse. The weighted sum (--weights) stands with the
 share of all weightings under which each code leads, and the weights at which
 the lead changes.
 

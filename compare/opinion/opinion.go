@@ -2,8 +2,8 @@
 // control, attribute by attribute, through the same waist and by the same rules as
 // what is measured.
 //
-// In the trade an evaluator rates attributes from 1 to 10, half and quarter
-// points, on one sheet a stint; the sheet is one observation. There are two kinds
+// In the trade an evaluator rates attributes from 1 to 10, balance from -3 to 3, in
+// half and quarter points, on one sheet a stint; the sheet is one observation. There are two kinds
 // of sheet. On a free sheet the control is blind under several codes and rated like
 // everything else: its repeats give each rater's scatter and drift, and verdicts
 // have intervals. On an anchored sheet the control stands fixed and known: its
@@ -17,7 +17,9 @@
 // scale need not be alike.
 //
 // An attribute that is best in the middle is compared by its distance from the
-// client's target and is never summed with others. An overall stands only on the
+// target that was declared, and is never summed with others. Where none was, its
+// differences from the control stand as rated, a balance positive towards
+// oversteer, and nothing is called better or worse. An overall stands only on the
 // client's weights, with the share of all weightings under which each code leads
 // and the weights at which the lead changes.
 //
@@ -37,6 +39,7 @@ import (
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/stat/agree"
 )
 
@@ -55,7 +58,7 @@ type Input struct {
 	Control  string
 	Also     []string // codes under which the control was rated too, blind
 	Sheet    Sheet
-	Targets  map[string]float64 // attributes that are best in the middle, and where
+	Targets  map[string]float64 // attributes that are best in the middle, and where; one without is described, not judged
 	Weights  map[string]float64 // the client's, by attribute; nil: no overall
 	Settings compare.Settings   // margin in points; scale is not looked at
 }
@@ -91,7 +94,8 @@ type Rater struct {
 // Attribute is one thing that was rated.
 type Attribute struct {
 	Name      string
-	Target    *float64 // best in the middle: where; nil: best at the top
+	Middle    bool     // best in the middle
+	Target    *float64 // where; nil: best at the top, or nobody has said where
 	Rows      []Row
 	Result    *compare.Result // the comparison behind the rows; nil on an anchored sheet or where there is none
 	Failed    string          // why there are no rows; else empty
@@ -332,11 +336,26 @@ func (t *table) worth(attribute string, v float64) float64 {
 	return v
 }
 
+// middle tells an attribute that is best in the middle: by its own scale, or because
+// a target is declared.
+func (t *table) middle(name string) bool {
+	_, ok := t.in.Targets[name]
+	return ok || attribute.ScaleOf(name).Middle
+}
+
+// directed tells an attribute of which more, or nearer to a target, is better.
+func (t *table) directed(name string) bool {
+	_, ok := t.in.Targets[name]
+	return ok || !attribute.ScaleOf(name).Middle
+}
+
 // attribute compares one attribute.
 func (t *table) attribute(name string, r *Result) Attribute {
-	a := Attribute{Name: name}
+	a := Attribute{Name: name, Middle: t.middle(name)}
 	if target, ok := t.in.Targets[name]; ok {
 		a.Target = &target
+	} else if a.Middle {
+		a.Caveats.Add("no_target", caveat.Place{Measure: name}, "Nobody has said where it is best: differences are as rated, more towards oversteer positive, and none is better or worse.")
 	}
 	if len(t.raters) > 1 {
 		if s, err := agree.RaterSeverity(t.ratings(name, true), t.in.Control); err == nil && s.DF > 0 && s.RaterF > 0 {
@@ -500,7 +519,10 @@ func (t *table) compareOf(name string, values map[string]float64, blocks bool) (
 		set.Block = "rater"
 	}
 	m := programme.Measure{ID: "rating", Title: name, Unit: "1", Better: programme.Higher, Scale: programme.Difference, Digits: 2,
-		Error: "scatter of stint means alike for all codes", About: "rating points, 1 to 10", Source: programme.Source{Key: programme.CommonPractice}}
+		Error: "scatter of stint means alike for all codes", About: "rating points, " + attribute.ScaleOf(name).Words, Source: programme.Source{Key: programme.CommonPractice}}
+	if !t.directed(name) {
+		m.Better = programme.Undirected
+	}
 	return compare.Compare(compare.Input{Log: log, Measure: m, Control: t.in.Control, Settings: set})
 }
 

@@ -3,6 +3,7 @@ package opinion_test
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"example.org/bookend/compare"
@@ -184,6 +185,53 @@ func TestBestInTheMiddleIsADistanceAndNeverSummed(t *testing.T) {
 	in.Weights, in.Targets = map[string]float64{"grip": 1}, nil
 	if _, err := opinion.Compare(in); fault.CodeOf(err) != fault.NotFound {
 		t.Errorf("weight of what nobody rated: %v", err)
+	}
+}
+
+// A balance goes from understeer to oversteer. Without a target it has differences, as
+// rated, and no better or worse (methods: a measure that is best near a target has no
+// direction without it); with one, the distance from it is compared. It is in no sum,
+// and says nothing of how hard a rater rates.
+func TestABalanceIsBetterOnlyWhereATargetIsDeclared(t *testing.T) {
+	codes := "KPRKRPKPRK"
+	l := sheets("balance at entry", codes, map[string][]float64{"one": {-1, 1, -2.5, -1, -2.5, 1, -1.25, 1, -2.5, -1}}, "one")
+	in := opinion.Input{Log: l}
+	a := do(t, in).Attributes[0]
+	if !a.Middle || a.Target != nil || !a.Caveats.Has("no_target") {
+		t.Errorf("middle %v, target %v, %v", a.Middle, a.Target, a.Caveats)
+	}
+	for i, sign := range []float64{1, -1} {
+		row := a.Rows[i]
+		if row.Difference == nil || *row.Difference*sign < 1 || row.Low == nil || row.High == nil {
+			t.Errorf("%s: %v, %v to %v", row.Code, row.Difference, row.Low, row.High)
+		}
+		if row.Verdict.Word != compare.NotComputed || !strings.Contains(row.Verdict.Because, "target") {
+			t.Errorf("%s is %v without a target: %s", row.Code, row.Verdict.Word, row.Verdict.Because)
+		}
+	}
+	in.Sheet = opinion.Anchored
+	in.Log = sheets("balance at entry", "KPPPK", map[string][]float64{"one": {-1, 1, 1.25, 1, -1}}, "one")
+	if a := do(t, in).Attributes[0]; a.Rows[0].Verdict.Word != compare.NotComputed || *a.Rows[0].Difference < 2 {
+		t.Errorf("anchored: %v, %v", a.Rows[0].Verdict.Word, *a.Rows[0].Difference)
+	}
+	in = opinion.Input{Log: l, Targets: map[string]float64{"balance at entry": 0}}
+	// Neutral is best: K is 1 away, P 1 on the other side, R 2.5.
+	a = do(t, in).Attributes[0]
+	if p, r := a.Rows[0], a.Rows[1]; math.Abs(*p.Difference) > 0.2 || p.Verdict.Word == compare.Better || r.Verdict.Word != compare.Worse || math.Abs(*r.Difference+1.5) > 0.2 {
+		t.Errorf("with neutral as target: P %v %v, R %v %v", *p.Difference, p.Verdict.Word, *r.Difference, r.Verdict.Word)
+	}
+	in.Targets, in.Weights = nil, map[string]float64{"balance at entry": 1}
+	if _, err := opinion.Compare(opinion.Input{Log: l, Control: "K", Weights: in.Weights}); fault.CodeOf(err) != fault.Invalid {
+		t.Errorf("summed: %v", err)
+	}
+	// Two raters who agree on grip and lie two points apart in balance are equally severe.
+	two := sheets("grip", "KPRKRPK", map[string][]float64{"one": {6, 7, 6, 6, 6, 7, 6}, "two": {6, 7, 6, 6, 6, 7, 6}}, "one", "two")
+	other := sheets("balance at exit", "KPRKRPK", map[string][]float64{"one": {1, 1, 1, 1, 1, 1, 1}, "two": {-1, -1, -1, -1, -1, -1, -1}}, "one", "two")
+	two.Observations = append(two.Observations, other.Observations...)
+	for _, p := range do(t, opinion.Input{Log: two}).Raters {
+		if p.Severity != nil && math.Abs(*p.Severity) > 1e-9 {
+			t.Errorf("%s is severe by %v", p.Name, *p.Severity)
+		}
 	}
 }
 

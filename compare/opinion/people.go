@@ -60,12 +60,27 @@ func (t *table) agreement(name string) *Agreement {
 	return a
 }
 
+// pooled are the attributes over which a rater's severity, scatter and drift are
+// taken together: those of one kind, best at the top where there are any.
+func (t *table) pooled() []string {
+	var top []string
+	for _, a := range t.attributes {
+		if !t.middle(a) {
+			top = append(top, a)
+		}
+	}
+	if len(top) == 0 {
+		return t.attributes
+	}
+	return top
+}
+
 // people says how each rater rates: how hard, how repeatably, with what drift.
 func (t *table) people(r *Result) {
 	type sum struct{ v, w float64 }
 	severity, variance := map[string]sum{}, map[string]float64{}
 	if len(t.raters) > 1 {
-		for _, a := range t.attributes {
+		for _, a := range t.pooled() {
 			s, err := agree.RaterSeverity(t.ratings(a, true), t.in.Control)
 			if err != nil {
 				continue
@@ -106,7 +121,7 @@ func (t *table) people(r *Result) {
 func (t *table) repeats(p *Rater) {
 	ss, df, slope, slopes, least := 0.0, 0.0, 0.0, 0.0, 1.0
 	tested := 0.0
-	for _, a := range t.attributes {
+	for _, a := range t.pooled() {
 		var s drift.Sequence
 		for _, st := range t.stints {
 			if v, ok := st.rated[a][p.Name]; ok && st.Code == t.in.Control {
@@ -249,7 +264,7 @@ func (t *table) anchored(a *Attribute, codes []string) {
 		}
 		d := mean(g.values)
 		row := Row{Code: g.code, Difference: &d, Stints: len(g.values)}
-		grounds := compare.Grounds{Estimate: &d, DF: df, Comparisons: judged, Stints: row.Stints, Runs: row.Stints, Directed: true, About: compare.TheseSets,
+		grounds := compare.Grounds{Estimate: &d, DF: df, Comparisons: judged, Stints: row.Stints, Runs: row.Stints, Directed: t.directed(a.Name), About: compare.TheseSets,
 			AboutWhy: "the sets driven, as these raters rate them against a control that they knew"}
 		if set.Margin != nil {
 			grounds.Margin = &set.Margin.Value
@@ -391,7 +406,7 @@ func (t *table) overall(r *Result) (*Overall, error) {
 		a := &r.Attributes[i]
 		w, ok := t.in.Weights[a.Name]
 		switch {
-		case ok && a.Target != nil:
+		case ok && a.Middle:
 			return nil, noSum(a.Name)
 		case !ok || w == 0 || a.Failed != "":
 			o.Left = append(o.Left, a.Name)

@@ -26,6 +26,7 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/unit"
 )
 
@@ -45,25 +46,14 @@ func (rating) Help() string { return help }
 // drawn from what room compare finds.
 func (rating) Overlay([]procedure.Overlaid) ([]figure.Figure, error) { return nil, nil }
 
-// Find gives the measure of an attribute as it is written on a sheet: case, blanks,
-// hyphens and strokes do not count, nor does the heading of a group before a colon.
-func Find(attribute string) (programme.Measure, bool) {
-	_, after, ok := strings.Cut(attribute, ":")
-	if ok {
-		attribute = after
-	}
-	id := prefix + strings.Trim(strings.Join(strings.FieldsFunc(strings.ToLower(attribute), func(r rune) bool {
-		return r == ' ' || r == '-' || r == '/' || r == '_' || r == '\u00a0'
-	}), "_"), "_")
-	return spec.Measure(id)
-}
+// Find gives the measure of an attribute as it is written on a sheet, in any of the
+// ways that room programme/attribute takes.
+func Find(name string) (programme.Measure, bool) { return spec.Measure(prefix + attribute.Key(name)) }
 
 // Bounds gives the lowest and the highest rating of a measure, in points.
 func Bounds(m programme.Measure) (low, high float64) {
-	if m.Better == programme.Nearest {
-		return -balance, balance
-	}
-	return lowest, highest
+	s := attribute.ScaleOf(m.Title)
+	return s.Low, s.High
 }
 
 // Reduce turns the sheets of one run into observations, in the order in which they

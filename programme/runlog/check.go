@@ -22,15 +22,27 @@ const mostText = 64 << 10
 // nil: nothing. A kind that is none of a run log's, and a version that is newer
 // than this bookend, are unsupported.
 func Check(kind string, version int, body []byte) error {
+	k, err := KindAt(kind, version)
+	if err == nil {
+		_, err = k.Read(body)
+	}
+	return err
+}
+
+// KindAt gives the kind of that id as a version has it. One that is none of a run
+// log's, and a version that is newer than this bookend, are unsupported.
+func KindAt(kind string, version int) (Kind, error) {
 	k, ok := KindOf(kind)
 	if !ok {
-		return fault.New(fault.Unsupported, "%q is no kind of a run log", kind).WithHint("the kinds are: %s", strings.Join(ids(), ", "))
+		return Kind{}, fault.New(fault.Unsupported, "%q is no kind of a run log", kind).WithHint("the kinds are: %s", strings.Join(ids(), ", "))
 	}
 	if version < 1 || version > k.Version {
-		return fault.New(fault.Unsupported, "version %d of %s is not known to this bookend", version, kind).WithHint("use the newer bookend that wrote it")
+		return Kind{}, fault.New(fault.Unsupported, "version %d of %s is not known to this bookend", version, kind).WithHint("use the newer bookend that wrote it")
 	}
-	_, err := k.Read(body)
-	return err
+	if old, ok := former[kind][version]; ok {
+		return old, nil
+	}
+	return k, nil
 }
 
 func ids() []string {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.org/bookend/fault"
+	"example.org/bookend/programme/attribute"
 )
 
 // Kinds gives the kinds of a run log, in the order of a day.
@@ -82,14 +83,12 @@ var kinds = []Kind{
 		Fields: join(text("text", "text", ""), test, stintOf, runOf, text("place", "place", "where on the course"),
 			Field{Key: "voice", Title: "voice", Type: Hash, About: "the recorded voice"}, Field{Key: "picture", Title: "picture", Type: Hash}, at),
 		together: oneOf("a text, a voice or a picture", "text", "voice", "picture")},
-	{ID: Rating, Version: 1, Title: "rating", About: "one attribute of one stint by one rater, 1 to 10 in quarter points",
+	{ID: Rating, Version: 2, Title: "rating", About: "one attribute of one stint by one rater, in quarter points: 1 to 10, balance from -3 (understeer) by 0 to 3 (oversteer)",
 		Fields: join(needed(test), needed(stintOf), needed(rater), needed(text("attribute", "attribute", "what is rated")),
-			needed(number("value", "rating", "", "", scale)), remark, at),
+			needed(Field{Key: "value", Title: "rating", Type: Number, About: "on the attribute's own scale"}), remark, at),
 		together: func(b map[string]any) error {
-			if v := b["value"].(float64) * 4; v != float64(int64(v)) {
-				return fault.New(fault.Invalid, "%g is no rating", b["value"]).At("field value").WithHint("ratings go from 1 to 10 in steps of 0.25")
-			}
-			return nil
+			name, _ := b["attribute"].(string)
+			return fault.At(attribute.Check(name, b["value"].(float64)), "field value")
 		}},
 	{ID: SheetClosed, Version: 1, Title: "sheet closed", About: "a rater is done with a stint; from now on times may be seen",
 		Fields: join(needed(test), needed(stintOf), needed(rater), at)},
@@ -126,6 +125,21 @@ var kinds = []Kind{
 		Fields: join(test, needed(text("what", "what", "what is done otherwise")), needed(text("reason", "reason", "")),
 			Field{Key: "from", Title: "from", Type: Hash, About: "the plan that was left"}, Field{Key: "to", Title: "to", Type: Hash, About: "the plan that is followed"},
 			Field{Key: "incident", Title: "incident", Type: EntryID, About: "behind it"}, at)},
+}
+
+// former are the kinds as older versions had them, by id and version. Version 1 of a
+// rating knew one scale for every attribute: a balance of that version is on it, and
+// can be laid beside no other.
+var former = map[string]map[int]Kind{
+	Rating: {1: {ID: Rating, Version: 1, Title: "rating", About: "one attribute of one stint by one rater, 1 to 10 in quarter points",
+		Fields: join(needed(test), needed(stintOf), needed(rater), needed(text("attribute", "attribute", "what is rated")),
+			needed(number("value", "rating", "", "", scale)), remark, at),
+		together: func(b map[string]any) error {
+			if !attribute.Points.Has(b["value"].(float64)) {
+				return fault.New(fault.Invalid, "%g is no rating", b["value"]).At("field value").WithHint("ratings of version 1 go from %s in steps of %g", attribute.Points.Words, attribute.Points.Step)
+			}
+			return nil
+		}}},
 }
 
 // oneOf insists on at least one of some fields.

@@ -21,6 +21,7 @@ package runlog
 
 import (
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 )
 
 // Type is what a field holds.
@@ -79,7 +80,7 @@ func (k Kind) Field(key string) (Field, bool) {
 // written.
 var Corners = []string{"front_left", "front_right", "rear_left", "rear_right"}
 
-// Ids of the kinds of a run log, each at version 1.
+// Ids of the kinds of a run log.
 const (
 	Stint            = "stint"
 	Run              = "run"
@@ -134,19 +135,19 @@ func KindOf(id string) (Kind, bool) {
 // enough to catch a value in another unit.
 var (
 	none     = [2]float64{}
-	degc     = [2]float64{-60, 100}    // air, water, surface
-	tyreC    = [2]float64{-60, 250}    // a tyre's tread
-	brakeC   = [2]float64{-60, 1200}   // a disc
-	windMps  = [2]float64{0, 60}       //
-	depthM   = [2]float64{0, 0.1}      // a film is mm; 100 mm is a ford
-	treadM   = [2]float64{0, 0.03}     //
-	gaugeKpa = [2]float64{20, 1200}    // above the air's; a bar typed as kPa is below, a Pa above
-	percent  = [2]float64{0, 100}      //
-	circle   = [2]float64{0, 360}      //
-	fuelM3   = [2]float64{0, 2}        //
-	useM     = [2]float64{0, 2e8}      // 200 000 km
-	speedMps = [2]float64{0, 150}      //
-	scale    = [2]float64{1, 10}       // of ratings, common practice
+	degc     = [2]float64{-60, 100}  // air, water, surface
+	tyreC    = [2]float64{-60, 250}  // a tyre's tread
+	brakeC   = [2]float64{-60, 1200} // a disc
+	windMps  = [2]float64{0, 60}     //
+	depthM   = [2]float64{0, 0.1}    // a film is mm; 100 mm is a ford
+	treadM   = [2]float64{0, 0.03}   //
+	gaugeKpa = [2]float64{20, 1200}  // above the air's; a bar typed as kPa is below, a Pa above
+	percent  = [2]float64{0, 100}    //
+	circle   = [2]float64{0, 360}    //
+	fuelM3   = [2]float64{0, 2}      //
+	useM     = [2]float64{0, 2e8}    // 200 000 km
+	speedMps = [2]float64{0, 150}    //
+	scale    = [2]float64{attribute.Points.Low, attribute.Points.High}
 	anything = [2]float64{-1e12, 1e12} // a value in a unit of its own
 )
 

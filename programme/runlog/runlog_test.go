@@ -91,6 +91,37 @@ func TestABodyThatIsRightIsTaken(t *testing.T) {
 	}
 }
 
+// A rating is one on the scale of its attribute. Version 1 knew one scale for all, and
+// is accepted for ever.
+func TestARatingIsOnTheScaleOfItsAttribute(t *testing.T) {
+	for _, c := range []struct {
+		version   int
+		attribute string
+		value     string
+		says      string
+	}{
+		{2, "response", "7.25", ""}, {2, "response", "-1", "no rating of response"}, {2, "response", "11", "field value: 11 is no rating of response"},
+		{2, "balance at entry", "-1.5", ""}, {2, "Balance at entry", "3", ""}, {2, "balance at entry", "-3.25", "field value"}, {2, "balance at entry", "7", "7 is no rating of balance at entry"},
+		{2, "balance_at_exit", "0.1", "no rating"}, {2, "noise", "1", ""}, {2, "noise", "0", "no rating of noise"},
+		{1, "balance at entry", "7", ""}, {1, "balance at entry", "-1.5", "field value"}, {1, "response", "7.25", ""}, {1, "response", "7.3", "7.3 is no rating"},
+	} {
+		body := `{"test":"lap","stint":"3","rater":"A","attribute":"` + c.attribute + `","value":` + c.value + `}`
+		err := Check(Rating, c.version, []byte(body))
+		if c.says == "" {
+			if err != nil {
+				t.Errorf("version %d, %s: %v", c.version, body, err)
+			}
+			continue
+		}
+		if err == nil || !strings.Contains(err.Error(), c.says) || fault.HintOf(err) == "" {
+			t.Errorf("version %d, %s: %v, hint %q, want %q", c.version, body, err, fault.HintOf(err), c.says)
+		}
+	}
+	if err := Check(Rating, 3, []byte(`{}`)); fault.CodeOf(err) != fault.Unsupported {
+		t.Errorf("version 3: %v", err)
+	}
+}
+
 // Each slip is answered by its field and with what to do.
 func TestABodyThatIsWrongIsRefusedByFieldAndWithAHint(t *testing.T) {
 	for _, c := range []struct{ kind, body, says string }{

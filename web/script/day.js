@@ -2,6 +2,7 @@
 // it when the laptop is there; limits on typed values are answered at once.
 import { answers } from "./part/limits.js";
 import { attach, list, put, send } from "./part/outbox.js";
+import { fits, scaleOf } from "./part/scale.js";
 
 const day = JSON.parse(document.getElementById("day").textContent);
 const $ = (id) => document.getElementById(id);
@@ -20,10 +21,7 @@ function bodyOf(form) {
       continue;
     }
     if (typed === "" || typed === "-") continue;
-    const kept = (text) => {
-      const number = Number(text.replace(",", "."));
-      return Number((number * Number(field.dataset.factor)).toPrecision(12));
-    };
+    const kept = (text) => Number((number(text) * Number(field.dataset.factor)).toPrecision(12));
     if (field.dataset.type === "number") body[field.name] = kept(typed);
     else if (field.dataset.type === "numbers") body[field.name] = typed.split(/[ ;]+/).map(kept);
     else body[field.name] = typed;
@@ -31,13 +29,32 @@ function bodyOf(form) {
   return body;
 }
 
-// wrong says which field of a form holds no number.
+// number reads what a person types: a comma or a point, a hyphen or a minus.
+function number(text) {
+  return Number(text.replace(",", ".").replace("\u2212", "-"));
+}
+
+// wrong says which field of a form holds no number, or no rating, and why.
 function wrong(form) {
   for (const field of form.elements) {
     if (!field.dataset?.factor || field.value.trim() === "") continue;
     const texts = field.dataset.type === "numbers" ? field.value.trim().split(/[ ;]+/) : [field.value.trim()];
-    if (texts.some((t) => Number.isNaN(Number(t.replace(",", "."))))) return field;
+    if (texts.some((t) => Number.isNaN(number(t)))) return { field, says: `${field.value} is no number` };
   }
+  const { attribute, value } = form.elements;
+  if (form.dataset.kind !== "rating" || value.value.trim() === "") return;
+  const scale = scaleOf(day.scales, attribute.value);
+  if (!fits(scale, number(value.value.trim()))) return { field: value, says: `${value.value} is no rating of ${attribute.value.trim() || "anything"}: it goes from ${scale.words}, in steps of ${scale.step}` };
+}
+
+// scaled shows the scale of the attribute beside its rating, with a keyboard that has
+// a minus where one is needed.
+function scaled(form) {
+  const { attribute, value } = form.elements;
+  const scale = scaleOf(day.scales, attribute.value);
+  const end = (v) => (v < 0 ? `\u2212${-v}` : scale.low < 0 ? `+${v}` : String(v));
+  value.inputMode = scale.low < 0 ? "text" : "decimal";
+  value.nextElementSibling.textContent = `${end(scale.low)} to ${end(scale.high)}`;
 }
 
 // typed answers what is being typed by the shared limits, in the field's own unit.
@@ -60,6 +77,10 @@ function typed(form) {
     else field.removeAttribute("aria-invalid");
   }
   band(broken);
+  if (form.dataset.kind !== "rating") return;
+  scaled(form);
+  const bad = wrong(form);
+  if (bad) [out.className, out.textContent] = ["answers no", bad.says];
 }
 
 const plain = (field) => field.replace(/_(mps|degc|m|percent|kpa|deg|c)$/, "").replaceAll("_", " ");
@@ -175,16 +196,17 @@ function offer() {
 }
 
 for (const form of document.querySelectorAll("form.entry")) {
+  if (form.dataset.kind === "rating") scaled(form);
   form.addEventListener("input", () => typed(form));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const out = form.querySelector(".answers");
     const bad = wrong(form);
     if (bad) {
-      bad.setAttribute("aria-invalid", "true");
+      bad.field.setAttribute("aria-invalid", "true");
       out.className = "answers no";
-      out.textContent = `${bad.value} is no number`;
-      bad.focus();
+      out.textContent = bad.says;
+      bad.field.focus();
       return;
     }
     const body = bodyOf(form);
