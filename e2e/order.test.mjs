@@ -156,6 +156,24 @@ test("a stint is moved by keys alone, and the focus goes with it", async () => {
   await page.close();
 });
 
+test("what is entered elsewhere leaves the order to be moved", async () => {
+  const context = await house.browser.newContext({ viewport: sizes.desk });
+  const page = await context.newPage();
+  await page.goto(house.url + order);
+  const list = (await codes(page)).split(" ");
+  const other = await context.newPage();
+  await other.goto(house.url + order.replace("seed=7", `seed=${Date.now() % 1e9}`));
+  await other.getByLabel("For the test").fill("wet-stop");
+  await other.getByRole("button", { name: "Take this order" }).click();
+  await other.locator("#taken").waitFor();
+  await page.locator("#taken").waitFor({ timeout: 15_000 });
+  await page.locator('tr[data-at="1"] .grip').focus();
+  await page.keyboard.press("ArrowDown");
+  await page.waitForFunction(() => document.activeElement.className === "grip" && document.activeElement.closest("tr").dataset.at === "2");
+  assert.equal((await codes(page)).split(" ")[2], list[1]);
+  await context.close();
+});
+
 test("without a script the order is moved, the rest planned anew, cones laid out and advice asked", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk, javaScriptEnabled: false });
   const page = await context.newPage();

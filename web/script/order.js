@@ -169,6 +169,15 @@ function begin() {
     addEventListener("keydown", leave);
   }
 
+  // What was entered elsewhere brings the page anew: its order is dressed again.
+  new MutationObserver(() => {
+    const now = document.getElementById("chosen");
+    if (!now || now === chosen) return;
+    chosen = now;
+    known.clear();
+    dress();
+  }).observe(document.querySelector(".sheet"), { childList: true });
+
   addEventListener("popstate", () => { if (location.search) show(location.search, false); else location.reload(); });
   dress();
 }
