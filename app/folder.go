@@ -283,7 +283,7 @@ const mostTable = 64 << 20
 func ReadTable(path string) ([]byte, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("name a file of comma-separated text")
+		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("the path is taken from the folder that you are in")
 	}
 	if info.IsDir() || info.Size() > mostTable {
 		return nil, fault.New(fault.Invalid, "it is a folder, or larger than the 64 MiB that a table may have").At("%s", path).

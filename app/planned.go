@@ -136,6 +136,10 @@ func differing(planned, used []compare.Spelled) []Change {
 // byRecording marks exclusions that no person chose.
 const byRecording = "bookend, by the recording"
 
+// Waits tells whether a run is left out until somebody says whose its recording is, or
+// because the recording does not hold all of it; a person did not leave it out.
+func Waits(x programme.Exclusion) bool { return x.Person == byRecording }
+
 // foreseen gives the log with those exclusions alone that the plan foresaw, and
 // lists the others. opened tells when an exclusion was entered after a verdict
 // had been opened; nil: never.

@@ -22,7 +22,8 @@ another is found and kept out: whose it is, is for a person to say. What is said
 is an entry with its reason, made before anybody sees what it does; it can be
 taken back, and the report tells of it.
 
-  bookend assign wet-stop-03.csv --test wet-stop --stint 5 --reason 'saved under the next name'
+  bookend assign wet-stop-03.csv --test wet-stop --stint 5 \
+    --reason 'saved under the next name'
   bookend assign warm-up.csv --test wet-stop --none --reason 'a warm-up lap'`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {

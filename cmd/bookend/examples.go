@@ -37,6 +37,9 @@ var examples = map[string][]string{
 		"bookend exclude 2/2 --test wet-stop --back --reason 'the wrong run was named'",
 	},
 	"explain":    {"bookend explain --control K"},
+	"ground":     {"bookend ground new skerry-moor --zone Europe/London"},
+	"help":       {"bookend help compare"},
+	"people":     {"bookend people add 'I. Rask' --role lead"},
 	"ground new": {"bookend ground new skerry-moor --zone Europe/London"},
 	"import": {
 		"bookend import RUNLOG.csv stint1.csv stint2.csv --test wet-stop \\\n    --procedure braking",

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/store/sealed"
@@ -298,60 +299,119 @@ func verifyCommand() *cobra.Command {
 	return c
 }
 
-// standing prints where the programme in the folder stands and what to do next.
-func standing(ctx context.Context, dir string, out io.Writer) error {
+// standingTest is where a test of a programme stands.
+type standingTest struct {
+	Test       string `json:"test"`
+	Procedure  string `json:"procedure,omitempty"`
+	Stints     int    `json:"stints"`
+	Runs       int    `json:"runs"`
+	Recordings int    `json:"recordings"`
+	Out        int    `json:"left_out"`
+	Waiting    int    `json:"waiting"` // of those left out: until somebody decides about their recording
+	planned    bool
+}
+
+// standingDocument is the JSON of where a programme stands, schema "bookend.standing/1".
+type standingDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []app.Hashed      `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  struct {
+		Title   string         `json:"title"`
+		Client  string         `json:"client,omitempty"`
+		Vehicle string         `json:"vehicle,omitempty"`
+		Ground  string         `json:"ground,omitempty"`
+		Plan    string         `json:"plan,omitempty"` // SHA-256 of the frozen one
+		Tests   []standingTest `json:"tests"`
+	} `json:"results"`
+	Caveats caveat.List `json:"caveats"`
+}
+
+// standing says where the programme stands, and what to do next in it.
+func standing(ctx context.Context, dir string, out io.Writer, asJSON bool) error {
 	return inFolder(ctx, dir, func(a *app.Folder) error {
 		s, err := app.Rebuild(ctx, a.Store)
 		if err != nil {
 			return err
 		}
-		head := []string{s.Programme.Title}
-		for _, more := range []string{s.Programme.Client, s.Programme.Vehicle, s.Programme.Ground} {
-			if more != "" {
-				head = append(head, more)
-			}
-		}
-		fmt.Fprintf(out, "%s\n\n", strings.Join(head, ", "))
-		if len(s.Tests) == 0 {
-			fmt.Fprintf(out, "Nothing is imported yet.\n\n%s", firstSteps)
-			return nil
-		}
-		printTable(out, "test\tprocedure\tstints\truns\trecordings\tleft out", func(w io.Writer) {
-			for _, t := range s.Tests {
-				logged := s.Day.Sequence(t.Test.ID).Log
-				stints, runs, recordings, left := len(logged.Stints), len(logged.Runs), 0, len(logged.Exclusions)
-				for _, table := range s.Tables {
-					if table.Test == t.Test.ID {
-						stints, runs, left = stints+len(table.Log.Stints), runs+len(table.Log.Runs), left+len(table.Log.Exclusions)
-					}
-				}
-				for _, r := range s.Recordings {
-					if r.Test == t.Test.ID {
-						recordings++
-					}
-				}
-				for _, x := range s.Exclusions {
-					if x.Test == t.Test.ID {
-						left++
-					}
-				}
-				fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%d\t%d\n", t.Test.ID, or(t.Test.Procedure, "typed"), stints, runs, recordings, left)
-			}
-		})
+		d := standingDocument{Schema: "bookend.standing/1", Inputs: []app.Hashed{}, Settings: map[string]string{}, Caveats: caveat.List{}}
+		r := &d.Results
+		r.Title, r.Client, r.Vehicle, r.Ground, r.Tests = s.Programme.Title, s.Programme.Client, s.Programme.Vehicle, s.Programme.Ground, []standingTest{}
 		if n := len(s.Plans); n > 0 {
-			fmt.Fprintf(out, "\nNext, by the frozen plan %.12s:\n\n", s.Plans[n-1].SHA256)
-		} else {
-			fmt.Fprintf(out, "\nNo plan is frozen: see bookend plan. Next, with the control's code in the place\nof K:\n\n")
+			r.Plan = s.Plans[n-1].SHA256
 		}
 		for _, t := range s.Tests {
-			flags := " --control K --margin 1"
-			if n := len(s.Plans); n > 0 {
-				if _, ok := s.Plans[n-1].Plan.Test(t.Test.ID); ok {
-					flags = ""
+			row := standingTest{Test: t.Test.ID, Procedure: t.Test.Procedure}
+			driven, err := a.Drive(ctx, s, t.Test.ID)
+			if err != nil {
+				return err
+			}
+			row.Stints, row.Runs, row.Out = len(driven.Log.Stints), len(driven.Log.Runs), len(driven.Log.Exclusions)
+			for _, x := range driven.Log.Exclusions {
+				if app.Waits(x) {
+					row.Waiting++
 				}
 			}
-			fmt.Fprintf(out, "  bookend compare --test %s%s\n", t.Test.ID, flags)
+			for _, r := range s.Recordings {
+				if r.Test == t.Test.ID {
+					row.Recordings++
+				}
+			}
+			if n := len(s.Plans); n > 0 {
+				_, row.planned = s.Plans[n-1].Plan.Test(t.Test.ID)
+			}
+			r.Tests = append(r.Tests, row)
 		}
+		if asJSON {
+			return printJSON(out, d)
+		}
+		printStanding(out, d)
 		return nil
 	})
+}
+
+func printStanding(out io.Writer, d standingDocument) {
+	r := &d.Results
+	head := []string{r.Title}
+	for _, more := range []string{r.Client, r.Vehicle, r.Ground} {
+		if more != "" {
+			head = append(head, more)
+		}
+	}
+	fmt.Fprintf(out, "%s\n\n", wrap(strings.Join(head, ", "), 78, ""))
+	if len(r.Tests) == 0 {
+		fmt.Fprintf(out, "Nothing is imported yet.\n\n%s", firstSteps)
+		return
+	}
+	printTable(out, "test\tprocedure\tstints\truns\trecordings\tleft out", func(w io.Writer) {
+		for _, t := range r.Tests {
+			fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%d\t%d\n", t.Test, or(t.Procedure, "typed"), t.Stints, t.Runs, t.Recordings, t.Out)
+		}
+	})
+	var waiting []string
+	for _, t := range r.Tests {
+		switch t.Waiting {
+		case 0:
+		case 1:
+			waiting = append(waiting, "1 run of "+t.Test)
+		default:
+			waiting = append(waiting, fmt.Sprintf("%d runs of %s", t.Waiting, t.Test))
+		}
+	}
+	if len(waiting) > 0 {
+		fmt.Fprintln(out, "\n"+wrap("Left out because log and recordings do not agree, or a recording lacks a part: "+strings.Join(waiting, ", ")+
+			". The notes of each comparison say what is wrong; bookend assign says whose a recording is.", 78, ""))
+	}
+	if r.Plan != "" {
+		fmt.Fprintf(out, "\nNext, by the frozen plan %.12s:\n\n", r.Plan)
+	} else {
+		fmt.Fprintf(out, "\nNo plan is frozen: see bookend plan. Next, with the control's code in the place\nof K:\n\n")
+	}
+	for _, t := range r.Tests {
+		flags := " --control K --margin 1"
+		if t.planned {
+			flags = ""
+		}
+		fmt.Fprintf(out, "  bookend compare --test %s%s\n", t.Test, flags)
+	}
 }

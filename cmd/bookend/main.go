@@ -51,6 +51,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 // commands are all that bookend does, below its root.
 func commands() *cobra.Command {
+	var asJSON bool
 	root := &cobra.Command{
 		Use:           "bookend",
 		Short:         "compare tyres against a control tyre that bookends every sequence",
@@ -59,12 +60,16 @@ func commands() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if _, err := os.Stat(sqlite.File); err == nil {
-				return standing(c.Context(), ".", c.OutOrStdout())
+				return standing(c.Context(), ".", c.OutOrStdout(), asJSON)
+			}
+			if asJSON {
+				return fault.New(fault.NotFound, "no programme here: there is no %s", sqlite.File).WithHint("go to a programme's folder, or make one: bookend new FOLDER")
 			}
 			fmt.Fprint(c.OutOrStdout(), next)
 			return nil
 		},
 	}
+	root.Flags().BoolVar(&asJSON, "json", false, "in a programme's folder: print where it stands as one JSON object")
 	root.AddCommand(judging()...)
 	root.AddCommand(logCommand(), codesCommand(), copyCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
@@ -96,6 +101,7 @@ func commands() *cobra.Command {
 	} {
 		root.AddCommand(c())
 	}
+	arrange(root)
 	show(root)
 	return root
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"fmt"
+	"io"
 	"os"
 	"strings"
 
@@ -31,6 +32,7 @@ engineer sees all but identities; client sees the report.`,
 
 func peopleAdd() *cobra.Command {
 	var dir, role string
+	var asJSON bool
 	c := &cobra.Command{
 		Use: "add NAME", Short: "let somebody sign in; the password is read from standard input", Args: cobra.ExactArgs(1),
 		Example: `  bookend people add "I. Rask" --role lead`,
@@ -54,12 +56,16 @@ func peopleAdd() *cobra.Command {
 			if err := people.In(dir).Add(args[0], string(r), password); err != nil {
 				return err
 			}
+			if asJSON {
+				return printPeople(c.OutOrStdout(), dir)
+			}
 			fmt.Fprintf(c.OutOrStdout(), "%s may sign in as %s.\n", args[0], r)
 			return nil
 		},
 	}
 	addFolder(c, &dir)
 	c.Flags().StringVar(&role, "role", "", "lead, driver, fitter, engineer or client")
+	c.Flags().BoolVar(&asJSON, "json", false, "print who may sign in then, as one JSON object")
 	return c
 }
 
@@ -82,18 +88,7 @@ func peopleList() *cobra.Command {
 				return err
 			}
 			if asJSON {
-				type one struct {
-					Name string `json:"name"`
-					Role string `json:"role"`
-				}
-				out := struct {
-					Schema  string `json:"schema"`
-					Results []one  `json:"results"`
-				}{"bookend.people_list/1", []one{}}
-				for _, p := range all {
-					out.Results = append(out.Results, one{p.Name, p.Role})
-				}
-				return printJSON(c.OutOrStdout(), out)
+				return printPeople(c.OutOrStdout(), dir)
 			}
 			if len(all) == 0 {
 				fmt.Fprintln(c.OutOrStdout(), "Nobody may sign in yet: bookend people add NAME --role lead")
@@ -109,18 +104,43 @@ func peopleList() *cobra.Command {
 	return c
 }
 
+// printPeople prints who may sign in, schema "bookend.people_list/1".
+func printPeople(to io.Writer, dir string) error {
+	all, err := people.In(dir).List()
+	if err != nil {
+		return err
+	}
+	type one struct {
+		Name string `json:"name"`
+		Role string `json:"role"`
+	}
+	out := struct {
+		Schema  string `json:"schema"`
+		Results []one  `json:"results"`
+	}{"bookend.people_list/1", []one{}}
+	for _, p := range all {
+		out.Results = append(out.Results, one{p.Name, p.Role})
+	}
+	return printJSON(to, out)
+}
+
 func peopleRemove() *cobra.Command {
 	var dir string
+	var asJSON bool
 	c := &cobra.Command{
 		Use: "remove NAME", Short: "let somebody sign in no longer", Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := people.In(dir).Remove(args[0]); err != nil {
 				return err
 			}
+			if asJSON {
+				return printPeople(c.OutOrStdout(), dir)
+			}
 			fmt.Fprintf(c.OutOrStdout(), "%s may sign in no longer. Whoever is signed in stays so until bookend serve ends.\n", args[0])
 			return nil
 		},
 	}
 	addFolder(c, &dir)
+	c.Flags().BoolVar(&asJSON, "json", false, "print who may sign in then, as one JSON object")
 	return c
 }

@@ -25,8 +25,9 @@ in s from the recording's first sample. The reason is kept before anybody sees
 what it does; all that rests on the run is computed anew, the report tells of
 it, and --back takes the last move back.
 
-  bookend recut --test dry-lap --run 03/2 --to 118.4 --reason 'cut by the pit lane'
-  bookend recut lap-03.csv --test dry-lap --piece 2 --from 61.2 --reason 'traffic'
+  bookend recut --test dry-lap --run 03/2 --to 118.4 --reason 'by the pit lane'
+  bookend recut lap-03.csv --test dry-lap --piece 2 --from 61.2 \
+    --reason 'traffic'
   bookend recut --test dry-lap --run 03/2 --back`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
