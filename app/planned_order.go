@@ -81,7 +81,8 @@ func (s *State) applyOrder(e programme.Entry) (ok bool, err error) {
 
 // TakeOrder takes an order into the programme: the sequence that was drawn, or the
 // evaluator's own where the answer has one scored. asked is how it was asked for,
-// so that it can be asked for again.
+// so that it can be asked for again. What the run log has driven already has to stand at
+// its head.
 func (f *Folder) TakeOrder(ctx context.Context, test string, own []string, a *OrderAnswer, asked string) error {
 	if test == "" {
 		return fault.New(fault.Invalid, "it is not said which test the order is for").WithHint("name the test")
@@ -102,6 +103,10 @@ func (f *Folder) TakeOrder(ctx context.Context, test string, own []string, a *Or
 		}
 	} else if a.Own == nil {
 		return fault.New(fault.Invalid, "the order of your own was not scored").WithHint("ask for it first")
+	}
+	if done := s.Day.Driven(test).Codes; len(done) > len(x.Sequence) || !slices.Equal(done, x.Sequence[:len(done)]) {
+		return fault.New(fault.Conflict, "of test %s %s is driven already, and the order does not begin with it", test, strings.Join(done, " ")).
+			WithHint("plan the rest anew: what was driven is kept, and the deviation is logged with its reason")
 	}
 	if old, ok := s.Order(test); ok && slices.Equal(old.Sequence, x.Sequence) && old.Asked == asked {
 		return fault.New(fault.Conflict, "test %s is to be driven in this order already", test)

@@ -236,7 +236,16 @@ func (f *face) takeOrder(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if err := p.Folder.TakeOrder(r.Context(), a.Test, orders.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
-		return err
+		// The order stays below what is wrong with taking it.
+		body, l, e := orders.Begin(r.Context(), a, kept)
+		if e != nil {
+			return e
+		}
+		body.Answer(l, a, got, kept)
+		if err := l.Refused(err); err != nil {
+			return err
+		}
+		return f.turn(w, r, "Order", p, s, l)
 	}
 	http.Redirect(w, r, p.base()+"/order#taken", http.StatusSeeOther)
 	return nil

@@ -126,4 +126,18 @@ func TestPlanAnewAfterAnIncident(t *testing.T) {
 	log(runlog.Incident, `{"what":"shower","test":"lap","text":"from the west"}`)
 	_, body := s.get("/p/tarn/order/anew?test=lap")
 	wants(t, "the page", body, "2 stints driven", `value="K P"`, `name="fresh" value="yes" checked`, "hower")
+	// The shower holds nothing that was driven before it: a whole order that does not begin
+	// with it is no order of this test any more.
+	ask := url.Values{"control": {"K"}, "candidates": {"P:1"}, "controls": {"2"}, "own": {"K P K"}}
+	status, body := s.post("/p/tarn/order/take", url.Values{"test": {"lap"}, "asked": {ask.Encode()}})
+	if status != http.StatusOK {
+		t.Errorf("an order that begins with what was driven answers %d: %s", status, body)
+	}
+	ask.Set("candidates", "P:1, W:1")
+	ask.Set("own", "K W P K")
+	status, body = s.post("/p/tarn/order/take", url.Values{"test": {"lap"}, "asked": {ask.Encode()}})
+	if status != http.StatusConflict {
+		t.Errorf("an order that does not begin with what was driven answers %d", status)
+	}
+	wants(t, "the page", body, "K P is driven already", "lan the rest anew")
 }

@@ -49,7 +49,7 @@ func TestOrder(t *testing.T) {
 	// 8:30, four wheels of four minutes, then three runs of six minutes.
 	wants(t, "the timetable", body, "<td>08:30</td><td>08:46</td><td>08:46</td><td>09:04</td>", "index points", "Run sheet to print")
 
-	later := regexp.MustCompile(`href="(\?[^"]*)">later<span class="vh">: stint 2,`).FindStringSubmatch(body)
+	later := regexp.MustCompile(`href="/p/tarn/order(\?[^"]*)">later<span class="vh">: stint 2,`).FindStringSubmatch(body)
 	if later == nil {
 		t.Fatal("no stint can go elsewhere")
 	}

@@ -81,7 +81,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 			t.How = "drawn"
 		}
 		if o.Asked != "" && o.Anew == nil {
-			t.Again = "?" + o.Asked
+			t.Again = p.Here + "?" + o.Asked
 		}
 		t.Gone = slices.ContainsFunc(a.State.Orders[i+1:], func(x app.TakenOrder) bool { return x.Test == o.Test })
 		p.Taken = append(p.Taken, t)
@@ -105,7 +105,14 @@ func (p *Page) Answer(l *Leaf, a Ask, got *app.OrderAnswer, kept url.Values) {
 			drawn[k] = x
 		}
 	}
-	p.Drawn = "?" + drawn.Encode()
+	p.Drawn = p.Here + "?" + drawn.Encode()
+	for i := range p.Shown.Rows { // whole addresses: the page may answer a form that was sent elsewhere
+		for _, to := range []*string{&p.Shown.Rows[i].Earlier, &p.Shown.Rows[i].Later} {
+			if *to != "" {
+				*to = p.Here + *to
+			}
+		}
+	}
 	p.Sheet = a.Base + "/order/sheet?" + kept.Encode()
 	if a.Writes {
 		p.Take = &Taking{To: a.Base + "/order/take", Asked: kept.Encode(), Test: kept.Get("test"), Tests: a.Tests()}

@@ -271,8 +271,8 @@ func (out *Shown) say(a *app.OrderAnswer, r *app.OrderResults, style unit.Style)
 		out.Says = append(out.Says, text+".")
 	}
 	if o := r.Own; o != nil {
-		out.Own = append(out.Own, fmt.Sprintf("Criterion %s, where the best there is has %s: %s %% of it.", n(o.Criterion), n(r.Best.Criterion), unit.Number(100*o.Efficiency, 0, style)))
 		out.Own = append(out.Own, fmt.Sprintf("It %s; the order drawn %s.", shows(o.Detectable), shows(r.Detectable)))
+		out.Own = append(out.Own, fmt.Sprintf("Criterion %s against %s of the best there is: %s %% as good.", n(o.Criterion), n(r.Best.Criterion), unit.Number(100*o.Efficiency, 0, style)))
 	}
 }
 

@@ -11,9 +11,9 @@ function begin() {
 
   const codes = () => chosen.dataset.sequence.split(" ");
   const addressOf = (list) => {
-    const q = new URLSearchParams(chosen.dataset.drawn);
-    q.set("own", list.join(" "));
-    return "?" + q;
+    const to = new URL(chosen.dataset.drawn, location.href);
+    to.searchParams.set("own", list.join(" "));
+    return to.pathname + to.search;
   };
   const ask = (at) => {
     if (!known.has(at)) {
@@ -178,6 +178,6 @@ function begin() {
     dress();
   }).observe(document.querySelector(".sheet"), { childList: true });
 
-  addEventListener("popstate", () => { if (location.search) show(location.search, false); else location.reload(); });
+  addEventListener("popstate", () => { if (location.search) show(location.pathname + location.search, false); else location.reload(); });
   dress();
 }
