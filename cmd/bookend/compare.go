@@ -242,7 +242,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	if title := a.Title(); title != "" {
 		fmt.Fprintf(out, "%s.\n\n", wrap(title, 78, ""))
 	}
-	fmt.Fprintln(out, wrap(fmt.Sprintf("%s against control %s. Correction: %s.", r.Measure.Title, r.Control, r.Correction), 78, ""))
+	fmt.Fprintln(out, wrap(fmt.Sprintf("%s against control %s. Correction: %s.", upperFirst(r.Measure.Title), r.Control, r.Correction), 78, ""))
 	if r.Scale == programme.Ratio {
 		fmt.Fprintln(out, "Index: control 100, higher is better.")
 	} else {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -44,6 +45,31 @@ func TestEveryCommandShowsAnExample(t *testing.T) {
 		if !seen[path] {
 			t.Errorf("there is an example of %q, and no such command", path)
 		}
+	}
+}
+
+// Every command line of the README is one that bookend takes.
+func TestTheReadmesCommandsAreOnes(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for i, block := range strings.Split(string(text), "```") {
+		if i%2 == 0 {
+			continue
+		}
+		for _, line := range strings.Split(block, "\n") {
+			line = strings.TrimSpace(strings.Replace(line, "go run ./cmd/bookend", "bookend", 1))
+			if strings.HasPrefix(line, "bookend") {
+				line, _, _ = strings.Cut(line, " > ")
+				try(t, line)
+				n++
+			}
+		}
+	}
+	if n < 20 {
+		t.Errorf("%d commands", n)
 	}
 }
 

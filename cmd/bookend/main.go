@@ -125,7 +125,11 @@ See programmes as pages in the browser:
 
   bookend serve [FOLDER]
 
-To see it on a made-up day of wet stops:
+To see the whole job done on two made-up days:
 
   bookend demo
+
+All verbs, in the order of the job:
+
+  bookend help
 `
