@@ -44,7 +44,9 @@ func (s Spec) Settings(given Parameters) (Parameters, error) {
 					WithHint("choose one of: %s", strings.Join(p.Words, ", "))
 			}
 		case math.IsNaN(set.Number) || set.Number < p.Low || set.Number > p.High:
-			return nil, fault.New(fault.Invalid, "parameter %s: %g %s is outside %g to %g", p.ID, set.Number, p.Unit, p.Low, p.High).
+			u := unit.MustParse(cmp.Or(p.Shown, p.Unit, "1"))
+			in := func(v float64) string { return strconv.FormatFloat(u.FromHouse(v), 'g', 6, 64) }
+			return nil, fault.New(fault.Invalid, "parameter %s: %s is outside %s to %s", p.ID, strings.TrimSpace(in(set.Number)+" "+strings.TrimPrefix(u.Symbol(), "1")), in(p.Low), in(p.High)).
 				WithHint("see the procedure's help for what it means")
 		}
 		out = append(out, set)

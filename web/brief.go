@@ -13,6 +13,9 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/brief"
+	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/brief/limits"
+	"example.org/bookend/web/brief/plan"
 )
 
 // briefed is the body of the brief's page.
@@ -22,13 +25,13 @@ type briefed struct {
 	Tests     []briefedTest
 	Sets      []brief.SetRow
 	Over      []string // sets that are over what they are marked for
-	Words     brief.Form
-	Set       brief.Form
+	Words     form.Form
+	Set       form.Form
 	Choose    brief.Choosing
-	Test      *brief.Form // nil: no test is asked for
-	Plan      brief.Plan
-	Limits    []brief.LimitList // that entries of the run log are answered by
-	Limiting  brief.Form
+	Test      *form.Form // nil: no test is asked for
+	Plan      plan.Plan
+	Limits    []limits.List // that entries of the run log are answered by
+	Limiting  form.Form
 	Wrong     string // what is wrong with what was typed, as a sentence
 	List      any    // by which the script answers a size while it is typed
 }
@@ -57,12 +60,12 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	for _, t := range s.state.Tests {
 		titles[t.Test.ID] = t.Test.Title
 	}
-	if body.Plan.Form, err = brief.PlanForm(s.state, measuredBy(p, s), to, s.opener()); err != nil {
+	if body.Plan.Form, err = plan.Draft(s.state, measuredBy(p, s), to, s.opener()); err != nil {
 		return err
 	}
 	frozen := ""
 	if n := len(s.state.Plans); n > 0 {
-		if body.Plan.Frozen, err = brief.Spell(&s.state.Plans[n-1].Plan, titles, measuredBy(p, s)); err != nil {
+		if body.Plan.Frozen, err = plan.Spell(&s.state.Plans[n-1].Plan, titles, measuredBy(p, s)); err != nil {
 			return err
 		}
 		for _, x := range s.state.Plans[1:] {
@@ -72,13 +75,13 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	}
 	body.Words = brief.Words(s.state.BriefOf(), to, frozen, style)
 	body.Set = brief.SetForm(s.state, to, q.Get("set"))
-	body.Limits, body.Limiting = brief.Limits(s.state, to, style), brief.LimitsForm(s.state, to, q.Get("limits"), style)
+	body.Limits, body.Limiting = limits.Shown(s.state, to, style), limits.Form(s.state, to, q.Get("limits"), style)
 	body.Choose = brief.Choose(p.Folder.Shelf, to, q)
-	switch form, ok, err := brief.TestForm(s.state, p.Folder.Shelf, to, q, style); {
+	switch x, ok, err := brief.TestForm(s.state, p.Folder.Shelf, to, q, style); {
 	case err != nil:
 		return err
 	case ok:
-		body.Test = &form
+		body.Test = &x
 	}
 	for _, t := range s.state.Tests {
 		b := briefedTest{ID: t.Test.ID, Title: t.Test.Title, Procedure: t.Test.Procedure, Surface: t.Test.Surface, Change: to + "?" + url.Values{"test": {t.Test.ID}}.Encode() + "#test"}
@@ -130,7 +133,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 }
 
 // measuredBy gives the measures of a test: its procedure's, or those that were brought in.
-func measuredBy(p Programme, s *seen) brief.Measured {
+func measuredBy(p Programme, s *seen) plan.Measured {
 	return func(test string) []programme.Measure {
 		if t, err := s.state.Test(test); err == nil && t.Test.Procedure != "" {
 			if proc, err := p.Folder.Shelf.Procedure(t.Test.Procedure); err == nil {
@@ -146,12 +149,12 @@ func measuredBy(p Programme, s *seen) brief.Measured {
 
 // putPlan looks a plan through, or freezes the one that was looked through.
 func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
-	var look *brief.Spelled
+	var look *plan.Spelled
 	typed := func(b *briefed) {
 		b.Plan.Form.Filled(r.PostForm)
 	}
 	err := f.briefing(w, r, "#plan", func(p Programme, s *seen) error {
-		plan, err := brief.ReadPlan(s.state, measuredBy(p, s), r.PostForm)
+		drafted, err := plan.Read(s.state, measuredBy(p, s), r.PostForm)
 		if err != nil {
 			return err
 		}
@@ -159,7 +162,7 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 		for _, t := range s.state.Tests {
 			titles[t.Test.ID] = t.Test.Title
 		}
-		x, err := brief.Spell(plan, titles, measuredBy(p, s))
+		x, err := plan.Spell(drafted, titles, measuredBy(p, s))
 		if err != nil {
 			return err
 		}
@@ -167,7 +170,7 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 			look = x
 			return errLook
 		}
-		_, _, err = p.Folder.FreezePlan(r.Context(), plan, r.PostForm.Get("reason"))
+		_, _, err = p.Folder.FreezePlan(r.Context(), drafted, r.PostForm.Get("reason"))
 		return err
 	}, func(b *briefed, _ *seen, err error) {
 		typed(b)
@@ -186,13 +189,13 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 // putLimits sets the limits that entries of the run log are answered by.
 func (f *face) putLimits(w http.ResponseWriter, r *http.Request) error {
 	return f.briefing(w, r, "#limits", func(p Programme, s *seen) error {
-		x, changed, err := brief.ReadLimits(s.state, r.PostForm, lookOf(r).style())
+		x, changed, err := limits.Read(s.state, r.PostForm, lookOf(r).style())
 		if err != nil || !changed {
 			return err
 		}
 		return p.Folder.SetLimits(r.Context(), x)
 	}, func(b *briefed, s *seen, err error) {
-		b.Limiting = brief.LimitsForm(s.state, b.Words.To, r.PostForm.Get("scope"), lookOf(r).style())
+		b.Limiting = limits.Form(s.state, b.Words.To, r.PostForm.Get("scope"), lookOf(r).style())
 		b.Limiting.Filled(r.PostForm)
 		b.Wrong = b.Limiting.Blame(err)
 	})
@@ -258,7 +261,7 @@ func (f *face) putSet(w http.ResponseWriter, r *http.Request) error {
 		return p.Folder.PutSet(r.Context(), was, set)
 	}, func(b *briefed, s *seen, err error) {
 		b.Set = brief.SetForm(s.state, b.Words.To, r.PostForm.Get("was"))
-		b.Set.Retyped(s.state, r.PostForm)
+		brief.Retype(&b.Set, s.state, r.PostForm)
 		b.Wrong = b.Set.Blame(err)
 	})
 }
@@ -276,10 +279,10 @@ func (f *face) putTest(w http.ResponseWriter, r *http.Request) error {
 		if e != nil {
 			return
 		}
-		if form, ok, e := brief.TestForm(s.state, p.Folder.Shelf, b.Words.To, r.PostForm, lookOf(r).style()); e == nil && ok {
-			form.Filled(r.PostForm)
-			b.Wrong = form.Blame(err)
-			b.Test = &form
+		if x, ok, e := brief.TestForm(s.state, p.Folder.Shelf, b.Words.To, r.PostForm, lookOf(r).style()); e == nil && ok {
+			x.Filled(r.PostForm)
+			b.Wrong = x.Blame(err)
+			b.Test = &x
 		}
 	})
 }

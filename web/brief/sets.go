@@ -5,43 +5,35 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/programme"
+	"example.org/bookend/web/brief/form"
 )
-
-// Item is one sentence about a size; Word says how it stands, where it is held against anything.
-type Item struct{ Standing, Word, Text string }
-
-// Typed is what a size says: its sentences, or why it cannot be read.
-type Typed struct {
-	Size, Wrong string
-	Items       []Item
-}
 
 // standings are the words for how something marked stands; the script has the same.
 var standings = map[string]string{"within": "within", "over": "over", "not_judged": "not judged", "marked": ""}
 
 // Says gives everything that a size says, held against the vehicle; nil where none is told.
-func Says(s *app.State, size string) *Typed {
+func Says(s *app.State, size string) *form.Typed {
 	if size == "" {
 		return nil
 	}
 	t := s.Sidewall(size)
-	out := &Typed{Size: t.Size}
+	out := &form.Typed{Size: t.Size}
 	if t.Wrong != "" {
-		out.Wrong = sentence(t.Wrong) + ": " + t.Hint + "."
+		out.Wrong = form.Sentence(t.Wrong) + ": " + t.Hint + "."
 	}
 	for _, f := range t.Findings {
-		out.Items = append(out.Items, Item{string(f.Standing), standings[string(f.Standing)], f.Text})
+		out.Items = append(out.Items, form.Item{Standing: string(f.Standing), Word: standings[string(f.Standing)], Text: f.Text})
 	}
 	return out
 }
 
 // short leaves of what a size says what it is marked for, what is over, and what is not
 // judged; where nothing is either it says so.
-func (t *Typed) short() *Typed {
+func short(t *form.Typed) *form.Typed {
 	if t == nil || t.Wrong != "" {
 		return t
 	}
-	out := &Typed{Size: t.Size}
+	out := &form.Typed{Size: t.Size}
 	open := false
 	for i, x := range t.Items {
 		if x.Standing != "within" {
@@ -50,7 +42,7 @@ func (t *Typed) short() *Typed {
 		}
 	}
 	if !open {
-		out.Items = append(out.Items, Item{"within", standings["within"], "Both axles’ loads and the top speed."})
+		out.Items = append(out.Items, form.Item{Standing: "within", Word: standings["within"], Text: "Both axles’ loads and the top speed."})
 	}
 	return out
 }
@@ -58,7 +50,7 @@ func (t *Typed) short() *Typed {
 // SetRow is one set with what its size says and what holds it.
 type SetRow struct {
 	programme.Set
-	Says   *Typed
+	Says   *form.Typed
 	Held   string
 	Change string // address of the form that changes it
 }
@@ -68,25 +60,25 @@ func Sets(s *app.State, at string) []SetRow {
 	holds := s.Holds()
 	var out []SetRow
 	for _, x := range s.Programme.Sets {
-		out = append(out, SetRow{x, Says(s, x.Size).short(), sentence(holds.Fast(s.Programme.Sets, x.ID)), at + "?" + url.Values{"set": {x.ID}}.Encode() + "#set"})
+		out = append(out, SetRow{x, short(Says(s, x.Size)), form.Sentence(holds.Fast(s.Programme.Sets, x.ID)), at + "?" + url.Values{"set": {x.ID}}.Encode() + "#set"})
 	}
 	return out
 }
 
 // SetForm is the form that puts a set into the programme, or changes the one called was.
-func SetForm(s *app.State, to, was string) Form {
-	f := Form{ID: "set", To: to + "/set", Legend: "Add a tyre set", Do: "Add the set", Fields: []Field{
+func SetForm(s *app.State, to, was string) form.Form {
+	f := form.Form{ID: "set", To: to + "/set", Legend: "Add a tyre set", Do: "Add the set", Fields: []form.Field{
 		{Name: "name", Title: "Set", Hint: "The physical tyres: P1, P2.", Needed: true},
 		{Name: "code", Title: "Code", Hint: "The letter that it is driven under.", Needed: true},
 		{Name: "size", Title: "Size as marked", Hint: "With load index, speed symbol and load variant: 205/65 R16C 107/105T, 205/55 R16 94V XL. No maker’s words.", Wide: true, Size: true},
 		{Name: "note", Title: "Note", Hint: "Nothing that gives the tyre away.", Wide: true},
 	}}
 	if s.Sealed != nil {
-		c := f.field("code")
+		c := f.Field("code")
 		c.Hint = "One of the sealed letters."
-		c.Choices = []Choice{{"", "choose"}}
+		c.Choices = []form.Choice{{"", "choose"}}
 		for _, x := range s.Sealed.Codes {
-			c.Choices = append(c.Choices, Choice{x, x})
+			c.Choices = append(c.Choices, form.Choice{x, x})
 		}
 	}
 	for _, x := range s.Programme.Sets {
@@ -95,18 +87,18 @@ func SetForm(s *app.State, to, was string) Form {
 		}
 		f.Legend, f.Do, f.Open, f.Away, f.Kept = "Change set "+x.ID, "Keep the set", true, "Take set "+x.ID+" away", map[string]string{"was": x.ID}
 		for name, v := range map[string]string{"name": x.ID, "code": x.Code, "size": x.Size, "note": x.Note} {
-			f.field(name).Value = v
+			f.Field(name).Value = v
 		}
 		if why := s.Holds().Fast(s.Programme.Sets, x.ID); why != "" {
 			f.Stays = why + "."
 			f.Note = "Its name and code stay as they are: " + why + ". Size and note can be put right."
 			for _, name := range []string{"name", "code"} {
-				x := f.field(name)
+				x := f.Field(name)
 				x.Fixed, x.Choices, x.Hint = true, nil, ""
 			}
 		}
 	}
-	f.field("size").Typed = Says(s, f.field("size").Value)
+	f.Field("size").Typed = Says(s, f.Field("size").Value)
 	return f
 }
 
@@ -126,10 +118,10 @@ func ReadSet(s *app.State, q url.Values) (was string, set programme.Set) {
 	return was, set
 }
 
-// Retyped fills the form in as it was typed, with what the typed size says.
-func (f *Form) Retyped(s *app.State, q url.Values) {
+// Retype fills the form in as it was typed, with what the typed size says.
+func Retype(f *form.Form, s *app.State, q url.Values) {
 	f.Filled(q)
-	if x := f.field("size"); x != nil {
+	if x := f.Field("size"); x != nil {
 		x.Typed = Says(s, x.Value)
 	}
 }
@@ -141,7 +133,7 @@ func Over(s *app.State) []string {
 		if t := Says(s, x.Size); t != nil {
 			for _, i := range t.Items {
 				if i.Standing == "over" {
-					out = append(out, "Set "+x.ID+": "+lower(i.Text))
+					out = append(out, "Set "+x.ID+": "+form.Lower(i.Text))
 				}
 			}
 		}

@@ -10,6 +10,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/brief/form"
 )
 
 // typedValues is the choice of no procedure.
@@ -18,15 +19,15 @@ const typedValues = "typed"
 // Choosing is the form that chooses a procedure before its settings are shown; it changes nothing.
 type Choosing struct {
 	To, Test, Procedure string
-	Choices             []Choice
+	Choices             []form.Choice
 	Open                bool
 }
 
 // Choose gives the form that chooses a procedure.
 func Choose(shelf app.Shelf, to string, q url.Values) Choosing {
-	c := Choosing{To: to, Test: q.Get("test"), Procedure: q.Get("procedure"), Choices: []Choice{{typedValues, "values that people read off"}}}
+	c := Choosing{To: to, Test: q.Get("test"), Procedure: q.Get("procedure"), Choices: []form.Choice{{typedValues, "values that people read off"}}}
 	for _, p := range shelf.Procedures {
-		c.Choices = append(c.Choices, Choice{p.Spec().ID, p.Spec().Title})
+		c.Choices = append(c.Choices, form.Choice{p.Spec().ID, p.Spec().Title})
 	}
 	c.Open = q.Has("test") || q.Has("procedure")
 	return c
@@ -35,12 +36,12 @@ func Choose(shelf app.Shelf, to string, q url.Values) Choosing {
 // TestForm is the form that begins a test or changes one: what it is, and where nothing holds
 // them its procedure's gates and settings. ok is false where neither a test nor a procedure
 // is asked for.
-func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit.Style) (f Form, ok bool, err error) {
+func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit.Style) (f form.Form, ok bool, err error) {
 	id, chosen := q.Get("test"), q.Get("procedure")
 	if id == "" && chosen == "" {
 		return f, false, nil
 	}
-	f = Form{ID: "test", To: to + "/test", Legend: "Begin a test", Do: "Begin the test", Open: true, Kept: map[string]string{}, Fields: []Field{
+	f = form.Form{ID: "test", To: to + "/test", Legend: "Begin a test", Do: "Begin the test", Open: true, Kept: map[string]string{}, Fields: []form.Field{
 		{Name: "test", Title: "Test", Hint: "Its name in addresses and commands: wet-stop.", Value: id, Needed: true},
 		{Name: "title", Title: "As it is to be read"},
 		{Name: "surface", Title: "Surface", Hint: "As basalt, wetted."},
@@ -56,8 +57,8 @@ func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit
 	procedure := chosen
 	if there {
 		f.Legend, f.Do = "Change test "+id, "Keep the test"
-		f.field("test").Fixed, f.field("test").Hint, f.Kept["test"] = true, "", id
-		f.field("title").Value, f.field("surface").Value, f.field("control_type").Value = t.Test.Title, t.Test.Surface, t.Test.ControlType
+		f.Field("test").Fixed, f.Field("test").Hint, f.Kept["test"] = true, "", id
+		f.Field("title").Value, f.Field("surface").Value, f.Field("control_type").Value = t.Test.Title, t.Test.Surface, t.Test.ControlType
 		if chosen == "" {
 			procedure = t.Test.Procedure
 		}
@@ -75,13 +76,13 @@ func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit
 		return f, false, err
 	}
 	spec := p.Spec()
-	f.Legend += ": " + lower(spec.Title)
+	f.Legend += ": " + form.Lower(spec.Title)
 	f.Kept["procedure"] = spec.ID
-	measures := Field{Name: "first", Title: "Measure that answers the question", Value: t.Test.First, Choices: []Choice{{"", "not said yet"}}}
+	measures := form.Field{Name: "first", Title: "Measure that answers the question", Value: t.Test.First, Choices: []form.Choice{{"", "not said yet"}}}
 	for _, m := range spec.Measures {
-		measures.Choices = append(measures.Choices, Choice{m.ID, m.Title})
+		measures.Choices = append(measures.Choices, form.Choice{m.ID, m.Title})
 	}
-	gates := Field{Name: "gates", Title: "Gates", Lines: true, Wide: true, Value: strings.Join(t.Gates, "\n"), Hint: "One a line: LAT,LON,LAT,LON in degrees, the right post as driven first; the first one is start and finish."}
+	gates := form.Field{Name: "gates", Title: "Gates", Lines: true, Wide: true, Value: strings.Join(t.Gates, "\n"), Hint: "One a line: LAT,LON,LAT,LON in degrees, the right post as driven first; the first one is start and finish."}
 	gates.Needed = spec.Cut == programme.CutByGate || spec.Cut == programme.CutByPass
 	if !gates.Needed {
 		gates.Hint += " This procedure can do without."
@@ -100,15 +101,15 @@ func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit
 				}
 			}
 		}
-		x := Field{Name: "p-" + d.ID, Title: d.Title, Hint: d.About}
+		x := form.Field{Name: "p-" + d.ID, Title: d.Title, Hint: d.About}
 		if len(d.Words) > 0 {
 			x.Value = set.Word
 			for _, w := range d.Words {
-				x.Choices = append(x.Choices, Choice{w, strings.ReplaceAll(w, "_", " ")})
+				x.Choices = append(x.Choices, form.Choice{w, strings.ReplaceAll(w, "_", " ")})
 			}
 		} else {
 			u := style.Of(shownIn(d))
-			x.Number, x.Value = true, plain(u.FromHouse(set.Number), style)
+			x.Number, x.Value = true, form.Plain(u.FromHouse(set.Number), style)
 			if s := u.Symbol(); s != "1" {
 				x.Symbol = s
 			}
@@ -174,7 +175,7 @@ func ReadTest(s *app.State, shelf app.Shelf, q url.Values, style unit.Style) (ap
 			}
 		}
 		u := style.Of(shownIn(d))
-		if text == plain(u.FromHouse(stands.Number), style) {
+		if text == form.Plain(u.FromHouse(stands.Number), style) {
 			r.Given = append(r.Given, stands)
 			continue
 		}

@@ -1,4 +1,10 @@
-package brief
+// Package plan is what the brief's page shows and asks of measures, margins, weights, limits
+// and rules: the plan that is frozen, one that is looked through, and the form that drafts or
+// amends it, read and checked as the command line's file is.
+//
+// Limits: looks, confidence, a threshold's ceiling and what else the form does not have stay
+// as they were frozen; they are set in a file (bookend plan).
+package plan
 
 import (
 	"encoding/json"
@@ -13,7 +19,11 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/brief/form"
 )
+
+// reader reads the fields of a plan.
+type reader struct{ form.Reader }
 
 // Plan is what is said of measures, margins, weights and limits: the plan that is frozen,
 // one that is looked through, and the form that drafts or amends it.
@@ -21,7 +31,7 @@ type Plan struct {
 	Frozen  *Spelled
 	Amended []string // why, in order
 	Look    *Spelled // as it would be frozen
-	Form    Form
+	Form    form.Form
 }
 
 // Spelled is a plan, test by test.
@@ -62,14 +72,14 @@ func Spell(p *app.Plan, titles map[string]string, measured Measured) (*Spelled, 
 					l[1] = marginOf(list, t.First, t.Margin)
 				}
 			}
-			x.Lines = append(x.Lines, [2]string{sentence(l[0]), l[1]})
+			x.Lines = append(x.Lines, [2]string{form.Sentence(l[0]), l[1]})
 			switch l[0] {
 			case "first measure":
 				x.First = l[1]
 			case "margin":
 				x.Margin = l[1]
 				for _, id := range keys(t.Margins) {
-					name, m := lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])
+					name, m := form.Lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])
 					x.Lines, x.Others = append(x.Lines, [2]string{"Margin of " + name, m}), append(x.Others, name+" "+m)
 				}
 			case "correction":
@@ -172,14 +182,14 @@ const spareRows = 2
 // column of runs.
 var ownFields = map[string]string{"cv": "%", "runs": "1", "reference_shift": "%", "candidates_between": "1"}
 
-// PlanForm is the form that drafts a plan or amends the frozen one. guess is the code that
+// Draft is the form that drafts a plan or amends the frozen one. guess is the code that
 // opens and closes every sequence, where there is one.
-func PlanForm(s *app.State, measured Measured, to, guess string) (Form, error) {
+func Draft(s *app.State, measured Measured, to, guess string) (form.Form, error) {
 	p, err := before(s)
 	if err != nil {
-		return Form{}, err
+		return form.Form{}, err
 	}
-	f := Form{ID: "plan-form", To: to + "/plan", Legend: "Draft a plan", Do: "Look it through", AlsoDo: "freeze", Kept: map[string]string{}, Fields: []Field{
+	f := form.Form{ID: "plan-form", To: to + "/plan", Legend: "Draft a plan", Do: "Look it through", AlsoDo: "freeze", Kept: map[string]string{}, Fields: []form.Field{
 		{Name: "title", Title: "What is compared", Value: p.Title, Wide: true},
 		{Name: "control", Title: "Control", Value: p.Control, Needed: true, Hint: "The code of the known tyre."},
 	}}
@@ -190,7 +200,7 @@ func PlanForm(s *app.State, measured Measured, to, guess string) (Form, error) {
 	if amends {
 		f.Legend = "Amend the frozen plan"
 		f.Note = "What is frozen stays what the first verdict follows. An amendment needs its reason; the report lists it, with the planned verdict beside the later one."
-		f.Fields = append(f.Fields, Field{Name: "reason", Title: "Why it is amended", Wide: true, Needed: true})
+		f.Fields = append(f.Fields, form.Field{Name: "reason", Title: "Why it is amended", Wide: true, Needed: true})
 	} else {
 		f.Note = "Frozen before the first candidate is driven, the plan fixes how verdicts are come by; whatever is done otherwise is listed in the report."
 	}
@@ -202,32 +212,32 @@ func PlanForm(s *app.State, measured Measured, to, guess string) (Form, error) {
 	return f, nil
 }
 
-func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []programme.Measure) []Group {
+func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []programme.Measure) []form.Group {
 	yes := func(b bool) string {
 		if b {
 			return "yes"
 		}
 		return ""
 	}
-	words := func(usual string, list ...string) []Choice {
-		out := []Choice{{"", usual}}
+	words := func(usual string, list ...string) []form.Choice {
+		out := []form.Choice{{"", usual}}
 		for _, w := range list {
-			out = append(out, Choice{w, strings.ReplaceAll(w, "_", " ")})
+			out = append(out, form.Choice{w, strings.ReplaceAll(w, "_", " ")})
 		}
 		return out
 	}
 	title := t.Test.Title
-	first := Field{Name: at + "first", Title: "First measure", Value: x.First, Hint: "The one that answers the question."}
+	first := form.Field{Name: at + "first", Title: "First measure", Value: x.First, Hint: "The one that answers the question."}
 	if x.First == "" {
 		first.Value = t.Test.First
 	}
 	if len(measures) > 0 {
-		first.Choices = []Choice{{"", "choose"}}
+		first.Choices = []form.Choice{{"", "choose"}}
 		for _, m := range measures {
-			first.Choices = append(first.Choices, Choice{m.ID, m.Title})
+			first.Choices = append(first.Choices, form.Choice{m.ID, m.Title})
 		}
 		if first.Value != "" && !slices.ContainsFunc(measures, func(m programme.Measure) bool { return m.ID == first.Value }) {
-			first.Choices = append(first.Choices, Choice{first.Value, first.Value})
+			first.Choices = append(first.Choices, form.Choice{first.Value, first.Value})
 		}
 		if len(measures) == 1 && first.Value == "" {
 			first.Value = measures[0].ID
@@ -237,12 +247,12 @@ func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []
 	if x.Stints > 0 {
 		stints = strconv.Itoa(x.Stints)
 	}
-	main := Group{Title: title, Fields: []Field{
+	main := form.Group{Title: title, Fields: []form.Field{
 		{Name: at + "in", Title: "In the plan", Tick: true, Value: yes(in)},
 		first,
 		{Name: at + "margin", Title: "Margin", Value: x.Margin, Hint: "Index points of a ratio (2), or with the measure’s unit (0.20 m); empty: nothing is called the same."},
 		{Name: at + "stints", Title: "Stints that will be driven", Value: stints, Number: true, Hint: "Empty: as many as there are."},
-		{Name: at + "sided", Title: "Intervals", Value: string(x.Sided), Choices: []Choice{{"", "two-sided: worse is asked for too"}, {string(compare.OneSided), "one-sided: better alone"}}},
+		{Name: at + "sided", Title: "Intervals", Value: string(x.Sided), Choices: []form.Choice{{"", "two-sided: worse is asked for too"}, {string(compare.OneSided), "one-sided: better alone"}}},
 		{Name: at + "drift", Title: "Drift is taken out by", Value: string(x.Drift), Choices: words("as usual", "none", "bracket", "linear", "quadratic")},
 		{Name: at + "covariates", Title: "Covariates", Value: strings.Join(x.Covariates, ", "), Hint: "Columns that enter the model beside the control."},
 		{Name: at + "record", Title: "The ground’s record of the control", Value: string(x.Record), Choices: words("used where there is one", "none")},
@@ -254,10 +264,10 @@ func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []
 	}
 	if t.Test.Procedure == "" {
 		main.Fields = append(main.Fields,
-			Field{Name: at + "better", Title: "Better is", Value: string(x.Better), Choices: words("as it was brought in", "higher", "lower")},
-			Field{Name: at + "scale", Title: "Values are", Value: string(x.Scale), Choices: words("as they were brought in", "ratio", "difference", "count", "threshold")})
+			form.Field{Name: at + "better", Title: "Better is", Value: string(x.Better), Choices: words("as it was brought in", "higher", "lower")},
+			form.Field{Name: at + "scale", Title: "Values are", Value: string(x.Scale), Choices: words("as they were brought in", "ratio", "difference", "count", "threshold")})
 	}
-	margins := Group{Title: "Margins of other measures: " + title, Folded: true}
+	margins := form.Group{Title: "Margins of other measures: " + title, Folded: true}
 	for _, m := range measures {
 		symbol := "points"
 		if m.Scale != programme.Ratio {
@@ -268,17 +278,17 @@ func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []
 		if symbol == "1" {
 			symbol = ""
 		}
-		margins.Fields = append(margins.Fields, Field{Name: at + "m-" + m.ID, Title: m.Title, Symbol: symbol, Value: x.Margins[m.ID], Number: true})
+		margins.Fields = append(margins.Fields, form.Field{Name: at + "m-" + m.ID, Title: m.Title, Symbol: symbol, Value: x.Margins[m.ID], Number: true})
 		margins.Open = margins.Open || x.Margins[m.ID] != ""
 	}
-	rest := Group{Title: "Weights, limits and rules: " + title, Folded: true, Fields: []Field{
+	rest := form.Group{Title: "Weights, limits and rules: " + title, Folded: true, Fields: []form.Field{
 		{Name: at + "weights", Title: "What rated attributes weigh", Value: weightsTyped(x.Weights), Wide: true, Hint: "Of the client, relative to each other: grip=3, comfort=1."},
 		{Name: at + "rules", Title: "Rules that leave runs out", Value: rulesTyped(x.Exclusions), Lines: true, Wide: true, Hint: "One a line, the word that a reason begins with and when it is used: traffic = another vehicle within 100 m."},
 		{Name: at + "filters", Title: "Filters of the recordings, in words", Value: strings.Join(x.Filters, "\n"), Lines: true, Wide: true, Hint: "One a line; empty: as the procedure has them."},
 	}}
 	rest.Open = len(x.Weights) > 0 || len(x.Exclusions) > 0 || len(x.Filters) > 0 || len(x.Beside) > 0 || x.Limits != nil
 	for i, e := range compare.Profiles() {
-		rest.Fields = append(rest.Fields, Field{Name: at + "b-" + e.ID, Title: "Held beside: " + e.Title, Tick: true, Begins: i == 0, Value: yes(slices.Contains(x.Beside, e.ID))})
+		rest.Fields = append(rest.Fields, form.Field{Name: at + "b-" + e.ID, Title: "Held beside: " + e.Title, Tick: true, Begins: i == 0, Value: yes(slices.Contains(x.Beside, e.ID))})
 	}
 	var limits []programme.Limit
 	if x.Limits != nil {
@@ -292,13 +302,13 @@ func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []
 		rest.Fields = append(rest.Fields, limitRow(fmt.Sprintf("%sl%d-", at, k), l, k)...)
 	}
 	if len(measures) < 2 {
-		return []Group{main, rest} // there is no other one
+		return []form.Group{main, rest} // there is no other one
 	}
-	return []Group{main, margins, rest}
+	return []form.Group{main, margins, rest}
 }
 
 // limitRow is the four fields of one limit of one's own.
-func limitRow(at string, l programme.Limit, k int) []Field {
+func limitRow(at string, l programme.Limit, k int) []form.Field {
 	n := strconv.Itoa(k + 1)
 	u := l.Unit
 	if u == "1" {
@@ -308,9 +318,9 @@ func limitRow(at string, l programme.Limit, k int) []Field {
 	if k == 0 {
 		hint = "cv or reference_shift in %, runs, candidates_between, or a column of runs: water_depth_m."
 	}
-	return []Field{
+	return []form.Field{
 		{Name: at + "field", Title: "Own limit " + n + ": on", Value: l.Field, Hint: hint, Begins: true},
-		{Name: at + "of", Title: "Own limit " + n + ": of", Value: l.Of, Choices: []Choice{{"", "all"}, {"control", "the control"}, {"candidate", "candidates"}}},
+		{Name: at + "of", Title: "Own limit " + n + ": of", Value: l.Of, Choices: []form.Choice{{"", "all"}, {"control", "the control"}, {"candidate", "candidates"}}},
 		{Name: at + "low", Title: "Own limit " + n + ": lowest", Symbol: u, Value: bound(l.Low), Number: true},
 		{Name: at + "high", Title: "Own limit " + n + ": highest", Symbol: u, Value: bound(l.High), Number: true},
 	}
@@ -339,68 +349,31 @@ func rulesTyped(rules []app.PlanRule) string {
 	return strings.Join(out, "\n")
 }
 
-// planReader reads a plan's fields and keeps the first fault.
-type planReader struct {
-	q   url.Values
-	err error
-}
-
-func (r *planReader) bad(name, hint, format string, args ...any) {
-	if r.err == nil {
-		r.err = fault.New(fault.Invalid, format, args...).At("%s", name).WithHint("%s", hint)
-	}
-}
-
-func (r *planReader) text(name string) string { return strings.TrimSpace(r.q.Get(name)) }
-
-func (r *planReader) lines(name string) []string {
-	var out []string
-	for l := range strings.Lines(r.q.Get(name)) {
-		if l = strings.TrimSpace(l); l != "" {
-			out = append(out, l)
-		}
-	}
-	return out
-}
-
-func (r *planReader) number(name string) *float64 {
-	t := strings.Replace(r.text(name), ",", ".", 1)
-	if t == "" {
-		return nil
-	}
-	v, err := strconv.ParseFloat(t, 64)
-	if err != nil || !(v >= -1e12 && v <= 1e12) {
-		r.bad(name, "a number", "%.40q cannot be read", t)
-		return nil
-	}
-	return &v
-}
-
 // margin reads a margin as the command line does, with comma or point.
-func (r *planReader) margin(name string, scale programme.Scale) string {
-	t := strings.Replace(r.text(name), ",", ".", 1)
+func (r *reader) margin(name string, scale programme.Scale) string {
+	t := strings.Replace(r.Text(name), ",", ".", 1)
 	if t == "" {
 		return ""
 	}
 	if _, err := app.ParseMargin(t, string(scale)); err != nil {
-		if r.err == nil {
-			r.err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("%s", fault.HintOf(err))
+		if r.Err == nil {
+			r.Err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("%s", fault.HintOf(err))
 		}
 	}
 	return t
 }
 
-// ReadPlan gives the plan as it was typed: the frozen one with what the form has in the
+// Read gives the plan as it was typed: the frozen one with what the form has in the
 // place of what it had, checked as the command line's is.
-func ReadPlan(s *app.State, measured Measured, q url.Values) (*app.Plan, error) {
+func Read(s *app.State, measured Measured, q url.Values) (*app.Plan, error) {
 	p, err := before(s)
 	if err != nil {
 		return nil, err
 	}
-	r := &planReader{q: q}
-	p.Title, p.Control = r.text("title"), r.text("control")
+	r := &reader{form.Reader{Typed: q}}
+	p.Title, p.Control = r.Text("title"), r.Text("control")
 	if p.Control == "" {
-		r.bad("control", "its code: K", "the plan names no control")
+		r.Bad("control", "its code: K", "the plan names no control")
 	}
 	old := *p
 	p.Tests = nil
@@ -412,14 +385,14 @@ func ReadPlan(s *app.State, measured Measured, q url.Values) (*app.Plan, error) 
 			}
 			continue
 		}
-		if r.text(at+"in") == "" {
+		if r.Text(at+"in") == "" {
 			continue
 		}
 		x, _ := planned(&old, s, t.Test.ID)
 		p.Tests = append(p.Tests, r.test(at, t, x, measured(t.Test.ID)))
 	}
-	if r.err != nil {
-		return nil, r.err
+	if r.Err != nil {
+		return nil, r.Err
 	}
 	text, err := json.Marshal(p)
 	if err != nil {
@@ -428,13 +401,13 @@ func ReadPlan(s *app.State, measured Measured, q url.Values) (*app.Plan, error) 
 	return app.ReadPlan("the plan", text)
 }
 
-func (r *planReader) test(at string, t app.TestEntry, x app.PlanTest, measures []programme.Measure) app.PlanTest {
-	x.First = r.text(at + "first")
+func (r *reader) test(at string, t app.TestEntry, x app.PlanTest, measures []programme.Measure) app.PlanTest {
+	x.First = r.Text(at + "first")
 	if x.First == "" {
-		r.bad(at+"first", "one measure answers the question; the others are description", "no first measure is named")
+		r.Bad(at+"first", "one measure answers the question; the others are description", "no first measure is named")
 	}
 	if t.Test.Procedure == "" {
-		x.Better, x.Scale = programme.Better(r.text(at+"better")), programme.Scale(r.text(at+"scale"))
+		x.Better, x.Scale = programme.Better(r.Text(at+"better")), programme.Scale(r.Text(at+"scale"))
 	}
 	scaleOf := func(id string) programme.Scale {
 		for _, m := range measures {
@@ -454,7 +427,7 @@ func (r *planReader) test(at string, t app.TestEntry, x app.PlanTest, measures [
 		case text == "" || m.ID == x.First:
 			delete(x.Margins, m.ID)
 			if text != "" && text != x.Margin {
-				r.bad(at+"m-"+m.ID, "it is the first measure: its margin stands above", "its margin stands twice")
+				r.Bad(at+"m-"+m.ID, "it is the first measure: its margin stands above", "its margin stands twice")
 			}
 		default:
 			if x.Margins == nil {
@@ -467,35 +440,35 @@ func (r *planReader) test(at string, t app.TestEntry, x app.PlanTest, measures [
 		x.Margins = nil
 	}
 	x.Stints = 0
-	if v := r.number(at + "stints"); v != nil {
+	if v := r.Number(at + "stints"); v != nil {
 		if x.Stints = int(*v); float64(x.Stints) != *v || *v < 0 || *v > 200 { // order plans 200 stints at most
-			r.bad(at+"stints", "a whole number from 0 to 200", "%v are no stints", *v)
+			r.Bad(at+"stints", "a whole number from 0 to 200", "%v are no stints", *v)
 		}
 	}
 	// What is usual may have been said in so many words: it stays as it was said.
-	if v := compare.Sides(r.text(at + "sided")); v != "" || x.Sided != compare.TwoSided {
+	if v := compare.Sides(r.Text(at + "sided")); v != "" || x.Sided != compare.TwoSided {
 		x.Sided = v
 	}
-	if v := compare.Borrowing(r.text(at + "record")); v != "" || x.Record != compare.RecordUsed {
+	if v := compare.Borrowing(r.Text(at + "record")); v != "" || x.Record != compare.RecordUsed {
 		x.Record = v
 	}
-	x.Drift = compare.Drift(r.text(at + "drift"))
-	x.Covariates = slices.Clip(strings.FieldsFunc(r.text(at+"covariates"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }))
+	x.Drift = compare.Drift(r.Text(at + "drift"))
+	x.Covariates = slices.Clip(strings.FieldsFunc(r.Text(at+"covariates"), func(c rune) bool { return c == ',' || c == ' ' || c == ';' }))
 	if len(x.Covariates) == 0 {
 		x.Covariates = nil
 	}
 	x.Weights = r.weights(at + "weights")
-	x.Filters, x.Exclusions, x.Beside = r.lines(at+"filters"), nil, nil
-	for _, l := range r.lines(at + "rules") {
+	x.Filters, x.Exclusions, x.Beside = r.Lines(at+"filters"), nil, nil
+	for _, l := range r.Lines(at + "rules") {
 		id, text, ok := strings.Cut(l, "=")
 		if !ok || strings.TrimSpace(id) == "" || strings.TrimSpace(text) == "" {
-			r.bad(at+"rules", "for example traffic = another vehicle within 100 m", "%.60q is no rule", l)
+			r.Bad(at+"rules", "for example traffic = another vehicle within 100 m", "%.60q is no rule", l)
 			continue
 		}
 		x.Exclusions = append(x.Exclusions, app.PlanRule{ID: strings.TrimSpace(id), Text: strings.TrimSpace(text)})
 	}
 	for _, e := range compare.Profiles() {
-		if r.text(at+"b-"+e.ID) != "" {
+		if r.Text(at+"b-"+e.ID) != "" {
 			x.Beside = append(x.Beside, e.ID)
 		}
 	}
@@ -503,18 +476,18 @@ func (r *planReader) test(at string, t app.TestEntry, x app.PlanTest, measures [
 	return x
 }
 
-func (r *planReader) weights(name string) map[string]float64 {
+func (r *reader) weights(name string) map[string]float64 {
 	var out map[string]float64
-	for _, pair := range strings.FieldsFunc(r.text(name), func(c rune) bool { return c == ',' || c == ';' || c == '\n' }) {
+	for _, pair := range strings.FieldsFunc(r.Text(name), func(c rune) bool { return c == ',' || c == ';' || c == '\n' }) {
 		id, text, ok := strings.Cut(pair, "=")
 		id = strings.TrimSpace(id)
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 		if !ok || id == "" || err != nil || !(v > 0 && v <= 1e6) {
-			r.bad(name, "an attribute and a number above 0, relative to the others: grip=3, comfort=1.5", "%.60q is no weight", strings.TrimSpace(pair))
+			r.Bad(name, "an attribute and a number above 0, relative to the others: grip=3, comfort=1.5", "%.60q is no weight", strings.TrimSpace(pair))
 			continue
 		}
 		if _, twice := out[id]; twice {
-			r.bad(name, "once is enough", "%.40q weighs twice", id)
+			r.Bad(name, "once is enough", "%.40q weighs twice", id)
 		}
 		if out == nil {
 			out = map[string]float64{}
@@ -526,7 +499,7 @@ func (r *planReader) weights(name string) map[string]float64 {
 
 // limits reads the limits of one's own; what a row does not ask for is kept of the one that
 // stood there for the same field.
-func (r *planReader) limits(at string, was *programme.Profile) *programme.Profile {
+func (r *reader) limits(at string, was *programme.Profile) *programme.Profile {
 	p := programme.Profile{ID: "own", Title: "The evaluator’s own limits"}
 	if was != nil {
 		p = *was
@@ -535,10 +508,10 @@ func (r *planReader) limits(at string, was *programme.Profile) *programme.Profil
 	p.Limits = nil
 	for k := range len(old) + spareRows {
 		row := fmt.Sprintf("%sl%d-", at, k)
-		l := programme.Limit{Field: r.text(row + "field"), Of: r.text(row + "of"), Low: r.number(row + "low"), High: r.number(row + "high")}
+		l := programme.Limit{Field: r.Text(row + "field"), Of: r.Text(row + "of"), Low: r.Number(row + "low"), High: r.Number(row + "high")}
 		if l.Field == "" {
 			if l.Low != nil || l.High != nil {
-				r.bad(row+"field", "for example cv, or water_depth_m", "the limit is on nothing")
+				r.Bad(row+"field", "for example cv, or water_depth_m", "the limit is on nothing")
 			}
 			continue
 		}
@@ -549,13 +522,13 @@ func (r *planReader) limits(at string, was *programme.Profile) *programme.Profil
 		} else if _, u, ok := unit.SplitName(l.Field); ok {
 			l.Unit = u.Symbol()
 		} else {
-			r.bad(row+"field", "a column carries its unit: water_depth_m, surface_temperature_degc", "%.40q has no unit in its name", l.Field)
+			r.Bad(row+"field", "a column carries its unit: water_depth_m, surface_temperature_degc", "%.40q has no unit in its name", l.Field)
 		}
 		if l.Low == nil && l.High == nil {
-			r.bad(row+"low", "give it a lowest or a highest value", "the limit has no bound")
+			r.Bad(row+"low", "give it a lowest or a highest value", "the limit has no bound")
 		}
 		if l.Low != nil && l.High != nil && *l.Low > *l.High {
-			r.bad(row+"high", "the lowest comes first", "the limit ends below its beginning")
+			r.Bad(row+"high", "the lowest comes first", "the limit ends below its beginning")
 		}
 		p.Limits = append(p.Limits, l)
 	}
