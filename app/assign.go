@@ -35,7 +35,7 @@ type KeptAssigned struct {
 
 // keepAssigned takes an assignment into the state.
 func (s *State) keepAssigned(entry string, a AssignedEntry) {
-	s.Assigned = slices.DeleteFunc(s.Assigned, func(k KeptAssigned) bool { return k.Test == a.Test && k.SHA256 == a.SHA256 })
+	s.Assigned = slices.DeleteFunc(slices.Clone(s.Assigned), func(k KeptAssigned) bool { return k.Test == a.Test && k.SHA256 == a.SHA256 })
 	s.Assigned = append(s.Assigned, KeptAssigned{entry, a})
 }
 
@@ -59,20 +59,12 @@ func (a AssignedEntry) of() string {
 
 // reassigned gives what was said of recordings, or taken back, after a look.
 func (h *history) reassigned() []Change {
-	var out []Change
-	for _, k := range h.assigned {
-		if h.after(k.sequence) {
-			out = append(out, Change{What: "recording " + k.body.Name, Planned: "as it was looked at", Used: k.body.of(),
-				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
-		}
-	}
-	for _, k := range h.unsaid {
-		if h.after(k.sequence) {
-			out = append(out, Change{What: "recording " + k.body.Name, Planned: "as it was looked at", Used: "as log and clocks say, no longer " + k.body.of(),
-				Person: k.person, At: stamp(k.at), After: true})
-		}
-	}
-	return out
+	said := changesAfter(h, h.assigned, func(a AssignedEntry) Change {
+		return Change{What: "recording " + a.Name, Planned: "as it was looked at", Used: a.of(), Reason: a.Reason}
+	})
+	return append(said, changesAfter(h, h.unsaid, func(a AssignedEntry) Change {
+		return Change{What: "recording " + a.Name, Planned: "as it was looked at", Used: "as log and clocks say, no longer " + a.of()}
+	})...)
 }
 
 // Assign says of which stints a recording of a test is, or of none, with the reason,
@@ -113,13 +105,18 @@ func (f *Folder) Assign(ctx context.Context, test, recording string, stints []st
 	}
 	e := AssignedEntry{Test: test, Name: r.Name, SHA256: r.SHA256, Stints: append([]string{}, stints...), Reason: reason, Person: f.Author,
 		At: clock.Instant{UnixNS: f.Now().UnixNano(), Clock: clock.Device}}
+	return f.putTried(ctx, s, test, KindAssigned, e, func(tried *State) { tried.keepAssigned("", e) })
+}
+
+// putTried keeps what a person says of a recording, once the test can be driven with it:
+// keep takes it into a state that is thrown away.
+func (f *Folder) putTried(ctx context.Context, s *State, test, kind string, body any, keep func(*State)) error {
 	tried := *s
-	tried.Assigned = slices.Clone(s.Assigned)
-	tried.keepAssigned("", e)
+	keep(&tried)
 	if _, err := f.Drive(ctx, &tried, test); err != nil {
 		return err
 	}
-	return f.put(ctx, KindAssigned, "", e)
+	return f.put(ctx, kind, "", body)
 }
 
 // Unassign takes back what was said of a recording: log and clocks count again.

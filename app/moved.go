@@ -128,12 +128,7 @@ func (f *Folder) MoveCut(ctx context.Context, q CutRequest) error {
 		return fault.New(fault.Invalid, "piece %d of %s lies from %s s to %s s already", piece, r.Name, unit.Number(e.FromS, 2, unit.Plain), unit.Number(e.ToS, 2, unit.Plain)).
 			WithHint("say where it begins or ends: --from 12.4 or --to 61.25, in s of the recording")
 	}
-	tried := *s
-	tried.keepMoved("", e)
-	if _, err := f.Drive(ctx, &tried, q.Test); err != nil {
-		return err
-	}
-	return f.put(ctx, KindMoved, "", e)
+	return f.putTried(ctx, s, q.Test, KindMoved, e, func(tried *State) { tried.keepMoved("", e) })
 }
 
 // UnmoveCut takes the last move of a run's cut back: what stood before stands again.
@@ -223,20 +218,12 @@ func cutName(m MovedEntry) string {
 
 // recuts gives the changes that moving cuts after a look made to what was planned.
 func (h *history) recuts() []Change {
-	var out []Change
-	for _, k := range h.moved {
-		if h.after(k.sequence) {
-			out = append(out, Change{What: "cut of " + cutName(k.body), Planned: "as it was looked at", Used: k.body.Says(),
-				Reason: k.body.Reason, Person: k.person, At: stamp(k.at), After: true})
-		}
-	}
-	for _, k := range h.unmoved {
-		if h.after(k.sequence) {
-			out = append(out, Change{What: "cut of " + cutName(k.body), Planned: "as it was looked at", Used: "move taken back: " + k.body.Says(),
-				Person: k.person, At: stamp(k.at), After: true})
-		}
-	}
-	return out
+	moved := changesAfter(h, h.moved, func(m MovedEntry) Change {
+		return Change{What: "cut of " + cutName(m), Planned: "as it was looked at", Used: m.Says(), Reason: m.Reason}
+	})
+	return append(moved, changesAfter(h, h.unmoved, func(m MovedEntry) Change {
+		return Change{What: "cut of " + cutName(m), Planned: "as it was looked at", Used: "move taken back: " + m.Says()}
+	})...)
 }
 
 // asLooked gives the log of a test with its cuts as they lay, and its recordings as they

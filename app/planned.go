@@ -458,6 +458,20 @@ func keptOf[T any](e programme.Entry) (keptEntry[T], error) {
 	return k, nil
 }
 
+// changesAfter gives what entries changed after a look: who kept each, and when, beside
+// what tell says of it.
+func changesAfter[T any](h *history, list []keptEntry[T], tell func(T) Change) []Change {
+	var out []Change
+	for _, k := range list {
+		if h.after(k.sequence) {
+			c := tell(k.body)
+			c.Person, c.At, c.After = k.person, stamp(k.at), true
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 func stamp(at clock.Instant) string { return at.Time().Format(time.RFC3339) }
 
 // after tells whether an entry was kept after a verdict had been opened.

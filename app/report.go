@@ -395,6 +395,11 @@ func controlAmong(list []report.Measured) string {
 	return ""
 }
 
+// isRated tells a measure that people rated: its values name who.
+func isRated(log programme.Log, measure string) bool {
+	return slices.ContainsFunc(log.Observations, func(o programme.Observation) bool { return o.Measure == measure && o.Rater != "" })
+}
+
 // targets gives where attributes of a log are best: as asked for, else as the test's
 // procedure declares it. Of a test that is driven for something else, nobody has said.
 func (f *Folder) targets(procedure string, log programme.Log, asked map[string]float64) map[string]float64 {
@@ -461,6 +466,8 @@ func (f *Folder) measure(ctx context.Context, s *State, q TestsRequest, d *Drive
 		set.Scale = m.Scale
 		if each := q.Each[m.ID]; each.Margin != nil {
 			set.Margin = each.Margin
+		} else if points := q.Ratings.Settings.Margin; points != nil && isRated(d.Log, m.ID) {
+			set.Margin = points
 		} else if set.Margin != nil && !set.Margin.InUnit && m.Scale != programme.Ratio {
 			set.Margin = nil // index points mean nothing to a measure without an index
 		}

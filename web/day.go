@@ -104,15 +104,11 @@ var dayHidden = []string{"test", "at", "voice", "picture", "from", "to", "incide
 // dayAt shows the run log of a test: what is on the vehicle, what comes next, and
 // a form for everything that may happen.
 func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
+	p, s, guest, err := f.atTrack(r)
 	if err != nil {
 		return err
 	}
 	v := s.state.Day
-	guest, err := f.who(r, sight.RunLog)
-	if err != nil {
-		return err
-	}
 	all := sight.May(guest.Role, sight.SetRecords, false) // nothing is hidden of the run log
 	zone, err := s.state.Zone()
 	if err != nil {

@@ -153,14 +153,16 @@ func (k *kept) see(ctx context.Context, p Programme) (*seen, error) {
 type asked struct {
 	control string
 	margin  *compare.Margin
-	typed   string // the margin as it was typed
+	typed   string          // the margin as it was typed
+	points  *compare.Margin // of what is rated, in points of the scale
+	rated   string          // the same as it was typed
 	comma   bool
 	style   unit.Style // how the reader wants numbers
 }
 
 // key is what tells one way of asking from another.
 func (a asked) key() string {
-	return strings.Join([]string{a.control, a.typed, lookKey(a.style)}, "\n")
+	return strings.Join([]string{a.control, a.typed, a.rated, lookKey(a.style)}, "\n")
 }
 
 // document gives the report of all tests of a programme.
@@ -180,7 +182,7 @@ func (f *face) document(ctx context.Context, p Programme, a asked) (*made, error
 	}
 	q := app.TestsRequest{Control: a.control}
 	q.Head.Comma, q.Head.Units = a.comma, a.style
-	q.Settings.Margin = a.margin
+	q.Settings.Margin, q.Ratings.Settings.Margin = a.margin, a.points
 	d, err := p.Folder.ReportTests(ctx, q) // all tests that can be compared
 	if err != nil {
 		return nil, err

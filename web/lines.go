@@ -90,11 +90,7 @@ func (f *face) laid(r *http.Request, p Programme, s *seen, test, control string)
 // lines shows the course from above with each code's mean line, where everybody is at a
 // station, the time gained along it, and lets runs be driven again.
 func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	a, form, err := s.asked(r)
+	p, s, a, form, err := f.asks(r)
 	if err != nil {
 		return err
 	}
@@ -217,10 +213,7 @@ func (f *face) onLines(r *http.Request) (*lines.Lines, error) {
 }
 
 func (f *face) linesAt(r *http.Request) (p Programme, s *seen, d *app.Driven, l *lines.Lines, err error) {
-	if p, s, err = f.opened(r); err != nil {
-		return p, s, nil, nil, err
-	}
-	a, _, err := s.asked(r)
+	p, s, a, _, err := f.asks(r)
 	if err != nil {
 		return p, s, nil, nil, err
 	}

@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 
 	"example.org/bookend/fault"
 	"example.org/bookend/report"
@@ -61,16 +63,13 @@ func (s *seen) openSheets() []string {
 // weights, and which measures go with it. Sheets that are open are not shown: what others
 // wrote is not to be seen before one's own is closed.
 func (f *face) ratings(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	a, form, err := s.asked(r)
+	p, s, a, form, err := f.asks(r)
 	if err != nil {
 		return err
 	}
 	v := frame{}
 	f.around(&v, p, s, "Ratings")
+	form.Points, form.Margin = true, a.rated
 	body := ratedBody{Ask: form, Open: s.openSheets()}
 	switch {
 	case s.rated() == 0:
@@ -108,6 +107,7 @@ func (f *face) ratings(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
+	body.Sections = byTest(body.Sections)
 	for _, n := range d.Notes {
 		if notes[n.ID] {
 			body.Notes = append(body.Notes, n)
@@ -120,6 +120,39 @@ func (f *face) ratings(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.Body = body
 	return f.hand(w, r, http.StatusOK, "ratings", v, &d.Codes)
+}
+
+// byTest puts sections of one test beside each other, each with what it rests on behind
+// it; what is about several tests comes last.
+func byTest(list []report.Section) []report.Section {
+	test := func(s report.Section) string {
+		t, _, of := strings.Cut(s.Short, ": ")
+		if !of {
+			return ""
+		}
+		return t
+	}
+	var tests []string
+	for _, s := range list {
+		if t := test(s); t != "" && !slices.Contains(tests, t) {
+			tests = append(tests, t)
+		}
+	}
+	var out []report.Section
+	for _, t := range append(tests, "") {
+		for _, s := range list {
+			if s.Of != "" && slices.ContainsFunc(list, func(x report.Section) bool { return x.ID == s.Of }) || test(s) != t {
+				continue
+			}
+			out = append(out, s)
+			for _, x := range list {
+				if x.Of == s.ID {
+					out = append(out, x)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // marked takes the notes that a text leads to.

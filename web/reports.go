@@ -19,11 +19,7 @@ type drafted struct {
 
 // report shows what the client would get, and where it lies.
 func (f *face) report(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	a, form, err := s.asked(r)
+	p, s, a, form, err := f.asks(r)
 	if err != nil {
 		return err
 	}
@@ -40,11 +36,7 @@ func (f *face) report(w http.ResponseWriter, r *http.Request) error {
 
 // whole gives the report itself, as it is sent and printed.
 func (f *face) whole(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	a, _, err := s.asked(r)
+	p, _, a, _, err := f.asks(r)
 	if err != nil {
 		return err
 	}

@@ -154,13 +154,20 @@ func shown(v float64, m programme.Measure, style unit.Style) (text, symbol strin
 	return unit.Number(x, digits, style), to.Symbol()
 }
 
+// excluding opens the programme that an address names, for somebody who may leave runs
+// out and take them in again.
+func (f *face) excluding(r *http.Request) (Programme, error) {
+	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
+		return Programme{}, forbidden("leave runs out")
+	}
+	p, _, err := f.opened(r)
+	return p, err
+}
+
 // leaveOut leaves a run out. The reason is kept before anybody sees what that
 // does to the verdicts.
 func (f *face) leaveOut(w http.ResponseWriter, r *http.Request) error {
-	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
-		return forbidden("leave runs out")
-	}
-	p, _, err := f.opened(r)
+	p, err := f.excluding(r)
 	if err != nil {
 		return err
 	}
@@ -176,10 +183,7 @@ func (f *face) leaveOut(w http.ResponseWriter, r *http.Request) error {
 
 // takeBack takes an exclusion back.
 func (f *face) takeBack(w http.ResponseWriter, r *http.Request) error {
-	if g, err := f.who(r, sight.Verdicts); err != nil || !writes(g.Role) {
-		return forbidden("leave runs out")
-	}
-	p, _, err := f.opened(r)
+	p, err := f.excluding(r)
 	if err != nil {
 		return err
 	}

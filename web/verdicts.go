@@ -9,6 +9,7 @@ import (
 
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/report"
 )
 
@@ -29,6 +30,8 @@ type asking struct {
 	Control string
 	Guessed bool // by the sequence, not chosen
 	Margin  string
+	Planned bool // a frozen plan has margins of its own
+	Points  bool // the margin is in points of the scale that people rate on, not of an index
 }
 
 type troubledTest struct{ Test, Why, Hint string }
@@ -49,11 +52,20 @@ type line struct {
 	Span   int // columns of what is open
 }
 
+// asks opens the programme that an address names, and reads how its verdicts are asked
+// for there.
+func (f *face) asks(r *http.Request) (p Programme, s *seen, a asked, form asking, err error) {
+	if p, s, err = f.opened(r); err == nil {
+		a, form, err = s.asked(r)
+	}
+	return p, s, a, form, err
+}
+
 // asked reads from an address how verdicts are asked for.
 func (s *seen) asked(r *http.Request) (asked, asking, error) {
 	q := r.URL.Query()
-	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), comma: lookOf(r).Comma, style: lookOf(r).style()}
-	form := asking{Codes: s.codes(), Margin: a.typed}
+	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), rated: strings.TrimSpace(q.Get("points")), comma: lookOf(r).Comma, style: lookOf(r).style()}
+	form := asking{Codes: s.codes(), Margin: a.typed, Planned: len(s.state.Plans) > 0}
 	if a.control == "" {
 		a.control, form.Guessed = s.opener(), true
 	}
@@ -64,6 +76,13 @@ func (s *seen) asked(r *http.Request) (asked, asking, error) {
 			return a, form, fault.New(fault.Invalid, "the margin %q is no number of index points", a.typed).WithHint("for example 2: differences below 2 points do not matter to the client")
 		}
 		a.margin = &compare.Margin{Value: v}
+	}
+	if a.rated != "" {
+		v, err := strconv.ParseFloat(strings.Replace(a.rated, ",", ".", 1), 64)
+		if most := attribute.Points.High - attribute.Points.Low; err != nil || !(v > 0 && v <= most) {
+			return a, form, fault.New(fault.Invalid, "the margin %q is no number of points of the scale", a.rated).WithHint("for example 0.5: a quarter point is just noticeable back to back, half a point clear to an expert, a whole one clear to a customer")
+		}
+		a.points = &compare.Margin{Value: v, InUnit: true}
 	}
 	return a, form, nil
 }
@@ -88,11 +107,7 @@ func with(q url.Values, key, value string) string {
 // verdicts shows one row a measure and one column a candidate; the row that is
 // open has its figures below it.
 func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	a, form, err := s.asked(r)
+	p, s, a, form, err := f.asks(r)
 	if err != nil {
 		return err
 	}

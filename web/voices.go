@@ -60,13 +60,18 @@ var heard = map[string]string{
 // policyBlob is that of a voice or a picture by itself.
 const policyBlob = "default-src 'none'; sandbox"
 
+// atTrack opens the programme that an address of the day names, for somebody who may
+// see its run log.
+func (f *face) atTrack(r *http.Request) (p Programme, s *seen, guest Guest, err error) {
+	if p, s, err = f.opened(r); err == nil {
+		guest, err = f.who(r, sight.RunLog)
+	}
+	return p, s, guest, err
+}
+
 // hear gives a voice or a picture to whoever may see an entry that names it.
 func (f *face) hear(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	guest, err := f.who(r, sight.RunLog)
+	p, s, guest, err := f.atTrack(r)
 	if err != nil {
 		return err
 	}
@@ -154,11 +159,7 @@ func mayTakeBack(g Guest, author string) bool { return writes(g.Role) || g.Name 
 
 // backOut takes an entry of the run log back, and goes back to the day.
 func (f *face) backOut(w http.ResponseWriter, r *http.Request) error {
-	p, s, err := f.opened(r)
-	if err != nil {
-		return err
-	}
-	guest, err := f.who(r, sight.RunLog)
+	p, s, guest, err := f.atTrack(r)
 	if err != nil {
 		return err
 	}
