@@ -103,12 +103,11 @@ func (f *Folder) Traces(ctx context.Context, s *State, test TestEntry, r Recordi
 	if err != nil {
 		return nil, err
 	}
-	body, ok, err := f.Store.Result(ctx, kept)
+	runs, ok, err := f.unpacked(ctx, kept)
 	if err != nil {
 		return nil, err
 	}
-	var runs []procedure.Overlaid
-	if !ok || unpack(body, &runs) != nil {
+	if !ok {
 		got, err := f.reduceRaw(ctx, s, w)
 		if err != nil {
 			return nil, err

@@ -10,6 +10,7 @@ import (
 
 	"example.org/bookend/compare"
 	"example.org/bookend/figure"
+	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 )
 
@@ -27,6 +28,8 @@ type Remembered struct {
 	work   sync.Mutex // of what follows
 	driven map[string]*rememberedTest
 	both   map[string][]comparison
+	traces map[string][]procedure.Overlaid // of recordings, by the key under which they are kept
+	values int                             // in them
 }
 
 // rememberedTest is what a test has, for entries that bear on it as they were.
@@ -48,6 +51,10 @@ const (
 	mostComparisons = 4
 	mostMeasures    = 2000
 )
+
+// mostValues bounds the values of traces in memory, eight bytes each: some three hundred
+// runs with twenty traces of a thousand values. Own choice; with more all are dropped.
+const mostValues = 8_000_000
 
 // Remember gives a store that keeps what it has read.
 func Remember(s Store) *Remembered { return &Remembered{Store: s} }
@@ -170,6 +177,43 @@ func (f *Folder) laid(ctx context.Context, s *State, d *Driven, control string) 
 		kept.laid[control] = figures
 	}
 	return figures, nil
+}
+
+// unpacked gives the traces kept under a key, from memory where they were read before.
+// The key is that of their derivation, so that they are always the same; they are
+// shared, and nobody changes them.
+func (f *Folder) unpacked(ctx context.Context, key string) (runs []procedure.Overlaid, ok bool, err error) {
+	r, remembers := f.Store.(*Remembered)
+	if remembers {
+		r.work.Lock()
+		runs, ok = r.traces[key]
+		r.work.Unlock()
+		if ok {
+			return runs, true, nil
+		}
+	}
+	body, ok, err := f.Store.Result(ctx, key)
+	if err != nil || !ok || unpack(body, &runs) != nil {
+		return nil, false, err
+	}
+	if remembers {
+		r.work.Lock()
+		defer r.work.Unlock()
+		n := 0
+		for _, o := range runs {
+			for _, t := range o.Traces {
+				n += len(t.X) + len(t.Y)
+			}
+		}
+		if _, twice := r.traces[key]; twice {
+			return runs, true, nil
+		}
+		if r.traces == nil || r.values+n > mostValues {
+			r.traces, r.values = map[string][]procedure.Overlaid{}, 0
+		}
+		r.traces[key], r.values = runs, r.values+n
+	}
+	return runs, true, nil
 }
 
 // compareBoth compares one measure of a test with and without what is left out, from memory

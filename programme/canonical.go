@@ -35,7 +35,9 @@ func Canonical(v any) ([]byte, error) {
 // into its one form, in one pass.
 type canonical struct {
 	in, out []byte
-	at      int // in in
+	at      int      // in in
+	members []member // of the objects that are open, the outermost first
+	scratch []byte
 }
 
 func (c *canonical) value() error {
@@ -71,19 +73,32 @@ func (c *canonical) take(n int) {
 	c.at += n
 }
 
-// member is one member of an object in the output: its key as it reads, and the bytes
-// from its key's quote to the end of its value.
+// member is one member of an object in the output: its key as it reads, and where the
+// bytes from its key's quote to the end of its value lie. A key without escapes stands
+// in the output and is nowhere else.
 type member struct {
-	key      string
-	from, to int
+	key          string // where it has escapes
+	from, to     int
+	begins, ends int // of a key without escapes
+}
+
+func (c *canonical) compare(a, b *member) int {
+	switch {
+	case a.ends > 0 && b.ends > 0:
+		return bytes.Compare(c.out[a.begins:a.ends], c.out[b.begins:b.ends])
+	case a.ends > 0:
+		return strings.Compare(string(c.out[a.begins:a.ends]), b.key)
+	case b.ends > 0:
+		return strings.Compare(a.key, string(c.out[b.begins:b.ends]))
+	}
+	return strings.Compare(a.key, b.key)
 }
 
 // object writes the members as they come and then puts them in order. Of members
 // with one key the last stands, as encoding/json reads them.
 func (c *canonical) object() error {
 	c.take(1)
-	begin := len(c.out)
-	var list []member
+	begin, open := len(c.out), len(c.members)
 	ordered := true
 	for c.in[c.at] != '}' {
 		if c.in[c.at] == ',' {
@@ -93,9 +108,8 @@ func (c *canonical) object() error {
 		if err := c.text(); err != nil {
 			return err
 		}
-		key := c.out[m.from:]
-		if bytes.IndexByte(key, '\\') < 0 {
-			m.key = string(key[1 : len(key)-1])
+		if key := c.out[m.from:]; bytes.IndexByte(key, '\\') < 0 {
+			m.begins, m.ends = m.from+1, len(c.out)-1
 		} else if err := json.Unmarshal(key, &m.key); err != nil {
 			return err
 		}
@@ -104,26 +118,28 @@ func (c *canonical) object() error {
 			return err
 		}
 		m.to = len(c.out)
-		if n := len(list); n > 0 && list[n-1].key >= m.key {
+		if n := len(c.members); n > open && c.compare(&c.members[n-1], &m) >= 0 {
 			ordered = false
 		}
-		list = append(list, m)
+		c.members = append(c.members, m)
 		c.out = append(c.out, ',')
 	}
+	list := c.members[open:]
 	if !ordered {
-		slices.SortStableFunc(list, func(a, b member) int { return strings.Compare(a.key, b.key) })
-		was := slices.Clone(c.out[begin:])
-		c.out = c.out[:begin]
-		for i, m := range list {
-			if i+1 < len(list) && list[i+1].key == m.key {
+		slices.SortStableFunc(list, func(a, b member) int { return c.compare(&a, &b) })
+		c.scratch = c.scratch[:0]
+		for i := range list {
+			if i+1 < len(list) && c.compare(&list[i], &list[i+1]) == 0 {
 				continue
 			}
-			c.out = append(append(c.out, was[m.from-begin:m.to-begin]...), ',')
+			c.scratch = append(append(c.scratch, c.out[list[i].from:list[i].to]...), ',')
 		}
+		c.out = append(c.out[:begin], c.scratch...)
 	}
 	if len(list) > 0 {
 		c.out = c.out[:len(c.out)-1]
 	}
+	c.members = c.members[:open]
 	c.take(1)
 	return nil
 }
@@ -136,8 +152,12 @@ func (c *canonical) text() error {
 	c.take(1)
 	for {
 		end := c.at
-		for c.in[end] != '"' && c.in[end] != '\\' {
-			plain = plain && c.in[end] < utf8.RuneSelf
+		for {
+			b := c.in[end]
+			if b == '"' || b == '\\' {
+				break
+			}
+			plain = plain && b < utf8.RuneSelf
 			end++
 		}
 		c.take(end - c.at)

@@ -46,8 +46,11 @@ func (p *Programme) Drive(rows []Row) {
 	for i := range rows {
 		codes[i] = rows[i].Code
 	}
-	asIs := func(float64) float64 { return p.DF }
-	was, df, ok := p.halves(q, codes, asIs)
+	cov, df, ok := p.covariance(q, codes)
+	if !ok {
+		return
+	}
+	was, ok := p.halves(cov, p.DF)
 	if !ok {
 		return
 	}
@@ -57,20 +60,24 @@ func (p *Programme) Drive(rows []Row) {
 		}
 		return p.DF * stints / df
 	}
-	if known, _, ok := p.halves(q, codes, func(float64) float64 { return math.Inf(1) }); ok {
+	if known, ok := p.halves(cov, math.Inf(1)); ok {
 		for i := range rows {
 			rows[i].Known = some(known[i] / was[i])
 		}
 	}
 	if len(rows) > 1 {
 		for i := range rows {
-			if alone, _, ok := p.halves(q, codes[i:i+1], asIs); ok {
+			if alone, ok := p.halves([][]float64{{cov[i][i]}}, p.DF); ok {
 				rows[i].Alone = some(alone[0] / was[i])
 			}
 		}
 	}
 	try := func(only int, key, what string, longer *sequence.Sequence) {
-		now, _, ok := p.halves(longer, codes, next)
+		cov, df, ok := p.covariance(longer, codes)
+		if !ok {
+			return
+		}
+		now, ok := p.halves(cov, next(df))
 		if !ok {
 			return
 		}
@@ -107,51 +114,62 @@ func (p *Programme) Drive(rows []Row) {
 	}
 }
 
-// halves gives the half-widths for the codes, and the degrees of freedom of the
-// stints; own makes those of the interval of them.
-func (p *Programme) halves(q *sequence.Sequence, codes []string, own func(stints float64) float64) (halves []float64, df float64, ok bool) {
+// covariance gives that of the estimates of the codes from a sequence, and the degrees
+// of freedom of its stints.
+func (p *Programme) covariance(q *sequence.Sequence, codes []string) (cov [][]float64, df float64, ok bool) {
 	f, err := correct.LeastSquares(q, q.All(), q.Y(), max(1, p.Drift.Degree()), p.Set.DriftPerBlock.Degree(), true, p.Set.Covariates)
 	if err != nil {
 		return nil, 0, false
 	}
 	df = float64(f.M.DF)
-	var est *correct.Estimates
+	var all []correct.Estimate
+	whole := func(est *correct.Estimates, err error) ([]correct.Estimate, error) {
+		if err != nil {
+			return nil, err
+		}
+		return est.List, nil
+	}
 	switch {
 	case p.Drift == setting.Bracket:
-		est, err = correct.Bracket(q)
+		all, err = whole(correct.Bracket(q))
 	case q.Ratio && p.Set.Average == setting.Means:
-		est, err = correct.CurveOfControls(q, p.Drift)
+		all, err = whole(correct.CurveOfControls(q, p.Drift))
 	case p.Drift == setting.NoDrift:
 		if f, err = correct.LeastSquares(q, q.All(), q.Y(), 0, p.Set.DriftPerBlock.Degree(), true, p.Set.Covariates); err == nil {
-			est, err = correct.FromModel(q, f, p.Drift, p.Set)
+			all, err = correct.FromModelAlone(q, f, p.Drift, p.Set)
 		}
 	default:
-		est, err = correct.FromModel(q, f, p.Drift, p.Set)
+		all, err = correct.FromModelAlone(q, f, p.Drift, p.Set)
 	}
 	if err != nil {
 		return nil, 0, false
 	}
 	var list []*correct.Estimate
 	for _, c := range codes {
-		i := slices.IndexFunc(est.List, func(e correct.Estimate) bool { return e.Code == c && e.OK })
+		i := slices.IndexFunc(all, func(e correct.Estimate) bool { return e.Code == c && e.OK })
 		if i < 0 {
 			return nil, 0, false
 		}
-		list = append(list, &est.List[i])
+		list = append(list, &all[i])
 	}
-	cov := p.Covariance(q, list)
-	point, err := p.Critical(cov, own(df))
+	return p.Covariance(q, list), df, true
+}
+
+// halves gives the half-widths of estimates that are judged together on so many
+// degrees of freedom.
+func (p *Programme) halves(cov [][]float64, df float64) (halves []float64, ok bool) {
+	point, err := p.Critical(cov, df)
 	if err != nil {
-		return nil, 0, false
+		return nil, false
 	}
-	for i := range list {
+	for i := range cov {
 		h := point * math.Sqrt(cov[i][i])
 		if !(h > 0) || math.IsInf(h, 1) {
-			return nil, 0, false
+			return nil, false
 		}
 		halves = append(halves, h)
 	}
-	return halves, df, true
+	return halves, true
 }
 
 // follow drives the codes after the last stint, at the mean distance of stints in

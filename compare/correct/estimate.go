@@ -180,7 +180,28 @@ func FromModel(q *sequence.Sequence, p Predictor, drift setting.Drift, set setti
 	if q.Ratio {
 		back = math.Exp
 	}
-	e := &Estimates{Local: make([]Local, len(q.Stints))}
+	list, err := FromModelAlone(q, p, drift, set)
+	if err != nil {
+		return nil, err
+	}
+	e := &Estimates{List: list, Local: make([]Local, len(q.Stints))}
+	for i := range q.Stints {
+		s := &q.Stints[i]
+		v, w, ok := p.Predict(f.At(s.Segment, s.U, q.Control, s.Covariates))
+		if ok {
+			e.Local[i] = Local{OK: true, Value: back(v), Weights: w}
+		}
+	}
+	mark(q, e, drift)
+	sample(q, e, p, back)
+	return e, nil
+}
+
+// FromModelAlone takes the candidates' estimates alone from a model of tyres and drift
+// together, and does not say which of them rest on a drift carried beyond the controls.
+func FromModelAlone(q *sequence.Sequence, p Predictor, drift setting.Drift, set setting.Settings) ([]Estimate, error) {
+	f := p.Layout()
+	var list []Estimate
 	any := false
 	for _, code := range q.Codes {
 		est := Estimate{Code: code, Why: "its stints cannot be told apart from drift and block"}
@@ -195,22 +216,13 @@ func FromModel(q *sequence.Sequence, p Predictor, drift setting.Drift, set setti
 			est.Weights = w
 			any = true
 		}
-		e.List = append(e.List, est)
+		list = append(list, est)
 	}
 	if !any {
 		return nil, fault.New(fault.Invalid, "with %s no candidate can be told apart from the drift", set.Correction(drift)).
 			WithHint("fit the control again, repeat candidates, or choose a simpler correction")
 	}
-	for i := range q.Stints {
-		s := &q.Stints[i]
-		v, w, ok := p.Predict(f.At(s.Segment, s.U, q.Control, s.Covariates))
-		if ok {
-			e.Local[i] = Local{OK: true, Value: back(v), Weights: w}
-		}
-	}
-	mark(q, e, drift)
-	sample(q, e, p, back)
-	return e, nil
+	return list, nil
 }
 
 // mark says which candidates rest on a drift carried beyond the controls: those
