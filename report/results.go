@@ -162,7 +162,8 @@ func (b *builder) measure(m *measured) {
 			if kind != "" {
 				lead = say(lead, " ")
 			}
-			lead = say(lead, link(said, m.t.id+"-conditions"), ".")
+			words, rest, _ := strings.Cut(said, ":")
+			lead = say(lead, link(words, m.t.id+"-conditions"), ":"+rest+".")
 			kind = said
 		}
 		if len(g) > 0 {

@@ -245,6 +245,15 @@ func LapTime(seconds float64, digits int, style Style) string {
 	return out
 }
 
+// Probability writes a probability of a test as "p 0.017", one that would read 0.000 as
+// "p < 0.001".
+func Probability(p float64) string {
+	if p < 0.0005 {
+		return "p < 0.001"
+	}
+	return "p " + Number(p, 3, Plain)
+}
+
 // Shortest writes x with the fewest digits that read back as the same number,
 // with a decimal point, as encoding/json does: for CSV files and keys. Zero has
 // no sign. NaN and the infinities are "not computed".

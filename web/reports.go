@@ -10,8 +10,9 @@ import (
 // drafted is the body of the report's page.
 type drafted struct {
 	Ask      asking
-	Whole    string // address of the report itself
-	Contents []report.Section
+	Whole    string           // address of the report itself
+	Contents []report.Section // what a client reads
+	Behind   []report.Section // its appendix
 	Inputs   []report.Hash
 	SHA256   string
 	Notes    int
@@ -29,7 +30,13 @@ func (f *face) report(w http.ResponseWriter, r *http.Request) error {
 	}
 	d := m.document
 	body := drafted{Ask: form, Whole: p.base() + "/report/whole" + with(r.URL.Query(), "", ""), Contents: d.Sections, Inputs: d.Inputs, SHA256: d.SHA256, Notes: len(d.Notes)}
-	v := frame{Title: say("The report stands as a draft of ", fmt.Sprintf("%d parts", len(d.Sections)+1)), Below: d.Title, Body: body}
+	for i, s := range d.Sections {
+		if s.Behind {
+			body.Contents, body.Behind = d.Sections[:i], d.Sections[i:]
+			break
+		}
+	}
+	v := frame{Title: say(fmt.Sprintf("The report stands as a draft: %d parts to read, %d behind them to audit", len(body.Contents)+1, len(body.Behind))), Below: d.Title, Body: body}
 	f.around(&v, p, s, "Report")
 	return f.hand(w, r, http.StatusOK, "report", v, &d.Codes)
 }

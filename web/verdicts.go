@@ -22,6 +22,21 @@ type judged struct {
 	Asides  []report.Aside
 	Missing []troubledTest
 	Short   string // of the content's hash
+	Others  []another
+	Count   int             // of them
+	Apart   *report.Section // one of them, opened
+	Folds   string          // address that folds it in
+}
+
+// another is a measure that describes and has no row, by its test.
+type another struct {
+	Test  string
+	Lines []described
+}
+
+type described struct {
+	Title report.Text
+	Opens string
 }
 
 // asking is the form above the table.
@@ -161,9 +176,46 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 		m.spread()
 		body.Matrix = append(body.Matrix, m)
 	}
+	rows := map[string]bool{}
+	for _, m := range body.Matrix {
+		for _, l := range m.Lines {
+			rows[l.ID] = true
+		}
+	}
+	for _, s := range d.Sections {
+		if !s.Behind || !isMeasure(s.ID) || rows[s.ID] {
+			continue
+		}
+		test, _, several := strings.Cut(s.Short, ": ")
+		if strings.HasSuffix(s.ID, "-more") { // "More measures: Slalom, dry"
+			_, test, several = strings.Cut(s.Short, ": ")
+		}
+		if !several {
+			test = ""
+		}
+		if n := len(body.Others); n == 0 || body.Others[n-1].Test != test {
+			body.Others = append(body.Others, another{Test: test})
+		}
+		o := &body.Others[len(body.Others)-1]
+		o.Lines = append(o.Lines, described{s.Title, v.Home + "/verdicts" + with(r.URL.Query(), "open", s.ID) + "#" + s.ID})
+		if body.Count++; s.ID == open {
+			body.Apart, body.Folds = opened(d.Sections, open), v.Home+"/verdicts"+with(r.URL.Query(), "open", "")
+		}
+	}
 	v.Body = body
 	codes := d.Codes
 	return f.hand(w, r, http.StatusOK, "verdicts", v, &codes)
+}
+
+// isMeasure tells whether a section is a measure's own, or the list of those without one.
+func isMeasure(id string) bool {
+	if strings.HasSuffix(id, "-more") {
+		return true
+	}
+	test, measure, ok := strings.Cut(strings.TrimPrefix(id, "t"), "m")
+	_, err := strconv.Atoi(test)
+	_, also := strconv.Atoi(measure)
+	return ok && err == nil && also == nil
 }
 
 // opened gives all of what the report has of a measure: its section and those that go on

@@ -23,6 +23,7 @@ import (
 	"example.org/bookend/stat/drift"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/resample"
+	"example.org/bookend/unit"
 )
 
 // Report is what the control alone shows, on its stint means in the measure's
@@ -189,8 +190,8 @@ func (c *Report) evidence(q *sequence.Sequence, set setting.Settings, caveats *c
 	if len(between) > 0 {
 		what = "what was driven between (" + strings.Join(between, ", ") + ") may lie before it or after it"
 	}
-	caveats.Add("sudden_shift", caveat.Place{Code: q.Control, Stint: q.Stints[to].ID}, "The control seems to have shifted at once by %.4g between its stints %s and %s (p %.3f, a steady drift allowed for); %s. Was there a shower, a pause, another driver? A line or a bracket does not take a shift out: if something did happen there, declare a break.",
-		c.Shift.Size, q.Stints[from].ID, q.Stints[to].ID, c.Shift.P, what)
+	caveats.Add("sudden_shift", caveat.Place{Code: q.Control, Stint: q.Stints[to].ID}, "The control seems to have shifted at once by %.4g between its stints %s and %s (%s, a steady drift allowed for); %s. Was there a shower, a pause, another driver? A line or a bracket does not take a shift out: if something did happen there, declare a break.",
+		c.Shift.Size, q.Stints[from].ID, q.Stints[to].ID, unit.Probability(c.Shift.P), what)
 }
 
 func (c *Report) slope(q *sequence.Sequence, f *correct.Fit) {

@@ -7,6 +7,7 @@ import (
 	"example.org/bookend/compare/correct"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/stat/linear"
+	"example.org/bookend/unit"
 )
 
 // ByBlock is a candidate against the control in one block (day, driver), on the
@@ -62,7 +63,7 @@ func interaction(q *sequence.Sequence, s *Scatter, rows []int, y []float64) erro
 	f := max(0, s.F.M.RSS-large.RSS) / float64(num) / (large.RSS / float64(den))
 	s.Between = &FResult{F: f, P: linear.UpperF(f, float64(num), float64(den)), Num: num, Den: den}
 	if s.Between.P < 0.05 {
-		s.Caveats.Add("tyre_by_block", caveat.Place{}, "The candidates stand differently to the control from block to block (F %.2f on %d and %d degrees of freedom, p %.3f): read the blocks one by one as well.", f, num, den, s.Between.P)
+		s.Caveats.Add("tyre_by_block", caveat.Place{}, "The candidates stand differently to the control from block to block (F %.2f on %d and %d degrees of freedom, %s): read the blocks one by one as well.", f, num, den, unit.Probability(s.Between.P))
 	}
 	return nil
 }

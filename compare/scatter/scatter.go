@@ -33,6 +33,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/stat/linear"
+	"example.org/bookend/unit"
 )
 
 // ErrorModel is where the scatter comes from.
@@ -188,7 +189,7 @@ func New(q *sequence.Sequence, drift setting.Drift, set setting.Settings) (*Scat
 	}
 	if q.Number.Used && q.Number.Rule == setting.NumberLine && !set.Quick {
 		if f := bends(q); f != nil && f.P < 0.05 {
-			s.Caveats.Add("run_number_bends", caveat.Place{}, "What the run number does is no straight line (F %.2f on %d and %d degrees of freedom, p %.3f), and stints have other runs than each other: let each run number have a level of its own.", f.F, f.Num, f.Den, f.P)
+			s.Caveats.Add("run_number_bends", caveat.Place{}, "What the run number does is no straight line (F %.2f on %d and %d degrees of freedom, %s), and stints have other runs than each other: let each run number have a level of its own.", f.F, f.Num, f.Den, unit.Probability(f.P))
 		}
 	}
 	if blocks && (s.mixed == nil || !s.mixed.has(BlockPart)) && s.F.M.DF > 0 && !s.Flat {
