@@ -10,6 +10,7 @@ import (
 
 	"example.org/bookend/compare"
 	"example.org/bookend/figure"
+	"example.org/bookend/match"
 	"example.org/bookend/procedure"
 	"example.org/bookend/programme"
 )
@@ -28,6 +29,8 @@ type Remembered struct {
 	work   sync.Mutex // of what follows
 	driven map[string]*rememberedTest
 	both   map[string][]comparison
+	asked  int64                           // comparisons asked for
+	whose  map[string]rememberedWhose      // by test
 	traces map[string][]procedure.Overlaid // of recordings, by the key under which they are kept
 	values int                             // in them
 }
@@ -39,10 +42,19 @@ type rememberedTest struct {
 	laid   map[string][]figure.Figure // by control
 }
 
+// rememberedWhose is whose run each piece of a test's recordings was found to be, and
+// from what.
+type rememberedWhose struct {
+	seen []match.Seen
+	log  []match.Logged
+	made match.Whose
+}
+
 // comparison is what came of comparing one measure.
 type comparison struct {
 	in   compare.Input
 	both *compare.Both
+	used *int64 // when it was last asked for, counted in comparisons
 }
 
 // Of one measure the comparisons that are kept: with and without what was last left
@@ -216,6 +228,32 @@ func (f *Folder) unpacked(ctx context.Context, key string) (runs []procedure.Ove
 	return runs, true, nil
 }
 
+// whoseRuns tells by the clocks whose runs the pieces of a test's recordings are, from
+// memory where pieces and log are the same as the last time.
+func (f *Folder) whoseRuns(test string, seen []match.Seen, log []match.Logged) (match.Whose, error) {
+	r, ok := f.Store.(*Remembered)
+	if !ok {
+		return match.ByClock(seen, log)
+	}
+	r.work.Lock()
+	kept, ok := r.whose[test]
+	r.work.Unlock()
+	if ok && reflect.DeepEqual(kept.seen, seen) && reflect.DeepEqual(kept.log, log) {
+		return kept.made, nil
+	}
+	w, err := match.ByClock(seen, log)
+	if err != nil {
+		return w, err
+	}
+	r.work.Lock()
+	defer r.work.Unlock()
+	if r.whose == nil {
+		r.whose = map[string]rememberedWhose{}
+	}
+	r.whose[test] = rememberedWhose{seen, log, w}
+	return w, nil
+}
+
 // compareBoth compares one measure of a test with and without what is left out, from memory
 // where the very same was compared before.
 func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, error) {
@@ -226,9 +264,14 @@ func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, erro
 	key := comparedIn(test, in)
 	r.work.Lock()
 	list := r.both[key]
+	r.asked++
+	now := r.asked
 	r.work.Unlock()
 	for _, k := range list {
 		if reflect.DeepEqual(k.in, in) {
+			r.work.Lock()
+			defer r.work.Unlock()
+			*k.used = max(*k.used, now)
 			return own(k.both), nil
 		}
 	}
@@ -242,10 +285,16 @@ func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, erro
 		r.both = map[string][]comparison{}
 	}
 	list = slices.Clone(r.both[key])
-	if len(list) >= mostComparisons {
-		list = list[1:]
+	if len(list) >= mostComparisons { // that goes which was not asked for the longest
+		oldest := 0
+		for i := range list {
+			if *list[i].used < *list[oldest].used {
+				oldest = i
+			}
+		}
+		list = slices.Delete(list, oldest, oldest+1)
 	}
-	r.both[key] = append(list, comparison{in, both})
+	r.both[key] = append(list, comparison{in, both, &now})
 	return own(both), nil
 }
 

@@ -150,7 +150,7 @@ func (f *Folder) byClock(d *Driven, all []*cutRecording, names map[string][]stri
 	if timed < 3 || len(log) == 0 {
 		return false, nil
 	}
-	w, err := match.ByClock(seen, log)
+	w, err := f.whoseRuns(d.Test.Test.ID, seen, log)
 	if fault.CodeOf(err) == fault.Conflict && len(named) > 0 { // order within each named recording may still say it
 		d.Log.Caveats.Add("clock_unclear", caveat.Place{Test: d.Test.Test.ID},
 			"The clocks of recordings and run log do not say whose each run is: %v. It is told by order within each recording alone.", err)

@@ -29,6 +29,13 @@
 package report
 
 import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"runtime"
+	"sync"
+
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
@@ -239,12 +246,49 @@ func Build(in Input) (*Document, error) {
 	b.notes()
 	b.hashes()
 	b.columns()
-	sum, err := programme.Hash(b.doc)
+	sum, err := b.doc.hash()
 	if err != nil {
 		return nil, err
 	}
 	b.doc.SHA256 = sum
 	return b.doc, nil
+}
+
+// hash gives the SHA-256 of the document's canonical JSON. The sections, which are most
+// of it, are written at once, on all processors, and put in where they stand.
+func (d *Document) hash() (string, error) {
+	list, errs := make([][]byte, len(d.Sections)), make([]error, len(d.Sections))
+	var all sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range d.Sections {
+		free <- struct{}{}
+		all.Go(func() {
+			defer func() { <-free }()
+			list[i], errs[i] = programme.Canonical(&d.Sections[i])
+		})
+	}
+	all.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return "", err
+	}
+	rest := *d
+	rest.Sections = nil
+	b, err := programme.Canonical(&rest)
+	if err != nil {
+		return "", err
+	}
+	const sections = `"sections":`
+	before, after, ok := bytes.Cut(b, []byte(sections+"null"))
+	if !ok || d.Sections == nil {
+		return programme.Hash(d)
+	}
+	h := sha256.New()
+	h.Write(before)
+	h.Write([]byte(sections + "["))
+	h.Write(bytes.Join(list, []byte(",")))
+	h.Write([]byte("]"))
+	h.Write(after)
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // columns marks the cells of columns of numbers. A cell that stands for several

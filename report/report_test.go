@@ -410,6 +410,9 @@ func TestTheSameInputGivesTheSameDocument(t *testing.T) {
 			t.Fatal("another document")
 		}
 	}
+	if sum, err := programme.Hash(first); err != nil || sum != first.SHA256 {
+		t.Errorf("the hash is %s, that of the document's canonical JSON %s (%v)", first.SHA256, sum, err)
+	}
 	in.Client = "another"
 	if build(t, in).SHA256 == first.SHA256 {
 		t.Error("another client, but the same hash")

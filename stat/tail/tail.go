@@ -170,6 +170,8 @@ func point(upper, density func(float64) float64, p float64) float64 {
 		}
 		if !(next > lo && next < hi) || next == x {
 			next = math.Sqrt(lo) * math.Sqrt(hi)
+		} else if math.Abs(next-x) <= 1e-9*x {
+			return next // Newton squares what is left: beyond this is the tail's own rounding
 		}
 		if math.Abs(next-x) <= 1e-15*x || hi-lo <= 4e-16*hi {
 			return next
