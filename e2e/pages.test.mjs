@@ -33,6 +33,7 @@ async function pages() {
     "ratings-none": base + "/ratings",
     verdicts: base + "/verdicts",
     "verdicts-open": await to(base + "/verdicts", ".mx tbody th[scope=row] a"),
+    "verdicts-many": "/p/two-days/verdicts?open=t1m2", // a measure that describes, below the table
     report: base + "/report",
     trouble: base + "/runs/none/none",
   };

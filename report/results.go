@@ -198,10 +198,10 @@ func (b *builder) restsOn(m *measured) {
 	if m.r == nil || m.r.Alike != nil {
 		return
 	}
-	s := Section{ID: m.id + "-rests", Of: m.id, Short: "What it rests on: " + m.title, Title: say("What the verdicts on ", link(m.title, m.id), " rest on")}
+	s := Section{ID: m.id + "-rests", Of: m.id, Short: "What it rests on: " + m.title, Title: say("What the verdicts on " + m.title + " rest on")}
 	if len(b.tests) > 1 && m.t.Title != "" {
 		s.Short = m.t.Title + ": what it rests on"
-		s.Title = say(m.t.Title+": what the verdicts on ", link(m.title, m.id), " rest on")
+		s.Title = say(m.t.Title + ": what the verdicts on " + m.title + " rest on")
 	}
 	if m.t.rates(m.r.Measure.ID) {
 		s.About = Rated

@@ -89,7 +89,8 @@ func (f *face) ratings(w http.ResponseWriter, r *http.Request) error {
 	}
 	d, notes := m.document, map[string]bool{}
 	for _, x := range d.Sections {
-		if x.About == report.Rated {
+		if x.About == report.Rated && x.Of == "" {
+			x = *opened(d.Sections, x.ID)
 			body.Sections = append(body.Sections, x)
 			for _, k := range x.Blocks {
 				marked(k.Text, notes)
