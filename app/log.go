@@ -100,7 +100,35 @@ func (f *Folder) take(ctx context.Context, e programme.Entry) (programme.Entry, 
 	} else if err := runlog.Check(e.Kind, e.Version, e.Body); err != nil {
 		return e, false, fault.At(err, "entry %s", e.ID)
 	}
+	if e.Supersedes != "" {
+		if err := f.replaces(ctx, e); err != nil {
+			return e, false, err
+		}
+	}
 	return f.Store.Put(ctx, e)
+}
+
+// replaces says why an entry of a device may not stand in the place of the one that it
+// names: nothing of the run log is corrected into another kind, and nothing else is
+// corrected or taken back by a device. One that is not here is left to the store.
+func (f *Folder) replaces(ctx context.Context, e programme.Entry) error {
+	all, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(old programme.Entry) bool { return old.ID == e.Supersedes })
+	if i < 0 {
+		return nil
+	}
+	old := all[i]
+	_, logged := runlog.KindOf(old.Kind)
+	switch {
+	case e.Kind == KindWithdrawal && (logged || old.Kind == KindWithdrawal), old.Kind == e.Kind:
+		return nil
+	case e.Kind == KindWithdrawal:
+		return fault.New(fault.Invalid, "entry %d is a %s, which is none of the run log's", old.Sequence, old.Kind).At("entry %s", e.ID).WithHint("it is taken back where it was made")
+	}
+	return fault.New(fault.Invalid, "a %s cannot stand in the place of entry %d, a %s", e.Kind, old.Sequence, old.Kind).At("entry %s", e.ID).WithHint("take the old entry back, and enter the new one by itself")
 }
 
 // Log keeps one entry of the run log made here and now, and answers it by the
@@ -154,13 +182,16 @@ func (f *Folder) standing(ctx context.Context, id string) (programme.Entry, erro
 	if err != nil {
 		return programme.Entry{}, err
 	}
-	live, _, _ := day.Standing(all)
+	live, _, twice := day.Standing(all)
 	for _, e := range live {
 		if e.ID == id {
 			return e, nil
 		}
 	}
 	for _, e := range all {
+		if e.ID == id && slices.ContainsFunc(twice, func(c day.Clash) bool { return slices.Contains(c.Others, id) }) {
+			return e, nil // a second correction of the same entry: it is kept, and may be taken back
+		}
 		if e.ID == id {
 			return e, fault.New(fault.Conflict, "entry %d counts no longer", e.Sequence).WithHint("it was corrected or taken back; correct the entry that stands in its place")
 		}

@@ -169,6 +169,134 @@ test("two tablets that wrote meanwhile keep both entries, and the clash is shown
   for (const { context } of tablets) await context.close();
 });
 
+// standing gives the runs that count, as [run, km/h, remark].
+const standing = (folder) => runs(folder).map((e) => [e.body.run, Math.round(e.body.entry_speed_mps * 36000) / 10000, e.body.remark ?? ""]).sort();
+
+// amend opens the correction of the latest row that holds a text, changes fields and enters it.
+async function amend(page, text, changes) {
+  await page.locator("#lately tr:not(.gone)", { hasText: text }).first().locator(".correct").click();
+  const form = page.locator("#correct form");
+  for (const [name, value] of Object.entries(changes)) await form.locator(`[name=${name}]`).fill(value);
+  await form.locator("button.first").click();
+}
+
+test("one field of an entry is corrected: what stood before is kept, the rest stays to the last digit", async () => {
+  const { folder, at } = begun("corrected");
+  const page = await (await house.browser.newContext({ viewport: sizes.tablet })).newPage();
+  await page.goto(at);
+  await drive(page, 1, 2);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
+  await page.locator("#lately tr:not(.kept)", { hasText: "run 2" }).waitFor(); // what was sent is shown without loading the page again
+  bookend("log", "run", "--folder", folder, "--test", "lane-change", "--stint", "1", "--run", "3", "--entry-speed", "23.456789012345678 m/s", "--remark", "gust");
+  await page.reload();
+
+  await page.locator("#lately tr", { hasText: "run 3" }).first().locator(".correct").click();
+  const form = page.locator("#correct form");
+  await page.locator("#correct h2", { hasText: "Correct the run of stint 1, run 3" }).waitFor();
+  assert.equal(await form.locator("[name=entry_speed_mps]").inputValue(), "84.4444404444");
+  await shoot(page, "day-correct-tablet");
+  await form.locator("button.first").click();
+  await form.locator(".answers.no", { hasText: "nothing is changed" }).waitFor();
+  await form.locator("[name=entry_speed_mps]").fill("fast");
+  await form.locator("button.first").click();
+  await form.locator(".answers.no", { hasText: "fast is no number" }).waitFor();
+  await form.locator("[name=entry_speed_mps]").fill("84.4444404444");
+  await form.locator("[name=remark]").fill("no gust");
+  await form.locator("button.first").click();
+  await page.locator("#lately tr", { hasText: "corrected, before:" }).waitFor();
+  assert.ok(await page.locator("#correct").isHidden());
+  const third = runs(folder)[2];
+  assert.equal(third.body.entry_speed_mps, 23.456789012345678);
+  assert.equal(third.body.remark, "no gust");
+
+  await amend(page, "run 2", { entry_speed_mps: "88,2" });
+  await page.locator("#runs tr", { hasText: "88.2" }).waitFor();
+  assert.deepEqual(standing(folder).slice(0, 2), [["1", 85.5, ""], ["2", 88.2, ""]]);
+  const all = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "run", "--all", "--json")).results.entries;
+  assert.equal(all.length, 5); // three runs and two corrections: both sides are kept
+  assert.equal(all.filter((e) => e.supersedes).length, 2);
+  await shoot(page, "day-corrected-tablet");
+});
+
+test("entries are corrected without a network, those not sent yet, too, and twice", async () => {
+  const { folder, at } = begun("corrected-offline");
+  const context = await house.browser.newContext({ viewport: sizes.tablet });
+  const page = await context.newPage();
+  await page.goto(at);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await page.waitForFunction(() => caches.keys().then((k) => k.length > 0));
+  await drive(page, 1, 1);
+  await page.locator("#lately tr:not(.kept)", { hasText: "run 1" }).waitFor();
+  await context.setOffline(true);
+  await drive(page, 2, 2);
+  await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
+  await amend(page, "run 1", { entry_speed_mps: "81" });
+  await page.locator("#outbox", { hasText: "2 entries kept here" }).waitFor();
+  await amend(page, "run 2", { entry_speed_mps: "82" });
+  await page.locator("#outbox", { hasText: "3 entries kept here" }).waitFor();
+  await page.reload();
+  await page.locator("#outbox", { hasText: "3 entries kept here" }).waitFor();
+  assert.equal(await page.locator("#lately tr.gone").count(), 2, "what was corrected is struck through, after a reload too");
+  await amend(page, "run 2", { entry_speed_mps: "83", remark: "second thought" });
+  await page.locator("#outbox", { hasText: "4 entries kept here" }).waitFor();
+  assert.equal(await page.locator("form[data-kind=run] [name=run]").first().inputValue(), "3");
+  await shoot(page, "day-correct-offline-tablet");
+  await context.setOffline(false);
+  await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
+  assert.deepEqual(standing(folder), [["1", 81, ""], ["2", 83, "second thought"]]);
+  assert.ok(await page.locator("#clashes").isHidden());
+  await context.close();
+});
+
+test("two tablets correct the same entry: both are kept and shown, the first counts until it is taken back", async () => {
+  const { folder, at } = begun("corrected-twice");
+  bookend("log", "run", "--folder", folder, "--test", "lane-change", "--stint", "1", "--run", "1", "--entry-speed", "85 km/h");
+  const tablets = [];
+  for (const speed of ["84", "86"]) {
+    const context = await house.browser.newContext({ viewport: sizes.tablet });
+    const page = await context.newPage();
+    await page.goto(at);
+    await page.evaluate(() => navigator.serviceWorker.ready);
+    await context.setOffline(true);
+    await amend(page, "run 1", { entry_speed_mps: speed });
+    await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
+    tablets.push({ context, page });
+  }
+  for (const { context, page } of tablets) {
+    await context.setOffline(false);
+    await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
+  }
+  assert.deepEqual(standing(folder), [["1", 84, ""]]);
+  const { page } = tablets[1];
+  const clash = page.locator("#clashes .sides li");
+  await page.locator("#clashes", { hasText: "The same run was corrected twice" }).waitFor();
+  assert.equal(await clash.count(), 2);
+  assert.match(await clash.nth(0).textContent(), /^counts: .*84/);
+  assert.match(await clash.nth(1).textContent(), /^kept, does not count: .*86/);
+  await shoot(page, "day-corrected-twice-tablet");
+  await clash.nth(0).locator("button").click();
+  await page.locator("#clashes").waitFor({ state: "hidden" });
+  assert.deepEqual(standing(folder), [["1", 86, ""]]);
+  for (const { context } of tablets) await context.close();
+});
+
+test("without a script an entry is corrected by a form of the page", async () => {
+  const { folder, at } = begun("corrected-plain");
+  bookend("log", "run", "--folder", folder, "--test", "lane-change", "--stint", "1", "--run", "1", "--entry-speed", "85 km/h", "--outside");
+  const page = await (await house.browser.newContext({ viewport: sizes.desk, javaScriptEnabled: false })).newPage();
+  await page.goto(at);
+  await page.locator("#lately tr", { hasText: "run 1" }).locator(".correct").click();
+  const form = page.locator("#correct form");
+  assert.equal(await form.locator("[name=entry_speed_mps]").inputValue(), "85");
+  assert.ok(await form.locator("[name=outside]").isChecked());
+  await form.locator("[name=entry_speed_mps]").fill("87,5");
+  await form.locator("[name=outside]").uncheck();
+  await form.locator("button.first").click();
+  await page.locator("#runs tr", { hasText: "87.5" }).waitFor();
+  assert.deepEqual(standing(folder), [["1", 87.5, ""]]);
+  assert.equal(runs(folder)[0].body.outside, undefined);
+});
+
 test("what is kept here can be saved as a file, and the laptop takes it", async () => {
   const { folder, at } = begun("saved-file");
   const context = await house.browser.newContext({ viewport: sizes.tablet, acceptDownloads: true });

@@ -39,6 +39,8 @@ type dayPage struct {
 	Forms  []dayForm // everything else
 	Runs   []dayRun
 	Lately []dayEntry
+	Amend  *dayForm // an entry to be corrected, where the address names one
+	Clash  []dayClash
 	Notes  []string
 	Script dayScript
 	Author string
@@ -51,7 +53,7 @@ type dayStint struct {
 	Broken                          bool
 }
 
-type dayRun struct{ Run, When, Entry, Remark, Held string }
+type dayRun struct{ ID, Run, When, Entry, Remark, Held string }
 
 type dayIncident struct {
 	ID, Title, Text, When string
@@ -64,6 +66,9 @@ type dayEntry struct {
 	ID                             string
 	Voice, Picture                 string // addresses
 	Back                           string // where it is taken back; empty for those who may not
+	Kind, Body                     string // of those who may correct it
+	Was                            string // what the entry said in whose place it stands
+	Counts                         bool   // of entries that clash
 }
 
 // dayForm is the form of one kind of entry.
@@ -72,6 +77,7 @@ type dayForm struct {
 	Version            int
 	Fields             []dayField
 	Do                 string // what its button says
+	Voices             bool   // a voice may go with it
 	To                 string // where it goes without a script
 }
 
@@ -151,7 +157,7 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		last.Current = true
 		body.Now = last
 		for _, run := range slices.Backward(now.Runs) {
-			row := dayRun{Run: run.Run, When: clock(run.When), Held: strings.Join(run.HeldBy, ", ")}
+			row := dayRun{ID: run.Entry.ID, Run: run.Run, When: clock(run.When), Held: strings.Join(run.HeldBy, ", ")}
 			mine := all || run.Entry.Author == guest.Name
 			if mine {
 				row.Remark = run.Remark
@@ -200,6 +206,21 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	whole, err := before(r.Context(), p, v)
+	if err != nil {
+		return err
+	}
+	if id := r.URL.Query().Get("correct"); id != "" {
+		e, err := s.correctable(guest, id)
+		if err != nil {
+			return err
+		}
+		form, err := f.correction(p, e)
+		if err != nil {
+			return err
+		}
+		body.Amend = &form
+	}
 	for i := len(seen) - 1; i >= 0 && len(body.Lately) < 30; i-- {
 		e := seen[i]
 		k, _ := runlog.KindOf(e.Kind)
@@ -209,14 +230,18 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		if mayTakeBack(guest, e.Author) {
 			d.Back = p.base() + "/day/back/" + e.ID
 		}
+		if mayCorrect(guest, e, v) {
+			d.Kind, d.Body = e.Kind, string(e.Body)
+			if was, ok := whole[whole[e.ID].Supersedes]; ok {
+				d.Was = app.Summary(was)
+			}
+		}
 		body.Lately = append(body.Lately, d)
 	}
 	if !all {
 		v = &day.View{} // what does not fit together may say what is not to be seen
 	}
-	for _, c := range v.Clashes {
-		body.Notes = append(body.Notes, fmt.Sprintf("Two entries say different things of %s; the first stands until one is taken back.", c.What))
-	}
+	body.Clash = clashes(p, v, whole, zone)
 	for _, g := range s.state.Gaps {
 		if !all {
 			break
@@ -224,6 +249,9 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		body.Notes = append(body.Notes, g.String()+".")
 	}
 	for _, c := range caveat.List(v.Caveats) {
+		if c.Code == "entries_clash" {
+			continue // both sides stand above
+		}
 		body.Notes = append(body.Notes, c.Text)
 	}
 	titles := map[string]string{}
@@ -271,7 +299,7 @@ func dayTitle(b dayPage) report.Text {
 // form makes the form of a kind, with what is known filled in.
 func (f *face) form(p Programme, kind string, filled map[string]string) dayForm {
 	k, _ := runlog.KindOf(kind)
-	form := dayForm{Kind: k.ID, Title: k.Title, About: k.About, Version: k.Version, Do: "Enter " + k.Title, To: p.base() + "/day/entries/" + k.ID}
+	form := dayForm{Kind: k.ID, Title: k.Title, About: k.About, Version: k.Version, Do: "Enter " + k.Title, Voices: true, To: p.base() + "/day/entries/" + k.ID}
 	for _, x := range k.Fields {
 		d := dayField{Field: x, ID: k.ID + "-" + x.Key, Value: filled[x.Key], Symbol: x.Unit, Factor: 1}
 		if x.Shown != "" {
@@ -329,21 +357,13 @@ func (f *face) enter(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := map[string]any{}
 	for _, x := range k.Fields {
-		typed := strings.TrimSpace(r.PostForm.Get(x.Key))
-		if typed == "" || typed == "-" {
-			continue
-		}
-		if x.Type == runlog.Number || x.Type == runlog.Numbers {
-			typed = strings.NewReplacer(",", ".", "\u2212", "-").Replace(typed)
-			if x.Shown != "" {
-				typed += " " + x.Shown
-			}
-		}
-		v, err := x.FromText(typed)
+		v, err := fromForm(x, strings.TrimSpace(r.PostForm.Get(x.Key)))
 		if err != nil {
 			return err
 		}
-		body[x.Key] = v
+		if v != nil {
+			body[x.Key] = v
+		}
 	}
 	if _, err := p.Folder.Log(r.Context(), k.ID, body); err != nil {
 		return err
@@ -406,12 +426,12 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if e.Supersedes != "" && !writes(guest.Role) {
-		s, err := app.Rebuild(r.Context(), p.Folder.Store)
+		all, err := p.Folder.Store.Entries(r.Context(), 0)
 		if err != nil {
 			refuse(err)
 			return
 		}
-		if slices.ContainsFunc(s.Day.Entries, func(l day.Logged) bool { return l.Entry.ID == e.Supersedes && !mayTakeBack(guest, l.Entry.Author) }) {
+		if slices.ContainsFunc(all, func(old programme.Entry) bool { return old.ID == e.Supersedes && !mayTakeBack(guest, old.Author) }) {
 			answer(http.StatusUnprocessableEntity, app.Receipt{ID: e.ID, Code: fault.Invalid, Text: "your role may not take back or correct what others entered", Hint: "whoever leads the programme may"})
 			return
 		}

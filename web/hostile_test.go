@@ -161,7 +161,7 @@ func TestOtherSitesChangeNothing(t *testing.T) {
 	entry := `{"id":"` + entryID(1) + `","kind":"remark","version":1,"body":{"text":"forged"},"author":"lead","device":"x","counter":1,"device_time":{"unix_ns":1,"clock":"device"}}`
 	for _, x := range []struct{ method, path, body string }{
 		{"PUT", "/p/tarn/day/outbox/" + entryID(1), entry}, {"PUT", "/p/tarn/day/blobs/" + strings.Repeat("0", 64), "x"}, {"POST", "/p/tarn/day/entries/remark", "text=forged"},
-		{"POST", "/p/tarn/day/back/" + entryID(1), ""}, {"POST", "/p/tarn/runs/wet-stop/3%2F2/out", "reason=forged"}, {"POST", "/driver", "name=x&word=forged"}, {"POST", "/look", "theme=dark"},
+		{"POST", "/p/tarn/day/back/" + entryID(1), ""}, {"POST", "/p/tarn/day/correct/" + entryID(1), "text=forged"}, {"POST", "/p/tarn/runs/wet-stop/3%2F2/out", "reason=forged"}, {"POST", "/driver", "name=x&word=forged"}, {"POST", "/look", "theme=dark"},
 		{"POST", "/p/tarn/brief", "title=forged"}, {"POST", "/p/tarn/brief/set", "name=forged&code=F"}, {"POST", "/p/tarn/brief/test", "test=forged&procedure=typed"}, {"POST", "/p/tarn/brief/plan", "control=F"}, {"POST", "/p/tarn/brief/limits", "follow=none"}, {"POST", "/p/tarn/recordings/wet-stop/1/assign", "stint=1&reason=forged"}, {"POST", "/p/tarn/recordings/wet-stop/1/unassign", ""},
 		{"POST", "/sign-in", "name=lead&password=leadlead"}, {"POST", "/sign-out", ""},
 	} {
@@ -351,5 +351,82 @@ func TestTakingBack(t *testing.T) {
 	}
 	if status, body := engineer.post("/p/tarn/day/back/"+entryID(2), url.Values{"back": {"/p/tarn/day?test=lap"}}); status != http.StatusOK || strings.Contains(body, "said by") {
 		t.Errorf("the engineer's own, by the form: %d", status)
+	}
+}
+
+// Whoever made an entry corrects it, as do those who answer for the programme; nobody
+// corrects what is shown to them in part, and nothing becomes another kind of thing.
+func TestCorrecting(t *testing.T) {
+	h := behindDoor(t, crew)
+	driver, engineer := h.as("driver"), h.as("engineer")
+	for i, x := range []struct{ who, kind, body string }{
+		{"driver", "remark", `{"test":"lap","text":"pulls left"}`},
+		{"engineer", "remark", `{"test":"lap","text":"the engineer's own"}`},
+		{"driver", "stint", `{"test":"lap","stint":"7","code":"P","set":"P1"}`},
+		{"driver", "conditions", `{"test":"lap","wind_mps":3.123456789012345,"air_temperature_degc":-2.5}`},
+	} {
+		s := map[string]*served{"driver": driver, "engineer": engineer}[x.who]
+		if status, body := s.offer(entryID(i+1), x.kind, x.who, x.body, ""); status != http.StatusOK {
+			t.Fatal(status, body)
+		}
+	}
+	_, body := driver.get("/p/tarn/day?test=lap")
+	wants(t, "the driver's day", body, "correct="+entryID(1)+"#correct", "correct="+entryID(4)+"#correct")
+	for _, not := range []int{2, 3} { // another's; one whose set a driver does not see
+		if strings.Contains(body, "correct="+entryID(not)) {
+			t.Errorf("the driver is offered to correct entry %d", not)
+		}
+	}
+	for path, want := range map[string]int{entryID(1): http.StatusOK, entryID(2): http.StatusNotFound, entryID(3): http.StatusForbidden, entryID(77): http.StatusNotFound, "x": http.StatusNotFound} {
+		if status, _ := driver.get("/p/tarn/day?test=lap&correct=" + path); status != want {
+			t.Errorf("the driver is shown the form of %s: %d, want %d", path, status, want)
+		}
+		if want == http.StatusOK {
+			continue
+		}
+		if status, _ := driver.post("/p/tarn/day/correct/"+path, url.Values{"text": {"forged"}, "code": {"K"}}); status != want {
+			t.Errorf("the driver corrects %s: %d, want %d", path, status, want)
+		}
+	}
+	if status, body := driver.offer(entryID(11), "remark", "driver", `{"test":"lap","text":"forged"}`, entryID(2)); status != http.StatusUnprocessableEntity || !strings.Contains(body, "what others entered") {
+		t.Errorf("by the outbox: %d %s", status, body)
+	}
+	if status, body := driver.offer(entryID(12), "rating", "driver", `{"test":"lap","stint":"1","rater":"driver","attribute":"grip","value":6}`, entryID(1)); status != http.StatusUnprocessableEntity || !strings.Contains(body, "cannot stand in the place") {
+		t.Errorf("a remark becomes a rating: %d %s", status, body)
+	}
+	// One field by the form: the others stay to the last digit.
+	_, body = driver.get("/p/tarn/day?test=lap&correct=" + entryID(4))
+	wants(t, "the form", body, `value="3.12345678901"`, `value="-2.5"`, "/p/tarn/day/correct/"+entryID(4))
+	form := url.Values{"wind_mps": {"3.12345678901"}, "air_temperature_degc": {"\u22121,5"}}
+	if status, body := driver.post("/p/tarn/day/correct/"+entryID(4), form); status != http.StatusOK || !strings.Contains(body, "corrected, before:") {
+		t.Errorf("the driver's own: %d", status)
+	}
+	all, err := h.folder.Store.Entries(context.Background(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e := all[len(all)-1]; e.Supersedes != entryID(4) || e.Author != "driver" || string(e.Body) != `{"air_temperature_degc":-1.5,"test":"lap","wind_mps":3.123456789012345}` {
+		t.Errorf("kept is %s in the place of %s, by %s", e.Body, e.Supersedes, e.Author)
+	}
+	// What was corrected meanwhile is not corrected once more from an old page.
+	if status, _ := driver.post("/p/tarn/day/correct/"+entryID(4), url.Values{"wind_mps": {"9"}}); status != http.StatusNotFound {
+		t.Errorf("from an old page: %d", status)
+	}
+	if status, body := driver.post("/p/tarn/day/correct/"+entryID(1), url.Values{"text": {"pulls left"}}); status != http.StatusUnprocessableEntity || !strings.Contains(body, "othing is changed") {
+		t.Errorf("nothing changed: %d", status)
+	}
+	if status, body := engineer.post("/p/tarn/day/correct/"+entryID(3), url.Values{"stint": {"7"}, "code": {"K"}, "set": {"P1"}}); status != http.StatusOK || !strings.Contains(body, "stint 7, code K") {
+		t.Errorf("the engineer corrects the driver's stint: %d", status)
+	}
+	// Two corrections of one entry: both kept, both shown, either taken back.
+	for i, text := range []string{"pulls right", "pulls hard"} {
+		if status, body := driver.offer(entryID(21+i), "remark", "driver", `{"test":"lap","text":"`+text+`"}`, entryID(1)); status != http.StatusOK {
+			t.Fatal(status, body)
+		}
+	}
+	_, body = engineer.get("/p/tarn/day?test=lap")
+	wants(t, "the engineer's day", body, "The same remark was corrected twice", "pulls right", "pulls hard", "/day/back/"+entryID(22))
+	if status, body := engineer.post("/p/tarn/day/back/"+entryID(22), url.Values{"back": {"/p/tarn/day?test=lap"}}); status != http.StatusOK || strings.Contains(body, "corrected twice") {
+		t.Errorf("the second is taken back: %d", status)
 	}
 }

@@ -129,6 +129,7 @@ func New(o Options) (http.Handler, error) {
 	mux.HandleFunc("PUT /p/{programme}/day/blobs/{sum}", f.attach)
 	mux.HandleFunc("GET /p/{programme}/day/blobs/{sum}", f.behind(f.hear, sight.RunLog))
 	mux.HandleFunc("POST /p/{programme}/day/back/{id}", f.behind(f.backOut, sight.RunLog))
+	mux.HandleFunc("POST /p/{programme}/day/correct/{id}", f.behind(f.correct, sight.RunLog))
 	mux.HandleFunc("GET /p/{programme}/day/manifest.json", f.manifest)
 	mux.HandleFunc("GET /worker.js", f.worker)
 	mux.HandleFunc("GET /sign-in", f.page(f.signIn))

@@ -98,6 +98,13 @@ type Clash struct {
 	Others     []string // ids of those that do not
 }
 
+// Corrected gives the id of the entry that several correct; false of a clash between
+// entries that were made independently.
+func (c Clash) Corrected() (id string, ok bool) { return strings.CutPrefix(c.What, correctionOf) }
+
+// correctionOf is how the matter of a clash between corrections begins.
+const correctionOf = "correction of entry "
+
 // View is the run log of a programme as it stands.
 type View struct {
 	Entries    []Logged // of the run log, in the server's order
@@ -179,7 +186,7 @@ func Standing(entries []programme.Entry) (live []programme.Entry, origin map[str
 			continue
 		}
 		at[root] = len(clashes)
-		clashes = append(clashes, Clash{Kind: e.Kind, What: "correction of entry " + root, Stands: e.ID})
+		clashes = append(clashes, Clash{Kind: e.Kind, What: correctionOf + root, Stands: e.ID})
 		live = append(live, e)
 	}
 	return live, origin, slices.DeleteFunc(clashes, func(c Clash) bool { return len(c.Others) == 0 })
@@ -397,6 +404,11 @@ func (b *builder) finish() (*View, error) {
 		}
 	}
 	for _, c := range v.Clashes {
+		if _, corrected := c.Corrected(); corrected {
+			k, _ := runlog.KindOf(c.Kind)
+			v.Caveats.Add("entries_clash", caveat.Place{}, "%d corrections were made of the same %s; the first stands, the others are kept and shown.", 1+len(c.Others), k.Title)
+			continue
+		}
 		v.Caveats.Add("entries_clash", caveat.Place{}, "%s was entered %d times; the first stands, the others are kept and shown.", sentence(c.What), 1+len(c.Others))
 	}
 	byTest := func(a, c *Stint) int {

@@ -136,6 +136,8 @@ async function tell(how) {
 // here lists what is kept here above what was sent.
 function here(kept) {
   for (const row of document.querySelectorAll("tr.kept")) row.remove();
+  const replaced = new Set(kept.map((entry) => JSON.parse(entry.text).supersedes).filter(Boolean));
+  for (const row of document.querySelectorAll("[data-id]")) if (replaced.has(row.dataset.id)) gone(row);
   const cell = (name, text) => {
     const c = document.createElement(name);
     c.textContent = text;
@@ -144,25 +146,80 @@ function here(kept) {
   };
   for (const entry of kept) {
     const where = cell("td", "");
+    const ways = document.createElement("div");
+    ways.className = "where";
     const mark = document.createElement("span");
     mark.className = "keptmark";
     mark.textContent = entry.trouble ? "refused: " + entry.trouble : "kept here";
-    where.append(mark);
+    ways.append(mark);
+    where.append(ways);
     const row = document.createElement("tr");
     row.className = "kept";
-    const says = Object.entries(entry.body).filter(([k]) => k !== "test").map(([k, v]) => `${plain(k)} ${v}`).join(", ");
-    row.append(cell("td", clock(entry.ms)), cell("th", day.words[entry.kind] ?? entry.kind), cell("td", says), cell("td", day.author), where);
+    const says = Object.entries(entry.body).filter(([k]) => k !== "test").map(([k, v]) => `${plain(k)} ${amount(entry.kind, k, v)}`).join(", ");
+    const title = day.words[entry.kind] ?? entry.kind;
+    row.append(cell("td", clock(entry.ms)), cell("th", title), cell("td", says), cell("td", day.author), where);
     $("lately").prepend(row);
-    if (entry.kind === "run" && entry.body.stint === day.stint && entry.body.test === day.test && $("runs")) {
+    Object.assign(row.dataset, { id: entry.id, title, kind: entry.kind, body: JSON.stringify(entry.body) });
+    if (replaced.has(entry.id)) gone(row);
+    else if (!entry.trouble && day.words[entry.kind]) ways.append(doing("correct", "Correct", title), doing("back", "Take back", title));
+    if (entry.kind === "run" && !replaced.has(entry.id) && entry.body.stint === day.stint && entry.body.test === day.test && $("runs")) {
       const run = document.createElement("tr");
       run.className = "kept";
       const speed = entry.body.entry_speed_mps === undefined ? "" : (entry.body.entry_speed_mps * 3.6).toFixed(1);
       const number = cell("td", speed);
       number.className = "num";
-      run.append(cell("th", entry.body.run), cell("td", clock(entry.ms)), number, cell("td", entry.body.remark ?? ""), where.cloneNode(true));
+      run.append(cell("th", entry.body.run), cell("td", clock(entry.ms)), number, cell("td", entry.body.remark ?? ""), cell("td", ""));
+      run.lastChild.append(mark.cloneNode(true));
       $("runs").prepend(run);
     }
   }
+}
+
+// amount writes what a field of a kind holds in the unit that people type it in.
+function amount(kind, key, value) {
+  const field = document.querySelector(`form.entry[data-kind="${kind}"] [name="${key}"][data-factor]`);
+  if (!field || typeof value === "string") return value === true ? "yes" : value;
+  const one = (v) => Number((v / Number(field.dataset.factor)).toPrecision(5));
+  const unit = kind === "rating" ? "" : field.nextElementSibling.textContent;
+  return `${[value].flat().map(one).join(" ")} ${unit}`.trim();
+}
+
+// doing makes a button of a row that is kept here; what it does is below.
+function doing(name, text, title) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "do " + name;
+  const of = document.createElement("span");
+  of.className = "vh";
+  of.textContent = ` the ${title}`;
+  button.append(text, of);
+  return button;
+}
+
+// gone strikes through what something that is kept here takes the place of.
+function gone(row) {
+  row.classList.add("gone");
+  for (const way of row.querySelectorAll(".correct, .back")) way.hidden = true;
+}
+
+// afresh shows what the laptop has, once everything was sent to it: what was entered,
+// on this device and others, what it holds and what does not fit together.
+async function afresh() {
+  let fresh;
+  try {
+    const answer = await fetch(location.pathname + `?test=${encodeURIComponent(day.test)}`, { headers: { Accept: "text/html" } });
+    if (!answer.ok || answer.status === 202) return;
+    fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  } catch {
+    return; // it is told by the next thing that is sent
+  }
+  for (const id of ["stints", "runs", "lately", "clashes"]) {
+    const now = $(id), then = fresh.getElementById(id);
+    if (now && then) now.replaceWith(document.adoptNode(then));
+  }
+  const head = fresh.querySelector("h1");
+  if (head) document.querySelector("h1").replaceWith(document.adoptNode(head));
+  here(await list(day.programme));
 }
 
 // follow puts the forms where an entry that was just made leaves the day: the next
@@ -173,29 +230,48 @@ function follow(kind, body) {
     day.stint = body.stint;
     day.next = 1;
   }
-  for (const field of document.querySelectorAll("form.entry [name=run]")) if (field.form.dataset.kind !== "incident") field.value = day.next;
-  for (const field of document.querySelectorAll("form.entry [name=stint]")) {
+  for (const field of document.querySelectorAll("form.entry:not(#correct form) [name=run]")) if (field.form.dataset.kind !== "incident") field.value = day.next;
+  for (const field of document.querySelectorAll("form.entry:not(#correct form) [name=stint]")) {
     if (field.form.dataset.kind === "stint") field.value = Number.isNaN(Number(day.stint)) ? "" : Number(day.stint) + 1;
     else field.value = day.stint;
   }
 }
 
 let sending;
+let stale = false; // something was sent since the page was shown
 
 // offer sends what is kept here, one time after another, never twice at once.
 function offer() {
   sending ??= send(day.programme, (entry, receipt) => {
-    if (receipt.kept) lastSent = clock(Date.now());
+    if (receipt.kept) [lastSent, stale] = [clock(Date.now()), true];
     for (const a of receipt.answers ?? []) if (a.standing === "broken") band([a]);
   }).catch(() => "trouble").then(async (how) => {
     sending = undefined;
     await tell(how);
+    if (stale && (how === "sent" || how === "refused")) {
+      stale = false;
+      await afresh();
+    }
     return how;
   });
   return sending;
 }
 
-for (const form of document.querySelectorAll("form.entry")) {
+// keep puts an entry where it is safe, then offers it; false where this device keeps
+// nothing.
+async function keep(out, kind, version, body, supersedes) {
+  try {
+    await put(day.programme, day.author, kind, version, body, supersedes);
+  } catch (e) {
+    out.className = "answers no";
+    out.textContent = `This device keeps nothing (${e?.message ?? e}): write it down on paper`;
+    return false;
+  }
+  return true;
+}
+
+// wire lets a form answer what is typed, and keep it.
+function wire(form) {
   if (form.dataset.kind === "rating") scaled(form);
   form.addEventListener("input", () => typed(form));
   form.addEventListener("submit", async (event) => {
@@ -209,39 +285,118 @@ for (const form of document.querySelectorAll("form.entry")) {
       bad.field.focus();
       return;
     }
-    const body = bodyOf(form);
-    try {
-      await put(day.programme, day.author, form.dataset.kind, Number(form.dataset.version), body);
-    } catch (e) {
+    const { kind, version, title, id } = form.dataset;
+    const body = id ? amended(form) : bodyOf(form);
+    if (!body) {
       out.className = "answers no";
-      out.textContent = `This device keeps nothing (${e?.message ?? e}): write it down on paper`;
+      out.textContent = "nothing is changed";
       return;
     }
-    for (const field of form.elements) if (field.name && field.type !== "hidden" && !["run", "stint", "test", "rater", "person", "set"].includes(field.name)) field.type === "checkbox" ? (field.checked = false) : (field.value = "");
-    typed(form);
-    out.textContent = `${form.dataset.title} entered`;
-    follow(form.dataset.kind, body);
+    if (!(await keep(out, kind, Number(version), body, id))) return;
+    if (id) close();
+    else {
+      for (const field of form.elements) if (field.name && field.type !== "hidden" && !["run", "stint", "test", "rater", "person", "set"].includes(field.name)) field.type === "checkbox" ? (field.checked = false) : (field.value = "");
+      typed(form);
+      out.textContent = `${title} entered`;
+      follow(kind, body);
+    }
     await tell(away ? "no network" : "");
     await offer();
   });
 }
 
+for (const form of document.querySelectorAll("form.entry:not(#correct form)")) wire(form);
+
+// correct opens the form of an entry's kind with what it says. The corrected entry
+// stands in the place of the old one, which is kept; fields that nobody touched stay as
+// they are, to the last digit.
+function correct(row) {
+  const { id, kind, body, title } = row.dataset;
+  const of = document.querySelector(`form.entry[data-kind="${kind}"]:not(#correct form)`);
+  if (!of || !body) return false;
+  const was = JSON.parse(body);
+  const form = of.cloneNode(true);
+  Object.assign(form.dataset, { id, body });
+  for (const field of [...form.querySelectorAll("input[type=hidden], [data-voice]")]) field.remove();
+  for (const part of form.querySelectorAll("[id], [for], [list]")) for (const name of ["id", "for", "list"]) if (part.hasAttribute(name)) part.setAttribute(name, "correct-" + part.getAttribute(name));
+  const shown = (v, field) => String(Number((v / Number(field.dataset.factor)).toPrecision(12)));
+  for (const field of form.elements) {
+    if (!field.name) continue;
+    const v = was[field.name];
+    field.removeAttribute("aria-invalid");
+    if (field.type === "checkbox") field.checked = v === true;
+    else if (v === undefined) field.value = "";
+    else if (Array.isArray(v)) field.value = v.map((x) => shown(x, field)).join(" ");
+    else field.value = typeof v === "number" ? shown(v, field) : v;
+    field.dataset.was = field.type === "checkbox" ? String(field.checked) : field.value;
+  }
+  form.querySelector(".hint").textContent = "Change a field, or several. What stood before is kept, and no longer counts.";
+  form.querySelector("button.first").textContent = "Enter the correction";
+  form.querySelector(".answers").textContent = "";
+  const leave = doing("leave", "Leave it as it is", title);
+  leave.addEventListener("click", close);
+  form.querySelector(".acts").append(leave);
+  const at = $("correct");
+  at.querySelector("h2").textContent = `Correct the ${title}${was.stint ? ` of stint ${was.stint}` : ""}${was.run ? `, run ${was.run}` : ""}`;
+  for (const old of at.querySelectorAll("form, .answers")) old.remove();
+  at.append(form);
+  at.hidden = false;
+  wire(form);
+  at.scrollIntoView({ block: "nearest" });
+  form.querySelector("input:not([type=checkbox]), select").focus();
+  return true;
+}
+
+// amended gives the body of a corrected entry; nothing where nothing was changed.
+function amended(form) {
+  const body = JSON.parse(form.dataset.body);
+  const now = bodyOf(form);
+  let changed = false;
+  for (const field of form.elements) {
+    if (!field.name || (field.type === "checkbox" ? String(field.checked) : field.value) === field.dataset.was) continue;
+    changed = true;
+    if (now[field.name] === undefined) delete body[field.name];
+    else body[field.name] = now[field.name];
+  }
+  return changed && body;
+}
+
+// close ends a correction, entered or not.
+function close() {
+  const at = $("correct");
+  at.querySelector("form")?.remove();
+  at.hidden = true;
+  band([]);
+}
+
+document.addEventListener("click", async (event) => {
+  const does = event.target.closest("#lately .correct, #lately button.back");
+  const row = does?.closest("tr");
+  if (!row) return;
+  if (does.classList.contains("correct")) {
+    if (correct(row)) event.preventDefault();
+    return;
+  }
+  await takeBack(row.dataset.id);
+});
+
 // What was entered by mistake is taken back by an entry that says so, with a network
 // or without one. A row that waits for it is struck through.
+async function takeBack(id) {
+  await put(day.programme, day.author, "withdrawal", 1, {}, id);
+  await tell(away ? "no network" : "");
+  await offer();
+}
+
 document.addEventListener("submit", async (event) => {
   const form = event.target.closest("form.back");
   if (!form) return;
   event.preventDefault();
   try {
-    await put(day.programme, day.author, "withdrawal", 1, {}, form.dataset.id);
+    await takeBack(form.dataset.id);
   } catch {
     form.submit();
-    return;
   }
-  form.closest("tr").classList.add("gone");
-  form.querySelector("button").disabled = true;
-  await tell(away ? "no network" : "");
-  await offer();
 });
 
 // A voice is recorded with a remark where the browser lets a page listen.
@@ -294,6 +449,10 @@ addEventListener("online", offer);
 addEventListener("pageshow", offer);
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") offer(); });
 setInterval(offer, 5000);
+
+const named = new URLSearchParams(location.search).get("correct"); // followed before this script was there
+const row = named && document.querySelector(`#lately tr[data-id="${CSS.escape(named)}"]`);
+if (row) correct(row);
 
 // What is kept here from before goes first; then the page stands where those
 // entries left it.
