@@ -653,6 +653,9 @@ func (b *builder) asides(firsts []*measured) {
 		sure.Texts = append(sure.Texts, b.countedShort())
 	} else {
 		sure.Texts = append(sure.Texts, b.counted()...)
+		if b.together != nil && b.together.Adjusted && b.fallen() > 0 {
+			sure.Texts = append(sure.Texts, b.standing())
+		}
 	}
 	sure.Texts = append(sure.Texts, b.plannedSaid())
 

@@ -57,6 +57,17 @@ func (b *builder) countedShort() Text {
 	return say(t, " ", b.standing())
 }
 
+// fallen counts the claims of first measures that do not stand over all tests.
+func (b *builder) fallen() int {
+	n := 0
+	for _, a := range b.together.Answers {
+		if a.Holds != nil && !*a.Holds {
+			n++
+		}
+	}
+	return n
+}
+
 // standing says which claims of first measures do not stand once all tests are allowed
 // for, and what that means.
 func (b *builder) standing() Text {
@@ -66,14 +77,13 @@ func (b *builder) standing() Text {
 	for i := range b.tests {
 		names[b.tests[i].id] = b.tests[i].name(i)
 	}
-	failed := 0
+	failed := b.fallen()
 	for _, a := range b.together.Answers {
 		if a.Holds != nil && !*a.Holds {
 			if len(who[a.Test]) == 0 {
 				tests = append(tests, a.Test)
 			}
 			who[a.Test] = append(who[a.Test], a.Code)
-			failed++
 		}
 	}
 	all := link("over all tests", "over-tests")
