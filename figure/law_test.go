@@ -524,3 +524,24 @@ func TestStintWithoutAMean(t *testing.T) {
 		t.Errorf("%d marks of P, driven twice with a mean", n)
 	}
 }
+
+// What would narrow an interval stands in rows that hold the longest of them, in whatever
+// order they are listed: a law.
+func TestTheBudgetsRowsHoldTheLongest(t *testing.T) {
+	height := func(names ...string) float64 {
+		f := figuretest.Budget()
+		f.Options = f.Options[:1]
+		for _, n := range names {
+			f.Options = append(f.Options, figure.BudgetOption{Name: n, Low: -2.6, High: -1.6})
+		}
+		d, err := f.Draw(figure.Half)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d.Height
+	}
+	long, less := "every candidate once more, in reversed order, closed by the control", "P once more, closed by the control"
+	if a, b := height(long, less), height(less, long); a != b {
+		t.Errorf("%v high, and %v in the other order", a, b)
+	}
+}

@@ -209,7 +209,7 @@ func (f *UncertaintyBudget) options(c *draft.Canvas, y float64) float64 {
 			nameW = math.Max(nameW, c.Codes.Width(l, s))
 		}
 		if len(names[i]) > 1 {
-			rowH = 9*float64(len(names[i])) + 4
+			rowH = math.Max(rowH, 9*float64(len(names[i]))+4)
 		}
 		if !c.Half {
 			textW = math.Max(textW, draft.TextWidth(o.Text, fonts.Sans, draft.PtLabel))
