@@ -10,6 +10,7 @@ import (
 	"example.org/bookend/compare/threshold"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/report"
 	"example.org/bookend/table"
 )
@@ -77,8 +78,9 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 	if scale == "" {
 		scale = programme.Ratio
 	}
-	q.Settings.Scale = scale
-	in := compare.Input{Log: log, Measure: typed(measure, t, q.Better, scale), Control: q.Control, Settings: q.Settings}
+	m := typed(measure, t, q.Better, scale)
+	q.Settings.Scale = m.Scale
+	in := compare.Input{Log: log, Measure: m, Control: q.Control, Settings: q.Settings}
 	sum := sha256.Sum256(q.Data)
 	inputs := []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}
 	if q.History != nil {
@@ -105,8 +107,20 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 const mostDecimals = 4
 
 // typed declares the measure of a column of typed values. A mean of a few runs is
-// known to a digit more than one of them.
+// known to a digit more than one of them. What people rated is compared by
+// differences, whatever the table's other values are: points have no ratio. Which
+// ratings are better is known of the attributes of the trade's sheet; one that is best
+// in the middle has no better before its target is declared.
 func typed(id string, t *table.Table, better programme.Better, scale programme.Scale) programme.Measure {
+	if isRated(t.Log, id) {
+		scale = programme.Difference
+		if a, ok := attribute.Of(id); ok {
+			better = programme.Higher
+			if a.Scale.Middle {
+				better = programme.Nearest
+			}
+		}
+	}
 	return programme.Measure{
 		ID: id, Title: id, Unit: t.Unit, Shown: t.Typed, Better: better, Scale: scale, Digits: min(t.Decimals+1, mostDecimals),
 		Error: "scatter of stint means alike for all codes", About: "typed in",

@@ -12,6 +12,7 @@ import (
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
+	"example.org/bookend/programme/attribute"
 	"example.org/bookend/unit"
 )
 
@@ -142,6 +143,9 @@ func (t *PlanTest) check() error {
 	for _, id := range slices.Sorted(maps.Keys(t.Weights)) {
 		if w := t.Weights[id]; strings.TrimSpace(id) == "" || !(w > 0) || w > mostWeight {
 			return fault.New(fault.Invalid, "%q weighs %v", id, w).At("weights").WithHint("an attribute and a number above 0, relative to the others: grip=3")
+		}
+		if attribute.ScaleOf(id).Middle {
+			return fault.New(fault.Invalid, "%s is best in the middle and cannot be summed", id).At("weights").WithHint("leave its weight out: it stands beside the overall")
 		}
 	}
 	if t.Stints < 0 {

@@ -51,6 +51,7 @@ func TestAPlanThatSaysTooLittleOrTooMuchIsRefused(t *testing.T) {
 		"drift":               `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","drift":"wavy"}]}`,
 		"margin":              `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","margin":"-1"}]}`,
 		"has no id":           `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","exclusions":[{"text":"x"}]}]}`,
+		"cannot be summed":    `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","weights":{"grip":1,"Balance at entry":1}}]}`,
 		"margin stands twice": `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","margins":{"v":"1"}}]}`,
 	} {
 		_, err := ReadPlan("plan.json", []byte(text))

@@ -111,7 +111,7 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 			m.Title = each.Title
 		}
 		set := c.Settings
-		set.Scale = scale
+		set.Scale = m.Scale
 		if each.Margin != nil {
 			set.Margin = each.Margin
 		}

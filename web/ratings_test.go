@@ -43,6 +43,10 @@ func TestTheMarginOfRatingsIsInPointsOfTheScale(t *testing.T) {
 		t.Error("the margin changes nothing")
 	}
 	wants(t, "the form", body, `name="points" inputmode="decimal" value="9"`)
+	// An index margin of the other pages does not reach the ratings.
+	if _, body = s.get("/p/tarn/ratings?control=K&margin=9"); strings.Contains(body, "within the margin") || strings.Contains(body, "less than matters") {
+		t.Error("a margin in index points was taken for points of the scale")
+	}
 	for _, bad := range []string{"10", "0", "-1", "half", "NaN"} {
 		if code, body := s.get("/p/tarn/ratings?control=K&points=" + bad); code != http.StatusUnprocessableEntity || !strings.Contains(body, "points of the scale") {
 			t.Errorf("%s: %d", bad, code)
