@@ -61,7 +61,6 @@ type measured struct {
 	length        time.Duration
 
 	each    []timed
-	verdict spread // from leaving a run out to the verdicts
 	weights []weighed
 	many    spread
 	written spread
@@ -71,8 +70,9 @@ type measured struct {
 	hurry   time.Duration
 
 	first    time.Duration // of the demonstration: its verdicts from nothing
-	changed  spread        // and after a run was left out or taken in again
 	measures string        // what its shelf says of them
+	seen     []effect
+	earlier  string // commit of the bookend that is measured beside; empty: none is
 }
 
 var client = &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 200}, Timeout: 30 * time.Second}
@@ -157,23 +157,6 @@ func (m *measured) pages(ctx context.Context, d *desk) error {
 	return nil
 }
 
-// exclusions times from leaving a run out to the verdicts' page that follows.
-func (m *measured) exclusions(ctx context.Context, d *desk) error {
-	lots := rand.New(rand.NewPCG(26, 2))
-	for range m.times {
-		run := home + "/runs/wet-stop/" + url.PathEscape(d.ids[lots.IntN(len(d.ids))])
-		took, err := d.change(ctx, run, "out", home+"/verdicts")
-		if err != nil {
-			return err
-		}
-		m.verdict = append(m.verdict, took)
-		if _, err := d.change(ctx, run, "back", home+"/verdicts"); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // change leaves a run out, or takes it in again, and gives how long it was until the
 // last byte of the verdicts that follow.
 func (d *desk) change(ctx context.Context, run, how, verdicts string) (time.Duration, error) {
@@ -200,8 +183,8 @@ func (d *desk) change(ctx context.Context, run, how, verdicts string) (time.Dura
 	return time.Since(began), err
 }
 
-// demonstration times the verdicts of seven tests with all of their measures: from
-// nothing, and after one run of the wet laps was left out or taken in again.
+// demonstration times the verdicts of seven tests with all of their measures from
+// nothing.
 func (m *measured) demonstration(ctx context.Context, binary, folder string) error {
 	d, err := serve(ctx, &driven{binary: binary, dir: folder})
 	if err != nil {
@@ -216,13 +199,6 @@ func (m *measured) demonstration(ctx context.Context, binary, folder string) err
 	m.first = took
 	if x := regexp.MustCompile(`\d+ measures`).Find(body); x != nil {
 		m.measures = string(x)
-	}
-	for i := range 10 {
-		took, err := d.change(ctx, at+"/runs/wet-lap/02%2F3", []string{"out", "back"}[i%2], at+"/verdicts")
-		if err != nil {
-			return err
-		}
-		m.changed = append(m.changed, took)
 	}
 	return nil
 }

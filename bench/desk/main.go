@@ -2,8 +2,8 @@
 // stints and 400 runs, starts bookend serve on loopback, and asks.
 //
 // It times every page (median of 20, as it stands and after an entry that came
-// meanwhile), the time from leaving a run out to the verdicts that follow from it,
-// and the answers to many people at once, who read pages, write entries and keep
+// meanwhile), what follows from entries (the report anew, the verdicts without a run;
+// of this program and of an earlier one in the same run), and the answers to many people at once, who read pages, write entries and keep
 // pages open that follow changes. The page that it writes is docs/speed.md; commit
 // and date are handed in, never read from a clock. Times are those of the machine
 // that it runs on and gate nothing; a fault of the server does.
@@ -25,18 +25,21 @@ func main() {
 	people := flag.Int("people", 50, "how many people at once")
 	length := flag.Duration("length", 30*time.Second, "how long they stay")
 	times := flag.Int("times", 20, "how often each page is asked for")
-	demo := flag.String("demo", "", "folder that bookend demo made, to time its verdicts too; runs in it are left out and taken in again")
+	demo := flag.String("demo", "", "folder that bookend demo made, to time its verdicts too")
+	before := flag.String("before", "", "an earlier program, to measure beside this one what follows from entries")
+	demoBefore := flag.String("before-demo", "", "folder that bookend demo of the earlier program made")
+	earlier := flag.String("before-commit", "", "commit that the page names for it")
 	commit := flag.String("commit", "", "commit that the page names")
 	date := flag.String("date", "", "date that the page names")
 	out := flag.String("out", "", "file to write; empty: standard output")
 	flag.Parse()
-	if err := run(*binary, *people, *length, *times, *demo, *commit, *date, *out); err != nil {
+	if err := run(*binary, *people, *length, *times, *demo, *before, *demoBefore, *earlier, *commit, *date, *out); err != nil {
 		fmt.Fprintln(os.Stderr, "desk:", err)
 		os.Exit(1)
 	}
 }
 
-func run(binary string, people int, length time.Duration, times int, demo, commit, date, out string) error {
+func run(binary string, people int, length time.Duration, times int, demo, before, demoBefore, earlier, commit, date, out string) error {
 	work, err := os.MkdirTemp("", "bookend-desk-")
 	if err != nil {
 		return err
@@ -61,8 +64,8 @@ func run(binary string, people int, length time.Duration, times int, demo, commi
 		return err
 	}
 	defer d.end()
-	m := &measured{commit: commit, date: date, people: people, length: length, times: times}
-	for _, look := range []func(context.Context, *desk) error{m.pages, m.exclusions, m.scripts, m.crowd} {
+	m := &measured{commit: commit, date: date, people: people, length: length, times: times, earlier: earlier}
+	for _, look := range []func(context.Context, *desk) error{m.pages, m.scripts, m.crowd} {
 		if err := look(ctx, d); err != nil {
 			return err
 		}
@@ -71,6 +74,9 @@ func run(binary string, people int, length time.Duration, times int, demo, commi
 		if err := m.demonstration(ctx, binary, demo); err != nil {
 			return err
 		}
+	}
+	if err := m.effects(ctx, binary, before, work, demo, demoBefore); err != nil {
+		return err
 	}
 	var b bytes.Buffer
 	m.write(&b)
