@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"example.org/bookend/compare/control"
 	"example.org/bookend/compare/joint"
 	"example.org/bookend/programme"
 )
@@ -68,6 +69,7 @@ func BenchmarkExclusion(b *testing.B) {
 					in := tenMeasures(n, drift, out...)
 					for b.Loop() {
 						joint.Forget() // as after a start of the program
+						control.Forget()
 						if _, errs := CompareAll(in); errs[0] != nil {
 							b.Fatal(errs[0])
 						}

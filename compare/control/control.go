@@ -134,7 +134,7 @@ func (c *Report) lagOne(q *sequence.Sequence) {
 			long = append(long, s)
 		}
 	}
-	if l, err := drift.LagOne(draws, long...); err == nil && l.Defined {
+	if l, err := lagOne(long...); err == nil && l.Defined {
 		c.LagOne = &l
 	}
 }
@@ -161,7 +161,7 @@ func (c *Report) evidence(q *sequence.Sequence, set setting.Settings, caveats *c
 			continue
 		}
 		// A line is allowed for, so that drift is not taken for a shift.
-		sh, err := drift.SuddenShift(s, 1, draws)
+		sh, err := suddenShift(s)
 		if err != nil || sh.Before == 0 {
 			continue
 		}

@@ -55,8 +55,10 @@ var prepared = struct {
 	plans map[string]*Plan
 }{plans: map[string]*Plan{}}
 
-// mostPrepared bounds the plans kept; when there are more all are dropped.
-const mostPrepared = 512
+// mostPrepared bounds the plans kept; when there are more all are dropped. A plan of
+// four comparisons takes some 10 kB; a programme of a hundred measures has a dozen
+// each.
+const mostPrepared = 2048
 
 // key names the correlations and whether the family is two-sided; degrees of
 // freedom do not belong to a plan.
