@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -240,7 +241,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	r := a.Both.Result
 	s := shownIn(r)
 	if title := a.Title(); title != "" {
-		fmt.Fprintf(out, "%s.\n\n", wrap(title, 78, ""))
+		fmt.Fprintf(out, "%s.\n\n", wrap(typewritten(title), 78, ""))
 	}
 	fmt.Fprintln(out, wrap(fmt.Sprintf("%s against control %s. Correction: %s.", upperFirst(r.Measure.Title), r.Control, r.Correction), 78, ""))
 	if r.Scale == programme.Ratio {
@@ -269,7 +270,7 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
 			marks = append(marks, strconv.Itoa(notes.mark(c)))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, short(row.Verdict.Word), k.estimate(row.Index, row.Difference),
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, brief(row.Verdict.Word), k.estimate(row.Index, row.Difference),
 			k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
 	}
 	_ = w.Flush() // a builder takes everything
@@ -277,11 +278,15 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 	for _, c := range append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...) {
 		notes.mark(c)
 	}
+	fmt.Fprintln(out)
+	if slices.ContainsFunc(r.Rows, func(row compare.Row) bool { return row.Verdict.Word == compare.Same }) {
+		fmt.Fprintln(out, "Same: the whole interval lies within the margin.")
+	}
 	if r.Error.DF > 0 {
-		fmt.Fprintf(out, "\nShowable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
+		fmt.Fprintf(out, "Showable: the least difference that could have been shown with a power of 80 %%.\n%d compared together: the 95 %% intervals hold for all at once, on %s df.\n",
 			len(r.Rows), degrees(r.Error.DF))
 	} else {
-		fmt.Fprintf(out, "\n%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
+		fmt.Fprintf(out, "%d compared together, with no degrees of freedom: estimates without intervals.\n", len(r.Rows))
 	}
 	printThresholds(out, r)
 	printDoubt(out, r)
@@ -301,6 +306,12 @@ func printComparison(out io.Writer, a *app.CompareAnswer) {
 		fmt.Fprintln(out, wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))
 	}
 	notes.print(out)
+}
+
+// typewritten turns the report's signs into those of a terminal, as the numbers below
+// them have.
+func typewritten(text string) string {
+	return strings.NewReplacer("−", "-", unit.NoBreak, " ", "’", "'").Replace(text)
 }
 
 // marginOf says what difference matters, in the words that it was typed in: a

@@ -334,7 +334,7 @@ func (d *demo) print(answer *app.CompareAnswer, known []sim.Known, measure strin
 		if low != nil && high != nil {
 			interval = unit.Interval(by(*low), by(*high), r.Measure.Digits, unit.Plain)
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, short(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, brief(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
 		if known != nil {
 			fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, number))
 		}
