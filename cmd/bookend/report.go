@@ -238,7 +238,7 @@ func (f *reportFlags) write(d *report.Document, out io.Writer) error {
 		return printJSON(out, reportDocument{Schema: report.Schema, Inputs: d.Inputs, Title: d.Title.String(), Content: d.SHA256,
 			File: f.out, SHA256: page})
 	}
-	fmt.Fprintf(out, "%s.\n\n%s is written, sha256 %s.\n", wrap(d.Title.String(), 78, ""), f.out, page)
+	fmt.Fprintf(out, "%s.\n\n%s is written, sha256 %s.\n", wrap(typewritten(d.Title.String()), 78, ""), f.out, page)
 	return nil
 }
 
