@@ -275,7 +275,7 @@ func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, erro
 			return own(k.both), nil
 		}
 	}
-	both, err := compare.CompareBoth(in)
+	both, err := compare.CompareBothKnowing(in, everyRun(list, in))
 	if err != nil {
 		return nil, err
 	}
@@ -296,6 +296,25 @@ func (f *Folder) compareBoth(test string, in compare.Input) (*compare.Both, erro
 	}
 	r.both[key] = append(list, comparison{in, both, &now})
 	return own(both), nil
+}
+
+// everyRun gives what the same input showed with every run in, if it was compared with
+// other runs left out; nil else.
+func everyRun(list []comparison, in compare.Input) *compare.Result {
+	for _, k := range list {
+		was := k.in
+		was.Log.Exclusions = in.Log.Exclusions
+		if !reflect.DeepEqual(was, in) {
+			continue
+		}
+		switch {
+		case k.both.All != nil:
+			return own(k.both).All
+		case len(k.both.Result.Excluded) == 0:
+			return own(k.both).Result
+		}
+	}
+	return nil
 }
 
 // foresee compares measures on all processors that will be asked for one by one: as

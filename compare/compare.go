@@ -49,6 +49,8 @@
 package compare
 
 import (
+	"slices"
+
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/budget"
 	"example.org/bookend/compare/control"
@@ -64,7 +66,6 @@ import (
 	"example.org/bookend/compare/threshold"
 	"example.org/bookend/compare/wear"
 	"example.org/bookend/programme"
-	"slices"
 )
 
 // Result is what one measure shows. Values are in the measure's unit (SI)
@@ -199,14 +200,21 @@ func CompareAll(list []Input) ([]*Both, []error) {
 }
 
 // CompareBoth compares with and without the exclusions.
-func CompareBoth(in Input) (*Both, error) {
+func CompareBoth(in Input) (*Both, error) { return CompareBothKnowing(in, nil) }
+
+// CompareBothKnowing is CompareBoth for who knows already what the same input shows
+// with every run in, whatever was left out then: All of another comparison, or Result
+// of one without exclusions. Nil: it is not known.
+func CompareBothKnowing(in Input, all *Result) (*Both, error) {
 	b := &Both{}
 	r, err := compare(in, false)
 	if err != nil {
 		return nil, err
 	}
 	b.Result = r
-	if len(r.Excluded) > 0 {
+	if len(r.Excluded) > 0 && all != nil {
+		b.All = all.marked(r.Excluded)
+	} else if len(r.Excluded) > 0 {
 		all, err := compare(in, true)
 		if err != nil {
 			b.AllErr = err.Error()
@@ -215,6 +223,38 @@ func CompareBoth(in Input) (*Both, error) {
 		}
 	}
 	return b, nil
+}
+
+// marked gives a comparison with every run in, with other runs marked as left out:
+// nothing else of it hangs on which those are.
+func (r *Result) marked(out []programme.Exclusion) *Result {
+	why := map[string]string{}
+	for _, x := range out {
+		why[x.Run] = x.Reason
+	}
+	return r.markedBy(why)
+}
+
+func (r *Result) markedBy(why map[string]string) *Result {
+	copied := *r
+	copied.Stints = slices.Clone(r.Stints)
+	for i := range copied.Stints {
+		s := &copied.Stints[i]
+		s.Runs = slices.Clone(s.Runs)
+		for k := range s.Runs {
+			s.Runs[k].Reason, s.Runs[k].Excluded = "", false
+			if reason, ok := why[s.Runs[k].Run]; ok {
+				s.Runs[k].Reason, s.Runs[k].Excluded = reason, true
+			}
+		}
+	}
+	copied.PerBlock = slices.Clone(r.PerBlock)
+	for i := range copied.PerBlock {
+		if b := &copied.PerBlock[i]; b.Result != nil {
+			b.Result = b.Result.markedBy(why)
+		}
+	}
+	return &copied
 }
 
 func compare(in Input, everything bool) (*Result, error) {
