@@ -46,6 +46,7 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"short":     func(rows []report.Row) bool { return len(rows) <= shortTable },
 	"narrow":    func(t report.Table) bool { return narrow(&t) },
 	"leadsWide": leadsWide,
+	"crowded":   crowded,
 	"colClass":  func(t report.Text) string { return strings.ToLower(t.String()) },
 }).Parse(pageText))
 
@@ -87,6 +88,9 @@ func narrow(t *report.Table) bool {
 			}
 			text := c.Text.String()
 			n := max(longest(text), min(len([]rune(text)), 16))
+			if len(c.Text) == 1 && c.Text[0].As == report.Sum { // a hash breaks in two
+				n = (len(text) + 1) / 2
+			}
 			if t.Columns[at].Numbers {
 				n = len([]rune(text))
 			}
@@ -105,6 +109,16 @@ func narrow(t *report.Table) bool {
 		sum += w + 1.6/1.2
 	}
 	return sum <= column
+}
+
+// crowded tells whether the first page holds so much that its sheet has no room for the
+// strips: more than five measures below an answer that is spelt out. Own choice.
+func crowded(v view) bool {
+	rows := 0
+	for _, m := range v.Matrix {
+		rows += len(m.Rows)
+	}
+	return rows > 5 && len(v.Answer) > 2
 }
 
 // leadsWide tells whether a section begins with a table as wide as the sheet, over which

@@ -269,3 +269,20 @@ func TestTheAppendixIsSetInColumns(t *testing.T) {
 		}
 	}
 }
+
+// A first page that holds much leaves its strips out in print, so that it stays one sheet.
+func TestACrowdedFirstPageLeavesItsStripsOut(t *testing.T) {
+	d := day(t, "")
+	if strings.Contains(page(t, d), `class="front crowded"`) {
+		t.Error("one measure is said to crowd a page")
+	}
+	for len(d.Matrix[0].Rows) < 8 {
+		d.Matrix[0].Rows = append(d.Matrix[0].Rows, d.Matrix[0].Rows[0])
+	}
+	for len(d.Answer) < 4 {
+		d.Answer = append(d.Answer, d.Answer[0])
+	}
+	if !strings.Contains(page(t, d), `class="front crowded"`) {
+		t.Error("eight measures do not crowd a page")
+	}
+}
