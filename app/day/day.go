@@ -442,14 +442,29 @@ func (b *builder) finish() (*View, error) {
 		}
 		r.Results = append(r.Results, x)
 	}
+	closing := map[string]int64{} // the first of a test, stint and rater, by its place in the server's order
 	for _, l := range b.closed {
 		c, err := read[runlog.SheetClosedBody](l.Entry)
 		if err != nil {
 			return nil, err
 		}
+		if key := c.Test + "\x00" + c.Stint + "\x00" + c.Rater; closing[key] == 0 {
+			closing[key] = l.Entry.Sequence
+		}
 		if s := v.Stint(c.Test, c.Stint); s != nil && !slices.Contains(s.Closed, c.Rater) {
 			s.Closed = append(s.Closed, c.Rater)
 		}
+	}
+	for _, r := range v.Ratings {
+		if after := closing[r.Test+"\x00"+r.RatingBody.Stint+"\x00"+r.Rater]; after == 0 || r.Entry.Sequence < after {
+			continue
+		}
+		what := "rated"
+		if r.Entry.Supersedes != "" {
+			what = "corrected"
+		}
+		v.Caveats.Add("rated_after_closing", caveat.Place{Test: r.Test, Stint: r.RatingBody.Stint}, "%s of stint %s was %s by %s after the sheet was closed, when times could be seen.",
+			sentence(r.Attribute), r.RatingBody.Stint, what, r.Rater)
 	}
 	for _, x := range b.changes {
 		n := &Set{ID: x.NewSet, From: x.Set, Changed: x.Tyre, Reason: x.Reason, Tyres: map[string]string{}}

@@ -361,6 +361,37 @@ func TestSheetsAndWhenTheyAreClosed(t *testing.T) {
 	}
 }
 
+// A rating that is made or corrected once its sheet is closed counts, and is told: its
+// rater could see times by then.
+func TestWhatIsRatedAfterClosingIsTold(t *testing.T) {
+	b := &book{t: t}
+	b.stints("lap", 0, 1, "A")
+	rating := func(attribute string, value float64) any1 {
+		return any1{"test": "lap", "stint": "1", "rater": "first", "attribute": attribute, "value": value}
+	}
+	early := b.put(30, runlog.Rating, rating("precision", 6.5))
+	b.put(31, runlog.Rating, rating("response", 6.5))
+	b.put(40, runlog.SheetClosed, any1{"test": "lap", "stint": "1", "rater": "first"})
+	if v := b.view(); v.Caveats.Has("rated_after_closing") {
+		t.Errorf("told of a sheet that was filled before: %v", v.Caveats)
+	}
+	b.full(programme.Entry{Device: "tablet", Kind: runlog.Rating, Supersedes: early}, 50, rating("precision", 7))
+	b.put(51, runlog.Rating, rating("lateral grip", 7))
+	v := b.view()
+	var told []string
+	for _, c := range v.Caveats {
+		if c.Code == "rated_after_closing" {
+			told = append(told, c.Text)
+		}
+	}
+	if len(told) != 2 || !strings.Contains(told[0]+told[1], "Precision of stint 1 was corrected by first") || !strings.Contains(told[0]+told[1], "Lateral grip of stint 1 was rated by first") {
+		t.Errorf("%q", told)
+	}
+	if s := v.Sheets("lap"); len(s.Observations) != 3 {
+		t.Errorf("%+v", s.Observations)
+	}
+}
+
 // Version 1 of a rating knew one scale for every attribute: a balance on it is told and
 // not laid beside others.
 func TestABalanceOfVersionOneIsToldAndNotUsed(t *testing.T) {
