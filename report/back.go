@@ -500,7 +500,7 @@ func (b *builder) runs() {
 			title += ", " + t.name(i)
 		}
 		s := Section{ID: t.id + "-runs", Short: title, Begins: true, Title: say(title)}
-		const columns = 11 // that a sheet's width holds
+		const columns = 10 // that a sheet's width holds
 		var ms []*measured
 		for j := range t.measures {
 			if t.measures[j].r != nil {
