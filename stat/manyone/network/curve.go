@@ -2,6 +2,7 @@ package network
 
 import (
 	"math"
+	"runtime"
 	"sync"
 
 	"example.org/bookend/stat/manyone/region"
@@ -45,6 +46,9 @@ var (
 	coarse = grade{rel: FactorsRel, tol: 1e-10, nodes: [...]int{26, 21, 9}, depth: 26, wider: 1.4, near: 2e-6}
 )
 
+// mostAtOnce bounds the processors that one piece is made on: own choice.
+const mostAtOnce = 4
+
 // mostHalved is how often a piece is halved where its terms do not do.
 const mostHalved = 5
 
@@ -59,8 +63,13 @@ type part struct {
 	c        []float64
 }
 
+// build makes a piece. The values at its points are taken on all processors and added
+// up in order.
 func (c *Curve) build(i int) {
-	f := c.make()
+	fs := make([]func(float64) float64, min(runtime.GOMAXPROCS(0), mostAtOnce))
+	for w := range fs {
+		fs[w] = c.make()
+	}
 	tol := c.tol
 	if knots[i] >= farKnot {
 		tol = 1e-8
@@ -70,9 +79,18 @@ func (c *Curve) build(i int) {
 		n := c.nodes[i]
 		p := part{from: from, to: to, c: make([]float64, n)}
 		angle := math.Pi / float64(n)
-		for j := range n {
-			x := (from+to)/2 + (to-from)/2*math.Cos(angle*(float64(j)+0.5))
-			v := f(x) / (c.count * region.UpperPhi(x)) * 2 / float64(n)
+		values := make([]float64, n)
+		var all sync.WaitGroup
+		for w, f := range fs {
+			all.Go(func() {
+				for j := w; j < n; j += len(fs) {
+					x := (from+to)/2 + (to-from)/2*math.Cos(angle*(float64(j)+0.5))
+					values[j] = f(x) / (c.count * region.UpperPhi(x)) * 2 / float64(n)
+				}
+			})
+		}
+		all.Wait()
+		for j, v := range values {
 			for k := range p.c {
 				p.c[k] += v * math.Cos(angle*float64(k)*(float64(j)+0.5))
 			}

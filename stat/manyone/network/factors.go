@@ -315,6 +315,43 @@ func FactorCurve(lambda []float64, unit region.Box) *Curve {
 	return c
 }
 
+// leastFactors gives a number of factors below which none give the correlations within
+// FactorTol. Between one half of the comparisons and the other, factors give a matrix
+// of their rank, and singular values move by no more than the misfits together (Weyl).
+// The halves are first and last, and one by one.
+func leastFactors(r [][]float64) int {
+	k := len(r)
+	least := 1
+	for _, first := range []func(i int) bool{func(i int) bool { return 2*i < k }, func(i int) bool { return i%2 == 0 }} {
+		var in, out []int
+		for i := range k {
+			if first(i) {
+				in = append(in, i)
+			} else {
+				out = append(out, i)
+			}
+		}
+		b := mat.NewDense(len(in), len(out), nil)
+		for a, i := range in {
+			for c, j := range out {
+				b.Set(a, c, r[i][j])
+			}
+		}
+		var d mat.SVD
+		if !d.Factorize(b, mat.SVDNone) {
+			continue
+		}
+		n := 0
+		for _, v := range d.Values(nil) {
+			if v > 2*FactorTol*float64(k) {
+				n++
+			}
+		}
+		least = max(least, n)
+	}
+	return least
+}
+
 // Cheapest looks for the cheapest set of factors that gives the correlations
 // exactly, with its network, or else for the nearest set that nearly does.
 func Cheapest(r [][]float64) (load [][]float64, exact bool, net *Network) {
@@ -327,7 +364,11 @@ func Cheapest(r [][]float64) (load [][]float64, exact bool, net *Network) {
 		take(l)
 	}
 	nearest := math.Inf(1)
+	least := leastFactors(r)
 	for f := 2; f <= mostFactors && f < len(r); f++ {
+		if exact && f < least {
+			continue // so few cannot do, and the nearest is not wanted
+		}
 		for _, own := range ownWanted {
 			if exact && net.cost() < fewTerms*float64(len(r)) {
 				return load, exact, net

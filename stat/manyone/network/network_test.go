@@ -2,6 +2,7 @@ package network
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -86,5 +87,39 @@ func TestBracketsAreChains(t *testing.T) {
 				t.Errorf("%s at %v: %v, finer %v (%.1e, bound %.1e)", order, x, got, want, e, rel)
 			}
 		}
+	}
+}
+
+// Correlations made of so many factors never look as if they needed more (analytic:
+// Weyl's inequality), and twelve candidates in brackets need more than four, so that
+// nobody looks for four.
+func TestLeastFactors(t *testing.T) {
+	rng := rand.New(rand.NewPCG(26, 5))
+	for range 200 {
+		k, m := 3+rng.IntN(10), 1+rng.IntN(4)
+		r := make([][]float64, k)
+		load := make([][]float64, k)
+		for i := range load {
+			load[i] = make([]float64, m)
+			for f := range load[i] {
+				load[i][f] = rng.NormFloat64() / math.Sqrt(float64(2*m))
+			}
+		}
+		for i := range r {
+			r[i] = make([]float64, k)
+			for j := range r[i] {
+				for f := range m {
+					r[i][j] += load[i][f] * load[j][f]
+				}
+				r[i][j] += (rng.Float64() - 0.5) * FactorTol // within the misfit that is admitted
+			}
+			r[i][i] = 1
+		}
+		if got := leastFactors(r); got > m {
+			t.Fatalf("%d comparisons of %d factors seem to need %d", k, m, got)
+		}
+	}
+	if got := leastFactors(brackets("KABKCDKEFKGHKIJKLMK")); got <= mostFactors {
+		t.Errorf("brackets of twelve need %d factors", got)
 	}
 }
