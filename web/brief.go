@@ -125,7 +125,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 		v.Title = say(body.Wrong)
 	}
 	if body.Plan.Look != nil {
-		v.Title, v.Below = say("The plan as it would be frozen"), say("Nothing is kept yet. It stands below, test by test.")
+		v.Title, v.Below = say("The plan as it would be frozen"), say("Nothing is kept yet. Freeze it below, or go on typing.")
 	}
 	v.Body = body
 	f.around(&v, p, s, "Brief")

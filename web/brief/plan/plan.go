@@ -357,7 +357,7 @@ func (r *reader) margin(name string, scale programme.Scale) string {
 	}
 	if _, err := app.ParseMargin(t, string(scale)); err != nil {
 		if r.Err == nil {
-			r.Err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("%s", fault.HintOf(err))
+			r.Err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("for example 2, or with its unit 0.20 m")
 		}
 	}
 	return t
