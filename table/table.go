@@ -346,6 +346,19 @@ func (g *grid) find(ours string, rename map[string]string) (column, error) {
 			return column{i, h, u}, nil
 		}
 	}
+	if ours == "value" && !renamed {
+		for _, h := range g.header {
+			stem, rest, ok := strings.Cut(h, "(")
+			if !ok || fold(strings.TrimSpace(stem)) != fold(want) || !strings.HasSuffix(strings.TrimSpace(rest), ")") {
+				continue
+			}
+			_, err := unit.Parse(strings.TrimSuffix(strings.TrimSpace(rest), ")"))
+			if err == nil {
+				continue
+			}
+			return column{at: -1}, fault.At(err, "%s: column %s", where(g.name, g.head), h)
+		}
+	}
 	if renamed {
 		return column{at: -1}, fault.New(fault.NotFound, "there is no column %q, which is to be the %s", want, ours).
 			At("%s", cmp.Or(g.name, "the table")).WithHint("its columns are %s", strings.Join(g.header, ", "))
