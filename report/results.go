@@ -877,7 +877,10 @@ func (b *builder) brackets(m *measured) []Block {
 	var out []Block
 	if len(r.Brackets) > 0 {
 		bt := Table{ID: m.id + "-brackets", Caption: say("Brackets: what the control moved by between its neighbouring stints" + withUnit(m.s))}
-		bt.Columns = heads("from", "to", "candidates between", "#change", "#in per cent")
+		bt.Columns = heads("from", "to", "candidates between", "#change")
+		if m.s.ratio { // of what is compared by differences, points or delays, a per cent says nothing
+			bt.Columns = append(bt.Columns, heads("#in per cent")...)
+		}
 		code := map[string]string{}
 		for _, s := range r.Stints {
 			code[s.ID] = s.Code
@@ -891,10 +894,14 @@ func (b *builder) brackets(m *measured) []Block {
 			if q.Percent != nil {
 				p = plain(*q.Percent, 2, b.in.Style) + unit.NoBreak + "%"
 			}
-			bt.Rows = append(bt.Rows, Row{Cells: []Cell{
+			row := Row{Cells: []Cell{
 				{Text: say(link(q.From, m.t.stintTo(q.From))), Head: true}, cell(link(q.To, m.t.stintTo(q.To))), {Text: list(between)},
-				cell(m.s.signed(q.Change)), cell(p),
-			}})
+				cell(m.s.signed(q.Change)),
+			}}
+			if m.s.ratio {
+				row.Cells = append(row.Cells, cell(p))
+			}
+			bt.Rows = append(bt.Rows, row)
 		}
 		out = append(out, Block{Table: &bt})
 	}
