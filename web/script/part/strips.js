@@ -20,7 +20,7 @@ export function strips(holder, how) {
     holder.append(c);
   }
   const self = { show, again, view: () => view && [...view], whole: () => held && [held.first, held.last], x, at, cursor, draw, onshow() {}, onhover() {} };
-  const foot = 42, title = 20, least = 70, head = how.head ?? 0;
+  const foot = 42, title = 20, least = 76, head = how.head ?? 0;
   let held = null, view = null, cursorAt = null, height = 0, tops = [];
   let wanted = null, asking = false;
   // How wide everything is, asked for once a picture: asking lays the page out.
@@ -68,7 +68,7 @@ export function strips(holder, how) {
 
   function size() {
     const lines = Math.max(1, ...held.strips.map((s) => s.lines.length));
-    const each = lines > 1 ? Math.max(least + 8, 15 * lines + 10) : least;
+    const each = lines > 1 ? Math.max(least, 15 * lines + 10) : least;
     tops = held.strips.map((_, i) => head + i * each);
     tops.push(head + held.strips.length * each);
     height = tops[tops.length - 1] + foot;
@@ -120,10 +120,12 @@ export function strips(holder, how) {
     const from = Math.ceil((view[0] * by) / step - 1e-9), to = Math.floor((view[1] * by) / step + 1e-9);
     for (let k = from; k <= to; k++) {
       const px = Math.round(x((k * step) / by)) + 0.5;
+      g.globalAlpha = 0.5; // behind the lines, in the sun too
       g.beginPath();
       g.moveTo(px, head);
-      g.lineTo(px, bottom + 5);
+      g.lineTo(px, bottom);
       g.stroke();
+      g.globalAlpha = 1;
       g.fillText(number(k * step, digitsOf(step)), px, bottom + 19);
     }
     g.textAlign = "right";
@@ -140,12 +142,12 @@ export function strips(holder, how) {
       // How much: round values that lie far enough apart to be read.
       g.textAlign = "right";
       g.fillStyle = c.soft;
-      const round = even(q.b - q.a, Math.max(2, (q.low - q.top) / 16));
+      const apart = 14, round = even(q.b - q.a, (q.low - q.top) / apart);
       let ticks = [];
       for (let k = Math.ceil(q.a / round - 1e-9); k * round <= q.b + 1e-9 * round; k++) ticks.push(k * round);
       let digits = digitsOf(round);
       if (ticks.length < 2) { // its ends say more
-        ticks = [q.a, q.b];
+        ticks = [q.a, ...ticks.filter((v) => Math.min(Math.abs(q.y(v) - q.low), Math.abs(q.y(v) - q.top)) >= apart), q.b];
         digits = digitsOf((q.b - q.a) / 10);
       }
       for (const v of ticks) {
