@@ -123,7 +123,7 @@ func (f *face) lines(w http.ResponseWriter, r *http.Request) error {
 		v.Title, v.Below = say(d.Test.Test.Title, " has no lines"), say("Its recordings hold no paths of at least two codes; what else lies over each other stands below.")
 	default:
 		v.Title = above.Title(l, style)
-		v.Below = say(d.Test.Test.Title, ": means of stints, without correction for drift. Description; the verdicts decide.")
+		v.Below = say(d.Test.Test.Title, ": means of stints, without correction for drift. Description; the verdicts decide."+above.TightestWords(l, style))
 		base := p.base() + "/lines/" + escape(d.Test.Test.ID)
 		body.Test, body.Paths, body.Strips = d.Test.Test.ID, base+"/paths?control="+escape(a.control), base+"/channels?control="+escape(a.control)
 		of, from := r.URL.Query().Get("of"), r.URL.Query().Get("from")

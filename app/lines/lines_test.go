@@ -173,3 +173,72 @@ func TestHalfAnHourDrivenAgain(t *testing.T) {
 		t.Error("a run that was not driven")
 	}
 }
+
+// A vehicle 2 m wide, 3 m ahead of and 1 m behind its antenna, straight along at an offset
+// of 0.5 m reaches from -0.5 to 1.5 m: in a lane from -1 to 1.6 m there are 0.1 m on its
+// left and 0.5 m on its right, beside a marker on the axis it reaches 0.5 m past it, and
+// between cones stand none (by hand). Its clock is that of its trace, which runs at 10 m/s.
+func TestRoomToCones(t *testing.T) {
+	driven := func(code, stint string, lanes bool) procedure.Overlaid {
+		o := along(code, stint, 20, 0.5)
+		o.Traces = o.Traces[:2]
+		for _, c := range []struct {
+			id        string
+			by, aside float64
+		}{{"front_left", 3, 1}, {"front_right", 3, -1}, {"rear_left", -1, 1}, {"rear_right", -1, -1}} {
+			tr := procedure.Trace{ID: c.id + "_by_station"}
+			for x := 0.0; x <= 100; x++ {
+				tr.X, tr.Y = append(tr.X, x+c.by), append(tr.Y, 0.5+c.aside)
+			}
+			o.Traces = append(o.Traces, tr)
+		}
+		clock := procedure.Trace{ID: procedure.TimeFromCut}
+		for x := 0.0; x <= 100; x++ {
+			clock.X, clock.Y = append(clock.X, x), append(clock.Y, 2+x/10)
+		}
+		o.Traces = append(o.Traces, clock)
+		if !lanes {
+			return with(o, procedure.Trace{ID: "markers", X: []float64{20, 60}, Y: []float64{0, 0}})
+		}
+		o = with(o, procedure.Trace{ID: "left_edges", X: []float64{10, 30, 50, 70}, Y: []float64{1.6, 1.6, 4, 4}})
+		return with(o, procedure.Trace{ID: "right_edges", X: []float64{10, 30, 50, 70}, Y: []float64{-1, -1, 1, 1}})
+	}
+	l := lines.Lay([]procedure.Overlaid{driven("K", "1", true), driven("P", "2", true)})
+	at := func(l *lines.Lines, s float64) int {
+		for k, x := range l.Station {
+			if x >= s {
+				return k
+			}
+		}
+		return 0
+	}
+	got, ok := l.ToCones("P", at(l, 20))
+	if !ok || len(got) != 2 || got[0].Side != "left" || math.Abs(got[0].Room-0.1) > 1e-9 || got[1].Side != "right" || math.Abs(got[1].Room-0.5) > 1e-9 {
+		t.Errorf("in the lane: %+v, %v", got, ok)
+	}
+	if got, ok := l.ToCones("P", at(l, 40)); !ok || len(got) != 0 {
+		t.Errorf("between lanes: %+v, %v", got, ok)
+	}
+	if got, _ := l.ToCones("P", at(l, 60)); len(got) != 2 || math.Abs(got[1].Room+1.5) > 1e-9 || got[1].Low != got[1].Room {
+		t.Errorf("outside the second lane: %+v", got)
+	}
+	if code, k, c, ok := l.Tightest(); !ok || code != "K" || math.Abs(l.Station[k]-50) > 1 || math.Abs(c.Room+1.5) > 1e-9 {
+		t.Errorf("%s at %v: %+v", code, l.Station[k], c)
+	}
+	when, where, ok := l.Clock("2/1")
+	if n := len(when) - 1; !ok || math.Abs(when[0]-2) > 1e-9 || math.Abs(when[n]-(2+where[n]/10)) > 1e-9 {
+		t.Errorf("the clock: %v", when)
+	}
+	m := lines.Lay([]procedure.Overlaid{driven("K", "1", false), driven("P", "2", false)})
+	if got, ok := m.ToCones("K", at(m, 60)); !ok || len(got) != 1 || got[0].Side != "right" || math.Abs(got[0].Room+0.5) > 1e-9 {
+		t.Errorf("beside a marker: %+v, %v", got, ok)
+	}
+	if _, ok := lines.Lay([]procedure.Overlaid{along("K", "1", 20, 1), along("P", "2", 20, 1)}).ToCones("K", 5); ok {
+		t.Error("room of a vehicle whose width nobody told")
+	}
+}
+
+func with(o procedure.Overlaid, tr procedure.Trace) procedure.Overlaid {
+	o.Traces = append(o.Traces, tr)
+	return o
+}

@@ -143,6 +143,21 @@ func ConeWords(l *lines.Lines, of string, at int, style unit.Style) string {
 	return of + " " + strings.Join(parts, " and ") + " at " + where
 }
 
+// TightestWords says which code comes nearest to the cones, and where; empty where that is
+// not known.
+func TightestWords(l *lines.Lines, style unit.Style) string {
+	code, at, c, ok := l.Tightest()
+	if !ok {
+		return ""
+	}
+	s := ScaleOf(style)
+	length, where := style.Of(unit.Metre).Format(math.Abs(c.Room), s.Offset, style), style.Of(unit.Metre).Format(l.Station[at], s.Station, style)
+	if c.Room < 0 {
+		return fmt.Sprintf(" Nearest to the cones: %s, %s past those on its %s at %s.", code, length, c.Side, where)
+	}
+	return fmt.Sprintf(" Nearest to the cones: %s, with %s to those on its %s at %s.", code, length, c.Side, where)
+}
+
 // Widest gives the room of the code whose mean line comes farthest from the control's.
 func Widest(l *lines.Lines) lines.Room {
 	var out lines.Room
