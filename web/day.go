@@ -388,11 +388,7 @@ func (f *face) take(w http.ResponseWriter, r *http.Request) {
 	}
 	guest, err := f.who(r, sight.RunLog)
 	if err != nil {
-		status := http.StatusForbidden
-		if err == error(errNobody) {
-			status = http.StatusUnauthorized
-		}
-		answer(status, app.Receipt{ID: r.PathValue("id"), Code: fault.Invalid, Text: err.Error()})
+		answer(refused(err), app.Receipt{ID: r.PathValue("id"), Code: fault.Invalid, Text: err.Error()})
 		return
 	}
 	p, err := f.find(r.Context(), r.PathValue("programme"))

@@ -297,6 +297,15 @@ func (f forbidding) Unwrap() error { return f.cause }
 // errNobody says that nobody has signed in.
 var errNobody = forbidding{fault.New(fault.Invalid, "nobody has signed in")}
 
+// refused gives the status that answers somebody who may not do what they ask: 401
+// where nobody has signed in, and a tablet sends again later what it keeps.
+func refused(err error) int {
+	if err == error(errNobody) {
+		return http.StatusUnauthorized
+	}
+	return http.StatusForbidden
+}
+
 // who gives the guest of a request, or sends to where one signs in. matters are
 // what a page shows; the guest's role has to see all of them.
 func (f *face) who(r *http.Request, matters ...sight.Matter) (Guest, error) {

@@ -132,11 +132,7 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 				http.Redirect(w, r, "/sign-in?back="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
 				return
 			}
-			status := http.StatusForbidden
-			if no == errNobody {
-				status = http.StatusUnauthorized
-			}
-			if err := f.hand(w, r, status, "trouble", frame{Title: say(sentence(no.Error())), Body: troubled{fault.HintOf(no)}}, nil); err != nil {
+			if err := f.hand(w, r, refused(no), "trouble", frame{Title: say(sentence(no.Error())), Body: troubled{fault.HintOf(no)}}, nil); err != nil {
 				http.Error(w, err.Error(), http.StatusInternalServerError)
 			}
 			return

@@ -23,11 +23,7 @@ const mostBlob = 16 << 20
 // attach keeps a voice or a picture under the SHA-256 that the address names.
 func (f *face) attach(w http.ResponseWriter, r *http.Request) {
 	if _, err := f.who(r, sight.RunLog); err != nil {
-		status := http.StatusForbidden
-		if err == error(errNobody) {
-			status = http.StatusUnauthorized
-		}
-		http.Error(w, err.Error(), status)
+		http.Error(w, err.Error(), refused(err))
 		return
 	}
 	p, err := f.find(r.Context(), r.PathValue("programme"))
