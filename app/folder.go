@@ -423,13 +423,8 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 	if err != nil {
 		return nil, err
 	}
-	if body, ok, err := f.Store.Result(ctx, w.key); err != nil {
-		return nil, err
-	} else if ok {
-		var d ReduceDocument
-		if json.Unmarshal(body, &d) == nil {
-			return &d, nil
-		}
+	if d, ok, err := f.kept(ctx, w.key); err != nil || ok {
+		return d, err
 	}
 	got, err := f.reduceRaw(ctx, s, w)
 	if err != nil {

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"encoding/json"
 	"reflect"
 	"runtime"
 	"slices"
@@ -26,13 +27,14 @@ type Remembered struct {
 	entries []programme.Entry
 	last    *State
 
-	work   sync.Mutex // of what follows
-	driven map[string]*rememberedTest
-	both   map[string][]comparison
-	asked  int64                           // comparisons asked for
-	whose  map[string]rememberedWhose      // by test
-	traces map[string][]procedure.Overlaid // of recordings, by the key under which they are kept
-	values int                             // in them
+	work    sync.Mutex // of what follows
+	driven  map[string]*rememberedTest
+	both    map[string][]comparison
+	asked   int64                           // comparisons asked for
+	whose   map[string]rememberedWhose      // by test
+	reduced map[string]*ReduceDocument      // what recordings yielded, by the key under which it is kept
+	traces  map[string][]procedure.Overlaid // of recordings, by the key under which they are kept
+	values  int                             // in them
 }
 
 // rememberedTest is what a test has, for entries that bear on it as they were.
@@ -189,6 +191,41 @@ func (f *Folder) laid(ctx context.Context, s *State, d *Driven, control string) 
 		kept.laid[control] = figures
 	}
 	return figures, nil
+}
+
+// mostReduced bounds the results of recordings in memory; with more all are dropped. Own
+// choice: a programme has some hundred recordings.
+const mostReduced = 1000
+
+// kept gives what a recording yielded, by the key of its derivation: from memory where
+// it was read before. It is shared, and nobody changes it.
+func (f *Folder) kept(ctx context.Context, key string) (d *ReduceDocument, ok bool, err error) {
+	r, remembers := f.Store.(*Remembered)
+	if remembers {
+		r.work.Lock()
+		d, ok = r.reduced[key]
+		r.work.Unlock()
+		if ok {
+			return d, true, nil
+		}
+	}
+	body, ok, err := f.Store.Result(ctx, key)
+	if err != nil || !ok {
+		return nil, false, err
+	}
+	d = &ReduceDocument{}
+	if json.Unmarshal(body, d) != nil {
+		return nil, false, nil
+	}
+	if remembers {
+		r.work.Lock()
+		defer r.work.Unlock()
+		if r.reduced == nil || len(r.reduced) >= mostReduced {
+			r.reduced = map[string]*ReduceDocument{}
+		}
+		r.reduced[key] = d
+	}
+	return d, true, nil
 }
 
 // unpacked gives the traces kept under a key, from memory where they were read before.
