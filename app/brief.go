@@ -31,6 +31,8 @@ func (s *State) BriefOf() Brief {
 // same makes no entry. What was driven and frozen stays as it is: a plan is amended by
 // itself.
 func (f *Folder) Rewrite(ctx context.Context, b Brief) error {
+	rewriting.Lock()
+	defer rewriting.Unlock()
 	s, err := Rebuild(ctx, f.Store)
 	if err != nil {
 		return err

@@ -2,7 +2,9 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"sync"
 	"testing"
 
 	"example.org/bookend/fault"
@@ -114,6 +116,27 @@ func TestSetsOfTheBrief(t *testing.T) {
 	}
 	if got := state(t, f).Programme.Sets; len(got) != 1 || got[0] != k1 {
 		t.Errorf("%+v", got)
+	}
+}
+
+// Pages that add sets at the same moment lose none of each other's.
+func TestSetsAddedAtOnceAreAllKept(t *testing.T) {
+	f, _ := moor(t)
+	var all sync.WaitGroup
+	for i := range 12 {
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			own := *f // as each page has its own
+			own.Author = fmt.Sprint("page ", i)
+			if err := own.PutSet(context.Background(), "", programme.Set{ID: fmt.Sprint("X", i), Code: "X"}); err != nil {
+				t.Error(err)
+			}
+		}()
+	}
+	all.Wait()
+	if n := len(state(t, f).Programme.Sets); n != 12 {
+		t.Errorf("%d sets of 12 are kept", n)
 	}
 }
 

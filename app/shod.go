@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"slices"
+	"sync"
 
 	"example.org/bookend/app/rack"
 	"example.org/bookend/programme"
@@ -71,7 +72,14 @@ func (f *Folder) TakeSet(ctx context.Context, id string) error {
 	})
 }
 
+// rewriting lets one change of the programme after the other read and write it: an entry
+// takes the place of the whole, and what another page adds meanwhile must not be lost.
+// Across processes the moment between reading and writing stays open.
+var rewriting sync.Mutex
+
 func (f *Folder) reshod(ctx context.Context, change func(*State) ([]programme.Set, error)) error {
+	rewriting.Lock()
+	defer rewriting.Unlock()
 	s, err := Rebuild(ctx, f.Store)
 	if err != nil {
 		return err
