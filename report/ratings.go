@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/digits"
 	"example.org/bookend/compare/opinion"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
@@ -38,12 +39,22 @@ func (b *builder) points(v *float64) string {
 	return unit.Signed(*v, 2, b.in.Style)
 }
 
+// pointsOf writes a difference with the decimals of its interval: as many as it takes to
+// see what is claimed.
+func (b *builder) pointsOf(v, low, high *float64) string {
+	if v == nil {
+		return "none"
+	}
+	return unit.Signed(*v, digits.Ends(low, high, 0, 2), b.in.Style)
+}
+
 func (b *builder) pointsInterval(low, high *float64) string {
+	n := digits.Ends(low, high, 0, 2)
 	switch {
 	case low != nil && high != nil:
-		return unit.SignedInterval(*low, *high, 2, b.in.Style)
+		return unit.SignedInterval(*low, *high, n, b.in.Style)
 	case low != nil:
-		return "from " + unit.Signed(*low, 2, b.in.Style)
+		return "from " + unit.Signed(*low, n, b.in.Style)
 	}
 	return "none"
 }
@@ -249,7 +260,7 @@ func (b *builder) attributes(id string, r *opinion.Result) Block {
 			if row.OrdinalP != nil {
 				p = b.p(row.OrdinalP)
 			}
-			x.Cells = append(x.Cells, cell(code(row.Code)), Cell{Text: b.word(row.Verdict)}, number(b.points(row.Difference), row.Difference, "points"),
+			x.Cells = append(x.Cells, cell(code(row.Code)), Cell{Text: b.word(row.Verdict)}, number(b.pointsOf(row.Difference, row.Low, row.High), row.Difference, "points"),
 				cell(b.pointsInterval(row.Low, row.High)), cell(show), b.p(row.P), cell(unit.Number(row.Mean, 2, b.in.Style)), cell(fmt.Sprint(row.Stints)))
 			if graded {
 				x.Cells = append(x.Cells, cell(odds), p)
@@ -358,7 +369,7 @@ func (b *builder) summed(id string, r *opinion.Result) []Block {
 			if o.Result == nil {
 				word = say(em("an estimate alone"))
 			}
-			row.Cells = append(row.Cells, Cell{Text: word}, number(b.points(x.Difference), x.Difference, "points"), cell(b.pointsInterval(x.Low, x.High)))
+			row.Cells = append(row.Cells, Cell{Text: word}, number(b.pointsOf(x.Difference, x.Low, x.High), x.Difference, "points"), cell(b.pointsInterval(x.Low, x.High)))
 		}
 		e := "exact"
 		if !o.Exact {

@@ -10,6 +10,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/digits"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -81,9 +82,17 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 
 func printLink(out io.Writer, a *app.LinkAnswer) {
 	fmt.Fprintln(out, wrap(fmt.Sprintf("%s against %s, through %s.", a.Title, a.Chain.Against, strings.Join(a.Chain.Through, ", ")), 78, ""))
-	column, digits := "difference", a.Digits
+	column, own := "difference", a.Digits
 	if a.Ratio {
-		column, digits = "index", unit.IndexDigits
+		column, own = "index", unit.IndexDigits
+	}
+	decimals := own // those that show whatever is claimed
+	for _, r := range a.Chain.Rows {
+		if a.Ratio {
+			decimals = max(decimals, digits.Ends(r.IndexLow, r.IndexHigh, 100, own))
+		} else {
+			decimals = max(decimals, digits.Ends(r.Verdict.Low, r.Verdict.High, 0, own))
+		}
 	}
 	fmt.Fprintln(out)
 	printTable(out, "code\tverdict\t"+column+"\tinterval\tdf\tvariance, link by link", func(w io.Writer) {
@@ -94,13 +103,13 @@ func printLink(out io.Writer, a *app.LinkAnswer) {
 			}
 			iv := "none"
 			if low != nil && high != nil {
-				iv = unit.Interval(*low, *high, digits, unit.Plain)
+				iv = unit.Interval(*low, *high, decimals, unit.Plain)
 			}
 			var parts []string
 			for _, p := range r.Parts {
 				parts = append(parts, unit.Number(100*p, 0, unit.Plain)+" %")
 			}
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", r.Code, brief(r.Verdict.Word), maybe(e, digits), iv, degrees(r.DF), strings.Join(parts, ", "))
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", r.Code, brief(r.Verdict.Word), maybe(e, decimals), iv, degrees(r.DF), strings.Join(parts, ", "))
 		}
 	})
 	var n notes

@@ -11,6 +11,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/compare"
+	"example.org/bookend/compare/digits"
 	"example.org/bookend/compare/opinion"
 	"example.org/bookend/fault"
 	"example.org/bookend/unit"
@@ -170,13 +171,25 @@ With --test the sheets are those of the run log, once every one is closed.`,
 }
 
 func pointsText(low, high *float64) string {
+	n := pointDigits(low, high)
 	switch {
 	case low != nil && high != nil:
-		return unit.SignedInterval(*low, *high, 2, unit.Plain)
+		return unit.SignedInterval(*low, *high, n, unit.Plain)
 	case low != nil:
-		return "from " + unit.Signed(*low, 2, unit.Plain)
+		return "from " + unit.Signed(*low, n, unit.Plain)
 	}
 	return "none"
+}
+
+// pointDigits is with how many decimals a difference in points is printed.
+func pointDigits(low, high *float64) int { return digits.Ends(low, high, 0, 2) }
+
+// points writes a difference with the decimals of its interval.
+func points(v, low, high *float64) string {
+	if v == nil {
+		return "none"
+	}
+	return unit.Signed(*v, pointDigits(low, high), unit.Plain)
 }
 
 func signedOr(v *float64) string {
@@ -201,7 +214,7 @@ func printRatings(out io.Writer, a *app.RatingsAnswer) {
 				if i > 0 {
 					name = ""
 				}
-				fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%d\n", name, x.Code, brief(x.Verdict.Word), signedOr(x.Difference), pointsText(x.Low, x.High), maybe(x.Detectable, 2), x.Stints)
+				fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%d\n", name, x.Code, brief(x.Verdict.Word), points(x.Difference, x.Low, x.High), pointsText(x.Low, x.High), maybe(x.Detectable, 2), x.Stints)
 			}
 		}
 		for _, x := range r.Attributes {
@@ -318,7 +331,7 @@ func printOverall(out io.Writer, r *opinion.Result) {
 			word, d, iv := "control", "0", ""
 			for _, x := range o.Rows {
 				if x.Code == l.Code {
-					word, d, iv = brief(x.Verdict.Word), signedOr(x.Difference), pointsText(x.Low, x.High)
+					word, d, iv = brief(x.Verdict.Word), points(x.Difference, x.Low, x.High), pointsText(x.Low, x.High)
 				}
 			}
 			e := "exact"

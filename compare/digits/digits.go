@@ -38,22 +38,34 @@ func Of(r *compare.Result, own int, by func(float64) float64) int {
 func Rows(rows []compare.Row, ratio bool, own int, by func(float64) float64) int {
 	digits := own
 	for i := range rows {
-		low, high := rows[i].DiffLow, rows[i].DiffHigh
-		at := func(x float64) float64 {
-			if by == nil {
-				return x
-			}
-			return by(x)
-		}
+		low, high, control := turned(rows[i].DiffLow, by), turned(rows[i].DiffHigh, by), 0.0
 		if ratio {
-			low, high = rows[i].IndexLow, rows[i].IndexHigh
-			at = func(x float64) float64 { return x - 100 }
+			low, high, control = rows[i].IndexLow, rows[i].IndexHigh, 100
 		}
-		for digits < own+more && (low != nil && at(*low) > 0 && gone(at(*low), digits) || high != nil && at(*high) < 0 && gone(at(*high), digits)) {
-			digits++
-		}
+		digits = max(digits, Ends(low, high, control, own))
 	}
 	return digits
+}
+
+// Ends gives the same for one interval as it is printed, against where the control
+// stands; an end that is nil is not there.
+func Ends(low, high *float64, control float64, own int) int {
+	digits := own
+	lost := func() bool {
+		return low != nil && *low > control && gone(*low-control, digits) || high != nil && *high < control && gone(*high-control, digits)
+	}
+	for digits < own+more && lost() {
+		digits++
+	}
+	return digits
+}
+
+func turned(x *float64, by func(float64) float64) *float64 {
+	if x == nil || by == nil {
+		return x
+	}
+	v := by(*x)
+	return &v
 }
 
 // gone tells whether a distance from the control is lost in rounding.

@@ -37,3 +37,16 @@ func TestAClaimIsSeenInItsDigits(t *testing.T) {
 		}
 	}
 }
+
+// One interval, as ratings in points have it: 0.004 is 0.00 with two decimals.
+func TestOneIntervalIsSeen(t *testing.T) {
+	x := func(v float64) *float64 { return &v }
+	for _, c := range []struct {
+		low, high *float64
+		want      int
+	}{{x(0.004), x(0.2), 3}, {x(-0.2), x(-0.0049), 3}, {x(-0.2), x(0.004), 2}, {x(0.0001), nil, 4}, {nil, nil, 2}} {
+		if got := digits.Ends(c.low, c.high, 0, 2); got != c.want {
+			t.Errorf("%v to %v: %d decimals, wanted %d", c.low, c.high, got, c.want)
+		}
+	}
+}
