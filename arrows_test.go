@@ -37,7 +37,7 @@ var house = []room{
 	{".", "", "...", "", "the root holds only tests about the whole house"},
 
 	// the rim
-	{"cmd/bookend", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
+	{"cmd/bookend/...", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
 	{"web/...", "self/... app app/day app/lines app/sight app/trace report report/html report/sheet figure figure/... order order/* programme programme/attribute programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
 	{"report/html", "report figure figure/*", "programme compare", "", "a face draws the document and computes nothing"},
 	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
@@ -118,17 +118,17 @@ const testModules = "github.com/google/go-cmp github.com/rogpeppe/go-internal pg
 // see, test files aside; the longest prefix of an import decides.
 var standard = []struct{ pkg, rooms, reason string }{
 	{"net/url", "...", "addresses are text"},
-	{"net", "web/... cmd/bookend store/authority bench/desk", "bookend works without a network; only the web face speaks, and what measures it"},
+	{"net", "web/... cmd/bookend/... store/authority bench/desk", "bookend works without a network; only the web face speaks, and what measures it"},
 	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
 	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
 	{"html/template", "report/html report/sheet web/...", "pages are made at the rim"},
 	{"math/rand", "order/... sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},
-	{"os", "cmd/bookend app/... store/... web/... table ingest internal/... procedure/proceduretest ingest/ingesttest bench/...", "the trade and its tools are handed what they need; only the rim and the desk touch files"},
-	{"os/exec", "cmd/bookend internal/genlist bench/...", "nothing is run behind the user's back"},
+	{"os", "cmd/bookend/... app/... store/... web/... table ingest internal/... procedure/proceduretest ingest/ingesttest bench/...", "the trade and its tools are handed what they need; only the rim and the desk touch files"},
+	{"os/exec", "cmd/bookend/... internal/genlist bench/...", "nothing is run behind the user's back"},
 	{"unsafe", "", "nothing here needs it"},
 	{"C", "", "the binary is pure Go, built with CGO_ENABLED=0"},
-	{"log", "cmd/bookend", "faults and caveats are handed up, not logged; net/http asks for a logger"},
+	{"log", "cmd/bookend/...", "faults and caveats are handed up, not logged; net/http asks for a logger"},
 	{"plugin", "", "nothing is loaded at run time"},
 }
 

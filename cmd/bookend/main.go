@@ -12,6 +12,19 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"example.org/bookend/cmd/bookend/internal/blind"
+	"example.org/bookend/cmd/bookend/internal/daylog"
+	"example.org/bookend/cmd/bookend/internal/demo"
+	"example.org/bookend/cmd/bookend/internal/folders"
+	"example.org/bookend/cmd/bookend/internal/grounds"
+	"example.org/bookend/cmd/bookend/internal/orders"
+	"example.org/bookend/cmd/bookend/internal/plans"
+	"example.org/bookend/cmd/bookend/internal/ratings"
+	"example.org/bookend/cmd/bookend/internal/recordings"
+	"example.org/bookend/cmd/bookend/internal/reports"
+	"example.org/bookend/cmd/bookend/internal/serving"
+	"example.org/bookend/cmd/bookend/internal/terminal"
+	"example.org/bookend/cmd/bookend/internal/verdicts"
 	"example.org/bookend/fault"
 	"example.org/bookend/store/sqlite"
 )
@@ -35,7 +48,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		return 0
 	}
 	var f *fault.Error
-	var s strictError
+	var s terminal.Strict
 	if errors.As(err, &s) {
 		return exitOf(err)
 	}
@@ -60,7 +73,7 @@ func commands() *cobra.Command {
 		Args:          cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if _, err := os.Stat(sqlite.File); err == nil {
-				return standing(c.Context(), ".", c.OutOrStdout(), asJSON)
+				return folders.Standing(c.Context(), ".", c.OutOrStdout(), asJSON)
 			}
 			if asJSON {
 				return fault.New(fault.NotFound, "no programme here: there is no %s", sqlite.File).WithHint("go to a programme's folder, or make one: bookend new FOLDER")
@@ -71,33 +84,33 @@ func commands() *cobra.Command {
 	}
 	root.Flags().BoolVar(&asJSON, "json", false, "in a programme's folder: print where it stands as one JSON object")
 	root.AddCommand(judging()...)
-	root.AddCommand(logCommand(), codesCommand(), copyCommand())
+	root.AddCommand(daylog.LogCommand(), blind.CodesCommand(), blind.CopyCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
 	for _, c := range []func() *cobra.Command{
-		adviseCommand,
-		assignCommand,
-		briefCommand,
-		recutCommand,
-		checkCommand,
-		compareCommand,
-		conesCommand,
-		demoCommand,
-		excludeCommand,
-		explainCommand,
-		importCommand,
-		intakeCommand,
-		interimCommand,
-		newCommand,
-		orderCommand,
-		peopleCommand,
-		proceduresCommand,
-		reduceCommand,
-		reportCommand,
-		serveCommand,
-		setsCommand,
-		verifyCommand,
+		orders.AdviseCommand,
+		recordings.AssignCommand,
+		folders.BriefCommand,
+		recordings.RecutCommand,
+		recordings.CheckCommand,
+		verdicts.CompareCommand,
+		orders.ConesCommand,
+		demo.DemoCommand,
+		folders.ExcludeCommand,
+		reports.ExplainCommand,
+		recordings.ImportCommand,
+		recordings.IntakeCommand,
+		verdicts.InterimCommand,
+		folders.NewCommand,
+		orders.OrderCommand,
+		serving.PeopleCommand,
+		recordings.ProceduresCommand,
+		recordings.ReduceCommand,
+		reports.ReportCommand,
+		serving.ServeCommand,
+		orders.SetsCommand,
+		folders.VerifyCommand,
 	} {
 		root.AddCommand(c())
 	}
@@ -133,3 +146,17 @@ All verbs, in the order of the job:
 
   bookend help
 `
+
+// exitOf gives the exit code that an error asks for.
+func exitOf(err error) int {
+	var s terminal.Strict
+	if errors.As(err, &s) {
+		return s.Code
+	}
+	return exits[fault.CodeOf(err)]
+}
+
+// judging gives the verbs about what verdicts rest on: plan, ground, record, ratings and links.
+func judging() []*cobra.Command {
+	return []*cobra.Command{grounds.GroundCommand(), verdicts.LinkCommand(), plans.PlanCommand(), ratings.RatingsCommand(), grounds.RecordCommand(), grounds.SignoffCommand(), grounds.TestCommand()}
+}

@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/cmd/bookend/internal/folders"
+	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
 	procedures "example.org/bookend/procedure/all"
 	"example.org/bookend/store/sqlite"
@@ -167,7 +169,7 @@ func completed(c *cobra.Command) {
 		if _, err := os.Stat(sqlite.File); err != nil {
 			return nil
 		}
-		_ = inFolder(context.Background(), ".", func(a *app.Folder) error { // a shell has nobody to tell an error
+		_ = folders.In(context.Background(), ".", func(a *app.Folder) error { // a shell has nobody to tell an error
 			s, err := app.Rebuild(context.Background(), a.Store)
 			if err != nil {
 				return err
@@ -183,7 +185,7 @@ func completed(c *cobra.Command) {
 
 // beside writes a verb with what it does, which goes on below itself where a line is full.
 func beside(name string, padding int, what string) string {
-	return fmt.Sprintf("  %-*s %s", padding, name, wrap(what, width-padding-3, strings.Repeat(" ", padding+3)))
+	return fmt.Sprintf("  %-*s %s", padding, name, terminal.Wrap(what, width-padding-3, strings.Repeat(" ", padding+3)))
 }
 
 // filled breaks paragraphs that have a line too long; what is indented, examples and
@@ -200,7 +202,7 @@ func filled(text string) string {
 			}
 		}
 		if long {
-			paragraphs[i] = wrap(p, width, "")
+			paragraphs[i] = terminal.Wrap(p, width, "")
 		}
 	}
 	return strings.Join(paragraphs, "\n\n")

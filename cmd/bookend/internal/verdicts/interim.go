@@ -1,0 +1,93 @@
+package verdicts
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"example.org/bookend/app"
+	"example.org/bookend/cmd/bookend/internal/folders"
+	"example.org/bookend/cmd/bookend/internal/terminal"
+)
+
+// InterimCommand is the verb interim.
+func InterimCommand() *cobra.Command {
+	var q app.TestRequest
+	var folder string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "interim TEST",
+		Short: "what a client may see while a test goes on: codes and intervals, no verdict before a planned look",
+		Long: `What a client may see while a test goes on: codes, estimates and intervals,
+marked with the stint reached, and open brackets. No verdict is told but at a look
+that the frozen plan names. It is logged as a look. Whoever drives or rates is not
+to see it.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			q.Test = args[0]
+			return folders.In(c.Context(), folder, func(f *app.Folder) error {
+				a, err := f.Interim(c.Context(), q)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return terminal.PrintJSON(c.OutOrStdout(), a.Document())
+				}
+				printInterim(c.OutOrStdout(), a)
+				return nil
+			})
+		},
+	}
+	fs := c.Flags()
+	fs.StringVar(&q.Control, "control", "", "code of the control; by itself the plan's")
+	fs.StringVar(&q.Measure, "measure", "", "which measure; by itself the plan's first")
+	fs.StringVar(&q.Place, "place", "", "of a measure with places: sector 2")
+	folders.Flag(c, &folder)
+	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	return c
+}
+
+// printInterim prints an interim view within 80 columns.
+func printInterim(out io.Writer, a *app.InterimAnswer) {
+	d := a.Document()
+	r := a.Of.Both.Result
+	of := ""
+	if a.Planned > 0 {
+		of = fmt.Sprintf(" of %d", a.Planned)
+	}
+	fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("INTERIM, after %d%s stints. %s against control %s.", a.Stints, of, r.Measure.Title, r.Control), 78, ""))
+	if a.Look != "" {
+		fmt.Fprintf(out, "%s.\n", strings.ToUpper(a.Look[:1])+a.Look[1:])
+	}
+	fmt.Fprintln(out)
+	k := againstOf(r)
+	if u := k.s.words(); u != "" && !k.ratio {
+		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n\n", u)
+	}
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	head := fmt.Sprintf("code\t%s\tinterval\tstints", k.column())
+	if a.Told {
+		head += "\tverdict"
+	}
+	fmt.Fprintln(w, head)
+	for i, row := range d.Results.Rows {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.estimate(row.Index, row.Difference),
+			k.interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
+		if a.Told {
+			fmt.Fprintf(w, "\t%s", terminal.Short(r.Rows[i].Verdict.Word))
+		}
+		fmt.Fprintln(w)
+	}
+	_ = w.Flush() // a builder takes everything
+	fmt.Fprint(out, terminal.Trimmed(b.String()))
+	var notes terminal.Notes
+	for _, c := range d.Caveats {
+		notes.Mark(c)
+	}
+	notes.Print(out)
+	fmt.Fprintln(out, "This look is logged.")
+}
