@@ -3,8 +3,10 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -62,6 +64,21 @@ What a page loads, compressed. The limit is 150 kB.
 	}
 }
 
+// loaded gives how many wanted a processor over the last five minutes, as Linux tells
+// it in proc(5); 0 elsewhere.
+func loaded() float64 {
+	b, err := os.ReadFile("/proc/loadavg")
+	if err != nil {
+		return 0
+	}
+	f := strings.Fields(string(b))
+	if len(f) < 2 {
+		return 0
+	}
+	v, _ := strconv.ParseFloat(f[1], 64)
+	return v
+}
+
 // effect says what follows from entries and how soon.
 func (m *measured) effect() string {
 	var b strings.Builder
@@ -69,6 +86,10 @@ func (m *measured) effect() string {
 
 From sending the form that leaves a run out to the last byte of the verdicts without it, another run each time, and the report itself
 after an entry: the median of %d on the clock, and the mean that the server's processors worked for one.`, m.times)
+	if l := loaded(); l > float64(runtime.NumCPU()) {
+		fmt.Fprintf(&b, ` Others worked on the machine
+(load %.0f on %d processors at the end), which the clock shows and the processors' time hardly.`, l, runtime.NumCPU())
+	}
 	if m.earlier == "" {
 		b.WriteString("\n\n| what | aim, ms | ms | slowest | processors, ms |\n|---|---|---|---|---|\n")
 		for _, e := range m.seen {
