@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
 	"example.org/bookend/app"
+	"example.org/bookend/caveat"
 	"example.org/bookend/order"
 	"example.org/bookend/programme"
 	"example.org/bookend/programme/runlog"
@@ -82,6 +84,13 @@ func TestPlanAnew(t *testing.T) {
 	}
 	if status, _ = s.post("/p/tarn/order/anew/take", url.Values{"asked": {ask.Encode()}}); status != http.StatusConflict {
 		t.Errorf("taking it twice answers %d", status)
+	}
+
+	d, err := s.folder.Drive(context.Background(), state, "wet-stop")
+	if err != nil || !slices.ContainsFunc(d.Log.Caveats, func(c caveat.Caveat) bool {
+		return c.Code == "deviation" && strings.Contains(c.Text, "shower at 11:20")
+	}) {
+		t.Errorf("what was driven does not carry that the plan was left, so that no report can say it: %v", err)
 	}
 
 	// A set that is lost, and one that lasts for a stint less: what is left out is said.

@@ -26,6 +26,7 @@ func (v *View) Sequence(test string) Sequence {
 	out := Sequence{Recordings: map[string][]string{}}
 	of := v.Of(test)
 	if len(of) == 0 {
+		v.tell(test, &out.Log.Caveats) // of a test that is kept in tables
 		return out
 	}
 	log := &out.Log
