@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/bookend/app/origin"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
@@ -47,7 +49,7 @@ type Spending = looks.Spending
 
 // AdviceAnswer is the advice with what it was made from.
 type AdviceAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Advice *advice.Advice
 	Scale  programme.Scale
 	Unit   string
@@ -111,7 +113,7 @@ func (f *Folder) Advise(ctx context.Context, test string, q AdviceRequest) (*Adv
 }
 
 // byPlan takes from a frozen plan what was not asked for otherwise.
-func (q *AdviceRequest) byPlan(t *PlanTest) error {
+func (q *AdviceRequest) byPlan(t *testplan.PlanTest) error {
 	if q.Table.Measure == "" {
 		q.Table.Measure = t.First
 	}
@@ -122,7 +124,7 @@ func (q *AdviceRequest) byPlan(t *PlanTest) error {
 		q.Planned = t.Stints
 	}
 	if q.Wanted == 0 && t.Margin != "" {
-		m, err := ParseMargin(t.Margin, string(t.Scale))
+		m, err := testplan.ParseMargin(t.Margin, string(t.Scale))
 		if err != nil {
 			return err
 		}
@@ -142,9 +144,9 @@ func (q *AdviceRequest) byPlan(t *PlanTest) error {
 }
 
 // advise says what the next stint is best.
-func (q *AdviceRequest) advise(log programme.Log, measure programme.Measure, inputs []Hashed) (*AdviceAnswer, error) {
+func (q *AdviceRequest) advise(log programme.Log, measure programme.Measure, inputs []origin.Hashed) (*AdviceAnswer, error) {
 	t := &q.Table
-	a := &AdviceAnswer{Inputs: append([]Hashed{}, inputs...), Scale: t.Scale, Unit: measure.Unit}
+	a := &AdviceAnswer{Inputs: append([]origin.Hashed{}, inputs...), Scale: t.Scale, Unit: measure.Unit}
 	r := order.Request{Control: t.Control, MostBetween: q.MostBetween, Correction: correctionOf(t.Settings.Drift)}
 	r.Test.Wanted, r.Test.Power = q.Wanted, q.Power
 	for _, c := range q.Candidates {
@@ -262,7 +264,7 @@ func (q *AdviceRequest) driven(log programme.Log, measure programme.Measure, s *
 }
 
 // readTable reads the table and the measure that is looked at.
-func readTable(t *CompareRequest) (programme.Log, programme.Measure, []Hashed, error) {
+func readTable(t *CompareRequest) (programme.Log, programme.Measure, []origin.Hashed, error) {
 	got, err := table.Read(bytes.NewReader(t.Data), table.Options{Name: t.Name, Columns: t.Columns, EachRowAStint: t.Rows})
 	if err != nil {
 		return programme.Log{}, programme.Measure{}, nil, err
@@ -276,7 +278,7 @@ func readTable(t *CompareRequest) (programme.Log, programme.Measure, []Hashed, e
 		measure = got.Measures[0]
 	}
 	sum := sha256.Sum256(t.Data)
-	return got.Log, typed(measure, got, t.Better, t.Scale), []Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
+	return got.Log, typed(measure, got, t.Better, t.Scale), []origin.Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
 }
 
 // stintMeans gives the mean of each stint's runs on the analysis scale; a stint
@@ -314,7 +316,7 @@ func stintMeans(log *programme.Log, measure string, scale programme.Scale) map[s
 // AdviceDocument is the JSON of an advice, schema "bookend.advice/1".
 type AdviceDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  AdviceResults     `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 )
@@ -107,7 +108,7 @@ func (f *Folder) setUp(t *TestEntry, q BeginRequest) error {
 	if err != nil {
 		return err
 	}
-	if _, err := courseOf(q.Gates, p.Spec()); err != nil {
+	if _, err := logger.CourseOf(q.Gates, p.Spec()); err != nil {
 		return fault.At(err, "gates")
 	}
 	t.Test.Procedure, t.Test.Parameters, t.Gates = q.Procedure, params, q.Gates

@@ -7,11 +7,10 @@ import (
 	"slices"
 	"sync"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/clock"
-	"example.org/bookend/course"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
-	"example.org/bookend/match"
 	"example.org/bookend/programme"
 	"example.org/bookend/signal"
 	"example.org/bookend/soundness/mend"
@@ -142,47 +141,6 @@ func (f *Folder) raw(ctx context.Context, s *State, r RecordingEntry) (*signal.R
 	return rec, nil
 }
 
-// lineStep is how far apart the points of a reference line lie, m (own choice: a bend
-// of 10 m turns by a twentieth of a circle between them at most).
-const lineStep = 1.0
-
-// learn makes the reference line of a course that is cut into laps by its gates: the
-// first lap of a recording that counts and has positions throughout. nil where there
-// is none.
-func learn(rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters) *course.Line {
-	if spec.Cut != programme.CutByGate || c == nil {
-		return nil
-	}
-	lat, lon := rec.ByRole(signal.Latitude), rec.ByRole(signal.Longitude)
-	pieces, _, err := match.Cut(rec, c, spec, params)
-	if err != nil || lat == nil || lon == nil {
-		return nil
-	}
-	plane := c.Plane()
-	step := lat.Base.Step()
-	for _, p := range pieces {
-		if !p.Counts() {
-			continue
-		}
-		for _, q := range signal.Pair(lat, lon, p.FromS-2*step, p.ToS+2*step) {
-			tr := plane.Track(q.T, q.A, q.B)
-			if n := len(tr.T); n < 2 || tr.T[0] > p.FromS || tr.T[n-1] < p.ToS {
-				continue
-			}
-			if line, err := course.Learn(tr.Between(p.FromS, p.ToS).At, true, lineStep); err == nil {
-				return line
-			}
-		}
-	}
-	return nil
-}
-
-// learnt is a test's reference line and the recording that it was learnt from.
-type learnt struct {
-	Line *course.Line `json:"line"` // nil: that recording has no lap for it
-	From string       `json:"from"`
-}
-
 // learntLines are lines by their keys, which say all that they are made of: a page asks
 // for the same one once a recording.
 var learntLines sync.Map
@@ -190,14 +148,14 @@ var learntLines sync.Map
 // line gives a test's reference line: the first counting lap of the first of its
 // recordings, in the order that they came, that has one. A control stint comes first by
 // the plan, and what comes later changes nothing.
-func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, error) {
+func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (logger.Learnt, error) {
 	p, err := f.Shelf.Procedure(test.Test.Procedure)
 	if err != nil || p.Spec().Cut != programme.CutByGate {
-		return learnt{}, err
+		return logger.Learnt{}, err
 	}
-	c, err := courseOf(test.Gates, p.Spec())
+	c, err := logger.CourseOf(test.Gates, p.Spec())
 	if err != nil {
-		return learnt{}, err
+		return logger.Learnt{}, err
 	}
 	for _, r := range s.Recordings {
 		if r.Test != test.Test.ID || r.Holds != nil && !r.Holds.Position {
@@ -214,33 +172,33 @@ func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, er
 			Programme string               `json:"programme"`
 		}{1, r, mends, s.Programme.Zone, test.Gates, test.Test.Parameters, f.Shelf.Version})
 		if err != nil {
-			return learnt{}, err
+			return logger.Learnt{}, err
 		}
 		if kept, ok := learntLines.Load(key); ok {
-			if l := kept.(learnt); l.Line != nil {
+			if l := kept.(logger.Learnt); l.Line != nil {
 				return l, nil
 			}
 			continue
 		}
-		var l learnt
+		var l logger.Learnt
 		body, ok, err := f.Store.Result(ctx, key)
 		if err != nil {
-			return learnt{}, err
+			return logger.Learnt{}, err
 		}
 		if !ok || json.Unmarshal(body, &l) != nil {
-			l = learnt{From: r.Name}
+			l = logger.Learnt{From: r.Name}
 			rec, err := f.raw(ctx, s, r)
 			switch code := fault.CodeOf(err); {
 			case err == nil:
-				l.Line = learn(rec, c, p.Spec(), test.Test.Parameters)
+				l.Line = logger.Learn(rec, c, p.Spec(), test.Test.Parameters)
 			case code != fault.Invalid && code != fault.NotFound: // what cannot be read is told where it is reduced
-				return learnt{}, err
+				return logger.Learnt{}, err
 			}
 			if body, err = json.Marshal(l); err != nil {
-				return learnt{}, fault.New(fault.Internal, "keeping a reference line: %w", err)
+				return logger.Learnt{}, fault.New(fault.Internal, "keeping a reference line: %w", err)
 			}
 			if err := f.Store.PutResult(ctx, key, body); err != nil {
-				return learnt{}, err
+				return logger.Learnt{}, err
 			}
 		}
 		learntLines.Store(key, l)
@@ -248,5 +206,5 @@ func (f *Folder) line(ctx context.Context, s *State, test TestEntry) (learnt, er
 			return l, nil
 		}
 	}
-	return learnt{}, nil
+	return logger.Learnt{}, nil
 }

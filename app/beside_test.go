@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/clock"
 	"example.org/bookend/procedure"
 	"example.org/bookend/procedure/lap"
@@ -90,7 +91,7 @@ func TestInstrumentsBesideEachOther(t *testing.T) {
 	of := func(name string) string {
 		return paths[slices.IndexFunc(paths, func(p string) bool { return strings.HasSuffix(p, name) })]
 	}
-	alone, err := f.Shelf.ReduceFiles(ctx, ReduceRequest{Paths: []string{of("01-gnss.csv"), of("01-can.csv"), of("01-imu.csv")}, Procedure: "lap", Gates: q.Gates})
+	alone, err := f.Shelf.ReduceFiles(ctx, logger.ReduceRequest{Paths: []string{of("01-gnss.csv"), of("01-can.csv"), of("01-imu.csv")}, Procedure: "lap", Gates: q.Gates})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 
+	"example.org/bookend/app/origin"
+	"example.org/bookend/app/testplan"
+	"example.org/bookend/app/written"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/threshold"
@@ -27,22 +30,16 @@ type CompareRequest struct {
 	Measure  string          // of a table with several; empty: its only one
 	Block    string          // column that names the blocks; empty: as the table's block column says
 	Settings compare.Settings
-	History  *History // control stints of earlier programmes; nil: none
-	Plan     *Plan    // the frozen plan, of one test; nil: none
-	Override Override // what is asked for otherwise than planned; nil: nothing
-	Reason   string   // why
-	Author   string   // who asks
-}
-
-// Hashed is an input and the SHA-256 of its bytes.
-type Hashed struct {
-	Name   string `json:"name"`
-	SHA256 string `json:"sha256"`
+	History  *History       // control stints of earlier programmes; nil: none
+	Plan     *testplan.Plan // the frozen plan, of one test; nil: none
+	Override Override       // what is asked for otherwise than planned; nil: nothing
+	Reason   string         // why
+	Author   string         // who asks
 }
 
 // CompareAnswer is what the comparison of a table shows.
 type CompareAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Log    programme.Log // what was compared
 	Both   *compare.Both
 	Plan   *Planned // how it stands to the frozen plan; nil where there is none
@@ -82,9 +79,9 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 	q.Settings.Scale = m.Scale
 	in := compare.Input{Log: log, Measure: m, Control: q.Control, Settings: q.Settings}
 	sum := sha256.Sum256(q.Data)
-	inputs := []Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}
+	inputs := []origin.Hashed{{Name: q.Name, SHA256: hex.EncodeToString(sum[:])}}
 	if q.History != nil {
-		var used Hashed
+		var used origin.Hashed
 		if in.Record, used, err = q.History.Record(measure, t.Unit); err != nil {
 			return nil, err
 		}
@@ -130,33 +127,33 @@ func typed(id string, t *table.Table, better programme.Better, scale programme.S
 
 // CompareRow is one candidate in the JSON of a comparison.
 type CompareRow struct {
-	Code           string        `json:"code"`
-	Verdict        string        `json:"verdict"`
-	About          string        `json:"about"`
-	AboutWhy       string        `json:"about_why,omitempty"`
-	Because        string        `json:"because,omitempty"`        // why there is no more to say
-	StepP          *float64      `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
-	Index          *float64      `json:"index,omitempty"`
-	IndexLow       *float64      `json:"index_low,omitempty"`
-	IndexHigh      *float64      `json:"index_high,omitempty"`
-	Difference     *float64      `json:"difference,omitempty"`
-	DifferenceLow  *float64      `json:"difference_low,omitempty"`
-	DifferenceHigh *float64      `json:"difference_high,omitempty"`
-	SE             *float64      `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
-	T              *float64      `json:"t,omitempty"`
-	P              *float64      `json:"p,omitempty"` // adjusted for all comparisons
-	DF             float64       `json:"df"`
-	Comparisons    int           `json:"comparisons"`
-	Stints         int           `json:"stints"`
-	Runs           int           `json:"runs"`
-	Detectable     *float64      `json:"detectable,omitempty"`
-	Alone          *CompareAlone `json:"without_record,omitempty"`
+	Code           string                `json:"code"`
+	Verdict        string                `json:"verdict"`
+	About          string                `json:"about"`
+	AboutWhy       string                `json:"about_why,omitempty"`
+	Because        string                `json:"because,omitempty"`        // why there is no more to say
+	StepP          *float64              `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
+	Index          *float64              `json:"index,omitempty"`
+	IndexLow       *float64              `json:"index_low,omitempty"`
+	IndexHigh      *float64              `json:"index_high,omitempty"`
+	Difference     *float64              `json:"difference,omitempty"`
+	DifferenceLow  *float64              `json:"difference_low,omitempty"`
+	DifferenceHigh *float64              `json:"difference_high,omitempty"`
+	SE             *float64              `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
+	T              *float64              `json:"t,omitempty"`
+	P              *float64              `json:"p,omitempty"` // adjusted for all comparisons
+	DF             float64               `json:"df"`
+	Comparisons    int                   `json:"comparisons"`
+	Stints         int                   `json:"stints"`
+	Runs           int                   `json:"runs"`
+	Detectable     *float64              `json:"detectable,omitempty"`
+	Alone          *written.CompareAlone `json:"without_record,omitempty"`
 }
 
 // CompareDocument is the JSON of a comparison, schema "bookend.compare/1".
 type CompareDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  CompareResults    `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`
@@ -164,16 +161,16 @@ type CompareDocument struct {
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
-	Rows       []CompareRow     `json:"rows"`
-	Unit       string           `json:"unit,omitempty"` // of differences, SI; empty where the measure has none
-	Thresholds []StintThreshold `json:"thresholds,omitempty"`
-	Control    CompareControl   `json:"control"`
-	Letters    []CompareLetters `json:"letters"` // candidates among each other; empty where nobody can tell
-	Budget     []CompareBudget  `json:"budget"`  // empty where there is no interval
-	Error      CompareError     `json:"error"`
-	Record     *CompareRecord   `json:"record,omitempty"`     // where a history was given
-	Plan       *ComparePlan     `json:"plan,omitempty"`       // where one is frozen
-	Regulation *Regulation      `json:"regulation,omitempty"` // where a profile was asked for
+	Rows       []CompareRow             `json:"rows"`
+	Unit       string                   `json:"unit,omitempty"` // of differences, SI; empty where the measure has none
+	Thresholds []StintThreshold         `json:"thresholds,omitempty"`
+	Control    written.CompareControl   `json:"control"`
+	Letters    []written.CompareLetters `json:"letters"` // candidates among each other; empty where nobody can tell
+	Budget     []written.CompareBudget  `json:"budget"`  // empty where there is no interval
+	Error      written.CompareError     `json:"error"`
+	Record     *written.CompareRecord   `json:"record,omitempty"`     // where a history was given
+	Plan       *ComparePlan             `json:"plan,omitempty"`       // where one is frozen
+	Regulation *written.Regulation      `json:"regulation,omitempty"` // where a profile was asked for
 }
 
 // StintThreshold is what a stint's attempts say of its threshold, in m/s.
@@ -218,10 +215,10 @@ func (a *CompareAnswer) Document() CompareDocument {
 		d.Settings[s.Key] = s.Value
 	}
 	d.Results.Rows, d.Results.Plan = rowsOf(r), a.Plan.document()
-	d.Results.Error, d.Results.Record = errorOf(&r.Error), recordOf(r)
-	d.Results.Regulation = regulation(r)
+	d.Results.Error, d.Results.Record = written.ErrorOf(&r.Error), written.RecordOf(r)
+	d.Results.Regulation = written.RegulationOf(r)
 	d.Results.Unit, d.Results.Thresholds = r.Measure.Unit, thresholdsOf(r)
-	d.Results.Control, d.Results.Letters, d.Results.Budget = controlOf(r), lettersOf(r), budgetOf(r)
+	d.Results.Control, d.Results.Letters, d.Results.Budget = written.ControlOf(r), written.LettersOf(r), written.BudgetOf(r)
 	d.Caveats = append(d.Caveats, a.Caveats()...)
 	return d
 }
@@ -236,7 +233,7 @@ func rowsOf(r *compare.Result) []CompareRow {
 			Difference: row.Difference, DifferenceLow: row.DiffLow, DifferenceHigh: row.DiffHigh,
 			SE: row.SE, T: row.T, P: row.P,
 			DF: row.Verdict.DF, Comparisons: row.Verdict.Comparisons,
-			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable, Alone: aloneOf(row.Alone),
+			Stints: row.Stints, Runs: row.Runs, Detectable: row.Detectable, Alone: written.AloneOf(row.Alone),
 		})
 	}
 	return out

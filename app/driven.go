@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
 	"example.org/bookend/compare"
@@ -19,7 +21,7 @@ type Driven struct {
 	Test     TestEntry
 	Log      programme.Log
 	Measures []programme.Measure // those that have observations
-	Inputs   []Hashed
+	Inputs   []origin.Hashed
 	Recorded []Recorded // its recordings, in the order that they came
 }
 
@@ -32,7 +34,7 @@ type Recorded struct {
 // RecordedPiece is a piece of a recording and the run of the log that it is. Its own
 // Run counts the pieces of its recording.
 type RecordedPiece struct {
-	ReducedPiece
+	logger.ReducedPiece
 	LogRun string // empty for one that is nobody's run
 	Doubt  string // why the run is not used; empty for one that is
 }
@@ -76,7 +78,7 @@ func (f *Folder) Drive(ctx context.Context, s *State, id string) (*Driven, error
 				return nil, err
 			}
 		}
-		d.Inputs = append(d.Inputs, Hashed{Name: t.Name, SHA256: t.SHA256})
+		d.Inputs = append(d.Inputs, origin.Hashed{Name: t.Name, SHA256: t.SHA256})
 		d.Log.Stints = append(d.Log.Stints, t.Log.Stints...)
 		d.Log.Runs = append(d.Log.Runs, t.Log.Runs...)
 		d.Log.Observations = append(d.Log.Observations, t.Log.Observations...)

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/explain"
 	"example.org/bookend/report"
@@ -11,10 +12,10 @@ import (
 // ExplainDocument is the JSON of which measures explain which ratings, schema
 // "bookend.explain/1".
 type ExplainDocument struct {
-	Schema  string         `json:"schema"`
-	Inputs  []Hashed       `json:"inputs"`
-	Results ExplainResults `json:"results"`
-	Caveats caveat.List    `json:"caveats"`
+	Schema  string          `json:"schema"`
+	Inputs  []origin.Hashed `json:"inputs"`
+	Results ExplainResults  `json:"results"`
+	Caveats caveat.List     `json:"caveats"`
 }
 
 // ExplainResults is the pairs of a rating and a measure, rating by rating.
@@ -39,7 +40,7 @@ type ExplainPair struct {
 
 // ExplainAnswer is which measures explain which ratings.
 type ExplainAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Result *explain.Result
 }
 
@@ -57,7 +58,7 @@ func (f *Folder) Explain(ctx context.Context, q TestsRequest) (*ExplainAnswer, e
 	}
 	a := &ExplainAnswer{Result: r}
 	for _, h := range in.Inputs {
-		a.Inputs = append(a.Inputs, Hashed{Name: h.Name, SHA256: h.SHA256})
+		a.Inputs = append(a.Inputs, origin.Hashed{Name: h.Name, SHA256: h.SHA256})
 	}
 	return a, nil
 }

@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -16,6 +15,7 @@ import (
 	"github.com/google/uuid"
 
 	"example.org/bookend/app/codes"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
 	"example.org/bookend/match"
@@ -29,7 +29,7 @@ import (
 type Folder struct {
 	Store  Store
 	Ground Store // of the ground that the programme lies in; nil: none is at hand
-	Shelf  Shelf
+	Shelf  logger.Shelf
 	Author string           // who enters
 	Device string           // on what
 	Now    func() time.Time // the device's clock
@@ -196,7 +196,7 @@ func (f *Folder) testOf(s *State, q ImportRequest) (test TestEntry, fresh bool, 
 		if params, err = p.Spec().Settings(q.Given); err != nil {
 			return test, false, err
 		}
-		if _, err := courseOf(q.Gates, p.Spec()); err != nil {
+		if _, err := logger.CourseOf(q.Gates, p.Spec()); err != nil {
 			return test, false, err
 		}
 	}
@@ -241,12 +241,12 @@ func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *Stat
 		return incoming{}, fault.New(fault.Invalid, "it is a folder").At("%s", path).WithHint("name tables and recordings one by one")
 	}
 	in := incoming{path: path, name: filepath.Base(path)}
-	head, err := headOf(path)
+	head, err := logger.HeadOf(path)
 	if err != nil {
 		return in, err
 	}
-	if isTable(head, q.Columns) {
-		data, err := ReadTable(path)
+	if logger.IsTable(head, q.Columns) {
+		data, err := logger.ReadTable(path)
 		if err != nil {
 			return in, err
 		}
@@ -266,70 +266,13 @@ func (f *Folder) read(ctx context.Context, path string, q ImportRequest, s *Stat
 	in.sum = rec.SHA256
 	in.recording = &RecordingEntry{Test: q.Test, Name: in.name, SHA256: rec.SHA256, Size: rec.Bytes, Holds: holdsOf(rec), FileOptions: q.Options}
 	if len(q.Mends) > 0 {
-		mends, err := wordsOf(rec, q.Mends)
+		mends, err := logger.WordsOf(rec, q.Mends)
 		if err != nil {
 			return in, fault.At(err, "%s", in.name)
 		}
 		in.mends = &MendEntry{Test: q.Test, SHA256: rec.SHA256, Words: q.Mends, Mends: append([]mend.Mend{}, mends...)}
 	}
 	return in, nil
-}
-
-// mostTable is how large a typed table may be, as package table has it.
-const mostTable = 64 << 20
-
-// ReadTable reads a table's file as a whole; one that is missing, a folder or
-// too large to have been typed is a fault.
-func ReadTable(path string) ([]byte, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, fault.New(fault.NotFound, "there is no such file").At("%s", path).WithHint("the path is taken from the folder that you are in")
-	}
-	if info.IsDir() || info.Size() > mostTable {
-		return nil, fault.New(fault.Invalid, "it is a folder, or larger than the 64 MiB that a table may have").At("%s", path).
-			WithHint("a table has a line a run; a recording goes through bookend check and reduce")
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
-	}
-	return data, nil
-}
-
-func headOf(path string) ([]byte, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
-	}
-	defer file.Close() //nolint:errcheck // opened for reading alone
-	head, err := io.ReadAll(io.LimitReader(file, ingest.HeadBytes))
-	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
-	}
-	return head, nil
-}
-
-// isTable tells a table from a recording: its first line that is not blank
-// names the columns stint and code.
-func isTable(head []byte, columns map[string]string) bool {
-	name := func(ours string) string {
-		if theirs := columns[ours]; theirs != "" {
-			return strings.ToLower(theirs)
-		}
-		return ours
-	}
-	for line := range strings.Lines(string(head)) {
-		line = strings.ToLower(strings.Trim(line, "\ufeff \t\r\n"))
-		if line == "" {
-			continue
-		}
-		cells := strings.FieldsFunc(line, func(r rune) bool { return r == ',' || r == ';' || r == '\t' })
-		for i := range cells {
-			cells[i] = strings.Trim(cells[i], " \"")
-		}
-		return slices.Contains(cells, name("stint")) && slices.Contains(cells, name("code"))
-	}
-	return false
 }
 
 func tableEntry(in incoming, data []byte, q ImportRequest, s *State) (*TableEntry, error) {
@@ -418,7 +361,7 @@ func (o FileOptions) ingest(name, groundZone string) (ingest.Options, error) {
 
 // Reduce gives what a recording of a test yields: the kept result where the same
 // recording, settings and procedure gave one before.
-func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (*ReduceDocument, error) {
+func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r RecordingEntry) (*logger.ReduceDocument, error) {
 	w, err := f.work(ctx, s, test, r)
 	if err != nil {
 		return nil, err
@@ -438,7 +381,7 @@ func (f *Folder) Reduce(ctx context.Context, s *State, test TestEntry, r Recordi
 type work struct {
 	test TestEntry
 	of   []RecordingEntry // the main one, then those of other instruments beside it
-	line learnt
+	line logger.Learnt
 	key  string
 }
 
@@ -485,7 +428,7 @@ func (f *Folder) work(ctx context.Context, s *State, test TestEntry, r Recording
 
 // reduceRaw reduces recordings from their raw files, and keeps their numbers and their
 // traces.
-func (f *Folder) reduceRaw(ctx context.Context, s *State, w work) (*Reduced, error) {
+func (f *Folder) reduceRaw(ctx context.Context, s *State, w work) (*logger.Reduced, error) {
 	var recs []*signal.Recording
 	var mends []mend.Mend
 	for _, r := range w.of {
@@ -497,7 +440,7 @@ func (f *Folder) reduceRaw(ctx context.Context, s *State, w work) (*Reduced, err
 		_, m := s.mends(r)
 		mends = append(mends, m...)
 	}
-	got, err := f.Shelf.reduce(recs, ReduceRequest{Procedure: w.test.Test.Procedure, Gates: w.test.Gates, Given: w.test.Test.Parameters, Moves: s.moves(w.of[0])}, w.line, mends)
+	got, err := f.Shelf.Reduce(recs, logger.ReduceRequest{Procedure: w.test.Test.Procedure, Gates: w.test.Gates, Given: w.test.Test.Parameters, Moves: s.moves(w.of[0])}, w.line, mends)
 	if err != nil {
 		return nil, err
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/table"
@@ -36,9 +37,9 @@ func (k KeyedStints) History() *History {
 // Record reads the history into a record of one measure; empty: the table's only
 // one. The unit of its values has to be that of the comparison, an SI symbol; a
 // history or a comparison that states none is taken as it is.
-func (h *History) Record(measure, symbol string) (*compare.Record, Hashed, error) {
+func (h *History) Record(measure, symbol string) (*compare.Record, origin.Hashed, error) {
 	sum := sha256.Sum256(h.Data)
-	hashed := Hashed{Name: h.Name, SHA256: hex.EncodeToString(sum[:])}
+	hashed := origin.Hashed{Name: h.Name, SHA256: hex.EncodeToString(sum[:])}
 	t, err := table.Read(bytes.NewReader(h.Data), table.Options{Name: h.Name, Columns: map[string]string{"code": "programme"}, EachRowAStint: true})
 	if err != nil {
 		return nil, hashed, err

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/clock"
 	"example.org/bookend/fault"
 	"example.org/bookend/ingest"
@@ -59,7 +60,7 @@ func moor(t *testing.T) (f *Folder, dir string) {
 	t.Cleanup(func() { store.Close() })
 	f = &Folder{
 		Store: store, Author: "lead", Device: "test", Now: func() time.Time { return time.Unix(1_780_000_000, 0) },
-		Shelf: Shelf{Readers: []ingest.Reader{delimited.New()}, Procedures: []procedure.Procedure{braking.New()}, Version: "test"},
+		Shelf: logger.Shelf{Readers: []ingest.Reader{delimited.New()}, Procedures: []procedure.Procedure{braking.New()}, Version: "test"},
 	}
 	if err := f.Begin(context.Background(), programme.Programme{Title: "moor", Zone: "Europe/London"}); err != nil {
 		t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"slices"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/order"
@@ -76,7 +77,7 @@ func interimOf(q TestRequest, c *CompareAnswer) *InterimAnswer {
 // InterimDocument is the JSON of an interim view, schema "bookend.interim/1".
 type InterimDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  InterimResults    `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`
@@ -110,7 +111,7 @@ type InterimRow struct {
 // Document gives the answer in the form of its JSON.
 func (a *InterimAnswer) Document() InterimDocument {
 	r := a.Of.Both.Result
-	d := InterimDocument{Schema: "bookend.interim/1", Inputs: append([]Hashed{}, a.Of.Inputs...), Settings: map[string]string{}, Caveats: caveat.List{}}
+	d := InterimDocument{Schema: "bookend.interim/1", Inputs: append([]origin.Hashed{}, a.Of.Inputs...), Settings: map[string]string{}, Caveats: caveat.List{}}
 	for _, s := range r.Spelled {
 		d.Settings[s.Key] = s.Value
 	}

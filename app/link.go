@@ -3,6 +3,7 @@ package app
 import (
 	"math"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/link"
@@ -22,7 +23,7 @@ type LinkRequest struct {
 
 // LinkAnswer is what the chain shows.
 type LinkAnswer struct {
-	Inputs  []Hashed
+	Inputs  []origin.Hashed
 	Chain   *link.Chained
 	Ratio   bool
 	Digits  int
@@ -69,10 +70,10 @@ func Link(q LinkRequest) (*LinkAnswer, error) {
 
 // LinkDocument is the JSON of a chain, schema "bookend.link/1".
 type LinkDocument struct {
-	Schema  string      `json:"schema"`
-	Inputs  []Hashed    `json:"inputs"`
-	Results LinkResults `json:"results"`
-	Caveats caveat.List `json:"caveats"`
+	Schema  string          `json:"schema"`
+	Inputs  []origin.Hashed `json:"inputs"`
+	Results LinkResults     `json:"results"`
+	Caveats caveat.List     `json:"caveats"`
 }
 
 // LinkResults is the part that holds the numbers.

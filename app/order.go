@@ -6,16 +6,16 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
 	"example.org/bookend/order/drift"
 	"example.org/bookend/programme"
+	walk "example.org/bookend/stat/drift"
 	"example.org/bookend/stat/pool"
 	"example.org/bookend/unit"
-
-	walk "example.org/bookend/stat/drift"
 )
 
 // OrderRequest asks for the order in which sets are fitted. Scatter comes from
@@ -40,7 +40,7 @@ type SunAt struct {
 
 // OrderAnswer is a planned order with what it was made from.
 type OrderAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Plan   *order.Plan
 	Scale  programme.Scale
 	Unit   string
@@ -51,7 +51,7 @@ type OrderAnswer struct {
 
 // Order plans the order of a test.
 func Order(q OrderRequest) (*OrderAnswer, error) {
-	a := &OrderAnswer{Scale: q.Scale, Unit: q.Unit, Inputs: []Hashed{}, Sun: q.Sun}
+	a := &OrderAnswer{Scale: q.Scale, Unit: q.Unit, Inputs: []origin.Hashed{}, Sun: q.Sun}
 	if a.Scale == "" {
 		a.Scale = programme.Ratio
 	}
@@ -129,7 +129,7 @@ func (q *OrderRequest) known(a *OrderAnswer) error {
 
 // scatter pools the control sequences of a history about their own mean and
 // straight line, and takes the control's random walk from them where they tell.
-func (h *History) scatter(scale programme.Scale, symbol string) (*programme.Scatter, Hashed, error) {
+func (h *History) scatter(scale programme.Scale, symbol string) (*programme.Scatter, origin.Hashed, error) {
 	rec, hashed, err := h.Record("", symbol)
 	if err != nil {
 		return nil, hashed, err
@@ -216,7 +216,7 @@ func (a *OrderAnswer) ShownUnit() string {
 // OrderDocument is the JSON of an order, schema "bookend.order/1".
 type OrderDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  OrderResults      `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/clock"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
@@ -24,9 +25,9 @@ const (
 
 // PlanEntry freezes a plan. A later one amends it.
 type PlanEntry struct {
-	Plan   Plan   `json:"plan"`
-	SHA256 string `json:"sha256"`
-	Reason string `json:"reason,omitempty"` // of an amendment
+	Plan   testplan.Plan `json:"plan"`
+	SHA256 string        `json:"sha256"`
+	Reason string        `json:"reason,omitempty"` // of an amendment
 }
 
 // OpenedEntry says that verdicts of a test were looked at, and what they were.
@@ -74,8 +75,8 @@ type Change struct {
 // Planned is how a comparison stands to its plan.
 type Planned struct {
 	SHA256  string
-	Plan    *Plan
-	Test    *PlanTest
+	Plan    *testplan.Plan
+	Test    *testplan.PlanTest
 	Frozen  string // when, RFC 3339; empty for tables
 	Person  string // who froze it
 	Late    string // why it was not fixed before the first candidate; else empty
@@ -84,9 +85,9 @@ type Planned struct {
 	Both    *compare.Both // the planned verdict; nil where it is the one given
 	Failed  string        // why there is no planned verdict; else empty
 
-	recut    bool      // a cut was moved, or a recording assigned, after a look
-	amended  *PlanTest // by a later plan; nil: not
-	amending Change    // who amended it, when and why
+	recut    bool               // a cut was moved, or a recording assigned, after a look
+	amended  *testplan.PlanTest // by a later plan; nil: not
+	amending Change             // who amended it, when and why
 }
 
 // recordMissing is what a plan is short of that counts on a record where there
@@ -144,7 +145,7 @@ func Waits(x programme.Exclusion) bool { return x.Person == byRecording }
 // foreseen gives the log with those exclusions alone that the plan foresaw, and
 // lists the others. opened tells when an exclusion was entered after a verdict
 // had been opened; nil: never.
-func (t *PlanTest) foreseen(log programme.Log, opened func(programme.Exclusion) bool) (programme.Log, []Change) {
+func foreseen(t *testplan.PlanTest, log programme.Log, opened func(programme.Exclusion) bool) (programme.Log, []Change) {
 	out := log
 	out.Exclusions = nil
 	var changes []Change
@@ -257,14 +258,14 @@ func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input
 		}
 	}
 	if !ripe {
-		p.Changes = append(p.Changes, Change{What: "look", Planned: p.Test.looks(), Used: fmt.Sprintf("after %d stints", stints)})
+		p.Changes = append(p.Changes, Change{What: "look", Planned: looksPlanned(p.Test), Used: fmt.Sprintf("after %d stints", stints)})
 		interim(both, p.Look)
 		interim(p.Both, p.Look)
 	}
 	return both, nil
 }
 
-func (t *PlanTest) looks() string {
+func looksPlanned(t *testplan.PlanTest) string {
 	var after []string
 	for _, l := range t.Looks {
 		after = append(after, fmt.Sprint(l.Stints))
@@ -309,7 +310,7 @@ func (q *CompareRequest) inTable(in compare.Input) (*compare.Both, *Planned, err
 		return nil, nil, err
 	}
 	p := &Planned{SHA256: hash, Plan: q.Plan, Test: t}
-	planned, changes := t.foreseen(in.Log, nil)
+	planned, changes := foreseen(t, in.Log, nil)
 	p.Changes = changes
 	for i, c := range p.Changes {
 		if c.Person == "" {
@@ -546,7 +547,7 @@ func (h *history) planned(test string, log programme.Log) (*Planned, programme.L
 			at[exclusionKey(k.body.Exclusion)] = k
 		}
 	}
-	planned, changes := t.foreseen(log, func(x programme.Exclusion) bool {
+	planned, changes := foreseen(t, log, func(x programme.Exclusion) bool {
 		k, ok := at[exclusionKey(x)]
 		return ok && h.after(k.sequence)
 	})
@@ -711,8 +712,8 @@ func (h *history) unseen(test, plan string, stints int, seen []*compare.Both) (O
 
 // FreezePlan freezes a plan in the programme, or amends the frozen one with a
 // reason. It says what the plan's hash is, and whether it was frozen already.
-func (f *Folder) FreezePlan(ctx context.Context, p *Plan, reason string) (sum string, again bool, err error) {
-	if err := p.check(); err != nil {
+func (f *Folder) FreezePlan(ctx context.Context, p *testplan.Plan, reason string) (sum string, again bool, err error) {
+	if err := p.Check(); err != nil {
 		return "", false, err
 	}
 	for _, t := range p.Tests {

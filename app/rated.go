@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/compare/opinion"
 	"example.org/bookend/fault"
 )
@@ -44,7 +45,7 @@ func (f *Folder) CompareRatings(ctx context.Context, test string, q RatingsReque
 	if err != nil {
 		return nil, fault.At(err, "test %s", test)
 	}
-	return &RatingsAnswer{Inputs: []Hashed{{Name: "chain of entries", SHA256: s.Head}}, Log: log, Result: r}, nil
+	return &RatingsAnswer{Inputs: []origin.Hashed{{Name: "chain of entries", SHA256: s.Head}}, Log: log, Result: r}, nil
 }
 
 // weights gives what attributes weigh in a test, and whether the frozen plan has said so:

@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/opinion"
@@ -26,7 +27,7 @@ type RatingsRequest struct {
 
 // RatingsAnswer is what rating sheets show.
 type RatingsAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Log    programme.Log
 	Result *opinion.Result
 }
@@ -42,14 +43,14 @@ func CompareRatings(q RatingsRequest) (*RatingsAnswer, error) {
 	if err != nil {
 		return nil, fault.At(err, "%s", q.Name)
 	}
-	return &RatingsAnswer{Inputs: []Hashed{{Name: q.Name, SHA256: hashOf(q.Data)}}, Log: t.Log, Result: r}, nil
+	return &RatingsAnswer{Inputs: []origin.Hashed{{Name: q.Name, SHA256: origin.HashOf(q.Data)}}, Log: t.Log, Result: r}, nil
 }
 
 // RatingsDocument is the JSON of a comparison of ratings, schema
 // "bookend.ratings/1". Differences are in points, positive better.
 type RatingsDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  RatingsResults    `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`

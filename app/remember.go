@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/compare"
 	"example.org/bookend/figure"
 	"example.org/bookend/match"
@@ -30,11 +31,11 @@ type Remembered struct {
 	work    sync.Mutex // of what follows
 	driven  map[string]*rememberedTest
 	both    map[string][]comparison
-	asked   int64                           // comparisons asked for
-	whose   map[string]rememberedWhose      // by test
-	reduced map[string]*ReduceDocument      // what recordings yielded, by the key under which it is kept
-	traces  map[string][]procedure.Overlaid // of recordings, by the key under which they are kept
-	values  int                             // in them
+	asked   int64                             // comparisons asked for
+	whose   map[string]rememberedWhose        // by test
+	reduced map[string]*logger.ReduceDocument // what recordings yielded, by the key under which it is kept
+	traces  map[string][]procedure.Overlaid   // of recordings, by the key under which they are kept
+	values  int                               // in them
 }
 
 // rememberedTest is what a test has, for entries that bear on it as they were.
@@ -199,7 +200,7 @@ const mostReduced = 1000
 
 // kept gives what a recording yielded, by the key of its derivation: from memory where
 // it was read before. It is shared, and nobody changes it.
-func (f *Folder) kept(ctx context.Context, key string) (d *ReduceDocument, ok bool, err error) {
+func (f *Folder) kept(ctx context.Context, key string) (d *logger.ReduceDocument, ok bool, err error) {
 	r, remembers := f.Store.(*Remembered)
 	if remembers {
 		r.work.Lock()
@@ -213,7 +214,7 @@ func (f *Folder) kept(ctx context.Context, key string) (d *ReduceDocument, ok bo
 	if err != nil || !ok {
 		return nil, false, err
 	}
-	d = &ReduceDocument{}
+	d = &logger.ReduceDocument{}
 	if json.Unmarshal(body, d) != nil {
 		return nil, false, nil
 	}
@@ -221,7 +222,7 @@ func (f *Folder) kept(ctx context.Context, key string) (d *ReduceDocument, ok bo
 		r.work.Lock()
 		defer r.work.Unlock()
 		if r.reduced == nil || len(r.reduced) >= mostReduced {
-			r.reduced = map[string]*ReduceDocument{}
+			r.reduced = map[string]*logger.ReduceDocument{}
 		}
 		r.reduced[key] = d
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
@@ -33,7 +34,7 @@ type ReorderAnswer struct {
 // Reorder plans the rest anew: what is driven is kept. It is a deviation from the
 // plan, and its document is what the run log keeps of it.
 func Reorder(q ReorderRequest) (*ReorderAnswer, error) {
-	a := &OrderAnswer{Scale: q.Plan.Scale, Unit: q.Plan.Unit, Inputs: []Hashed{}, Sun: q.Plan.Sun}
+	a := &OrderAnswer{Scale: q.Plan.Scale, Unit: q.Plan.Unit, Inputs: []origin.Hashed{}, Sun: q.Plan.Sun}
 	if a.Scale == "" {
 		a.Scale = "ratio"
 	}
@@ -85,7 +86,7 @@ func blocksOf(codes []string) [][]string {
 // "bookend.reorder/1".
 type ReorderDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  ReorderResults    `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`

@@ -4,12 +4,11 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"slices"
 	"strings"
 	"time"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/opinion"
@@ -120,9 +119,9 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 		}
 	}
 	test := report.Test{Log: log}
-	inputs := []report.Hash{{Name: c.Name, SHA256: hashOf(c.Data)}}
+	inputs := []report.Hash{{Name: c.Name, SHA256: origin.HashOf(c.Data)}}
 	if c.History != nil {
-		inputs = append(inputs, report.Hash{Name: c.History.Name, SHA256: hashOf(c.History.Data)})
+		inputs = append(inputs, report.Hash{Name: c.History.Name, SHA256: origin.HashOf(c.History.Data)})
 	}
 	by := func(in compare.Input) (*compare.Both, *Planned, map[string]string, error) {
 		if c.History != nil {
@@ -153,14 +152,9 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 			return nil, err
 		}
 		in.Ratings = []report.Sheets{{Log: a.Log, Result: a.Result}}
-		in.Inputs = append(in.Inputs, report.Hash{Name: one.Name, SHA256: hashOf(one.Data)})
+		in.Inputs = append(in.Inputs, report.Hash{Name: one.Name, SHA256: origin.HashOf(one.Data)})
 	}
 	return report.Build(in)
-}
-
-func hashOf(data []byte) string {
-	sum := sha256.Sum256(data)
-	return hex.EncodeToString(sum[:])
 }
 
 func (h ReportHead) input() report.Input {

@@ -3,6 +3,7 @@ package app
 import (
 	"slices"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/procedure"
@@ -63,6 +64,6 @@ func (f *Folder) sheets(s *State, d *Driven) error {
 			}
 		}
 	}
-	d.Inputs = append(d.Inputs, Hashed{Name: "chain of entries", SHA256: s.Head})
+	d.Inputs = append(d.Inputs, origin.Hashed{Name: "chain of entries", SHA256: s.Head})
 	return nil
 }

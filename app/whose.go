@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 
+	"example.org/bookend/app/logger"
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
 	"example.org/bookend/fault"
@@ -19,7 +20,7 @@ import (
 // cutRecording is a reduced recording of a test, and its pieces that may be runs.
 type cutRecording struct {
 	entry  RecordingEntry
-	got    *ReduceDocument
+	got    *logger.ReduceDocument
 	pieces []match.Piece
 	cut    []RecordedPiece // the same, with whose each is
 }

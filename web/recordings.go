@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
@@ -321,7 +322,7 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 }
 
 // spans says where the timed pieces of a recording lie.
-func spans(pieces []app.ReducedPiece, style unit.Style) string {
+func spans(pieces []logger.ReducedPiece, style unit.Style) string {
 	n, from, to := 0, 0.0, 0.0
 	for _, x := range pieces {
 		if x.Run == "" {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
@@ -24,7 +25,7 @@ type Choosing struct {
 }
 
 // Choose gives the form that chooses a procedure.
-func Choose(shelf app.Shelf, to string, q url.Values) Choosing {
+func Choose(shelf logger.Shelf, to string, q url.Values) Choosing {
 	c := Choosing{To: to, Test: q.Get("test"), Procedure: q.Get("procedure"), Choices: []form.Choice{{typedValues, "values that people read off"}}}
 	for _, p := range shelf.Procedures {
 		c.Choices = append(c.Choices, form.Choice{p.Spec().ID, p.Spec().Title})
@@ -36,7 +37,7 @@ func Choose(shelf app.Shelf, to string, q url.Values) Choosing {
 // TestForm is the form that begins a test or changes one: what it is, and where nothing holds
 // them its procedure's gates and settings. ok is false where neither a test nor a procedure
 // is asked for.
-func TestForm(s *app.State, shelf app.Shelf, to string, q url.Values, style unit.Style) (f form.Form, ok bool, err error) {
+func TestForm(s *app.State, shelf logger.Shelf, to string, q url.Values, style unit.Style) (f form.Form, ok bool, err error) {
 	id, chosen := q.Get("test"), q.Get("procedure")
 	if id == "" && chosen == "" {
 		return f, false, nil
@@ -130,7 +131,7 @@ func shownIn(d programme.Parameter) unit.Unit {
 }
 
 // ReadTest gives the test as it was typed, for the use case.
-func ReadTest(s *app.State, shelf app.Shelf, q url.Values, style unit.Style) (app.BeginRequest, error) {
+func ReadTest(s *app.State, shelf logger.Shelf, q url.Values, style unit.Style) (app.BeginRequest, error) {
 	r := app.BeginRequest{ID: q.Get("test"), Title: q.Get("title"), Surface: q.Get("surface"), ControlType: q.Get("control_type"), First: q.Get("first")}
 	id := q.Get("procedure")
 	if id == "" {

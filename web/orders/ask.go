@@ -8,6 +8,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/day"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
@@ -36,7 +37,7 @@ type Ask struct {
 }
 
 // Plan gives the frozen plan of a test as it was last amended; nil: none is frozen.
-func (a Ask) Plan(test string) *app.PlanTest {
+func (a Ask) Plan(test string) *testplan.PlanTest {
 	n := len(a.State.Plans)
 	if n == 0 {
 		return nil

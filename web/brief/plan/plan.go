@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -50,7 +51,7 @@ type SpelledTest struct {
 }
 
 // Spell spells a plan out; titles are by test.
-func Spell(p *app.Plan, titles map[string]string, measured Measured) (*Spelled, error) {
+func Spell(p *testplan.Plan, titles map[string]string, measured Measured) (*Spelled, error) {
 	sum, err := p.Hash()
 	if err != nil {
 		return nil, err
@@ -148,8 +149,8 @@ type Measured func(test string) []programme.Measure
 
 // before gives the plan that was frozen last, as a copy that can be changed; an empty one
 // where none is frozen.
-func before(s *app.State) (*app.Plan, error) {
-	p := &app.Plan{Schema: app.PlanSchema}
+func before(s *app.State) (*testplan.Plan, error) {
+	p := &testplan.Plan{Schema: testplan.PlanSchema}
 	n := len(s.Plans)
 	if n == 0 {
 		return p, nil
@@ -166,13 +167,13 @@ func before(s *app.State) (*app.Plan, error) {
 
 // planned gives what a plan says of a test; ok is false where it does not name it. A plan of
 // one test without a name is the only test's.
-func planned(p *app.Plan, s *app.State, id string) (app.PlanTest, bool) {
+func planned(p *testplan.Plan, s *app.State, id string) (testplan.PlanTest, bool) {
 	for _, t := range p.Tests {
 		if t.Test == id || t.Test == "" && len(s.Tests) == 1 {
 			return t, true
 		}
 	}
-	return app.PlanTest{Test: id}, false
+	return testplan.PlanTest{Test: id}, false
 }
 
 // spareRows is how many empty rows stand below the limits for further ones.
@@ -212,7 +213,7 @@ func Draft(s *app.State, measured Measured, to, guess string) (form.Form, error)
 	return f, nil
 }
 
-func planGroups(at string, t app.TestEntry, x app.PlanTest, in bool, measures []programme.Measure) []form.Group {
+func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measures []programme.Measure) []form.Group {
 	yes := func(b bool) string {
 		if b {
 			return "yes"
@@ -341,7 +342,7 @@ func weightsTyped(w map[string]float64) string {
 	return strings.Join(out, ", ")
 }
 
-func rulesTyped(rules []app.PlanRule) string {
+func rulesTyped(rules []testplan.PlanRule) string {
 	var out []string
 	for _, r := range rules {
 		out = append(out, r.ID+" = "+r.Text)
@@ -355,7 +356,7 @@ func (r *reader) margin(name string, scale programme.Scale) string {
 	if t == "" {
 		return ""
 	}
-	if _, err := app.ParseMargin(t, string(scale)); err != nil {
+	if _, err := testplan.ParseMargin(t, string(scale)); err != nil {
 		if r.Err == nil {
 			r.Err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("for example 2, or with its unit 0.20 m")
 		}
@@ -365,7 +366,7 @@ func (r *reader) margin(name string, scale programme.Scale) string {
 
 // Read gives the plan as it was typed: the frozen one with what the form has in the
 // place of what it had, checked as the command line's is.
-func Read(s *app.State, measured Measured, q url.Values) (*app.Plan, error) {
+func Read(s *app.State, measured Measured, q url.Values) (*testplan.Plan, error) {
 	p, err := before(s)
 	if err != nil {
 		return nil, err
@@ -398,10 +399,10 @@ func Read(s *app.State, measured Measured, q url.Values) (*app.Plan, error) {
 	if err != nil {
 		return nil, fault.New(fault.Internal, "writing the plan: %w", err)
 	}
-	return app.ReadPlan("the plan", text)
+	return testplan.ReadPlan("the plan", text)
 }
 
-func (r *reader) test(at string, t app.TestEntry, x app.PlanTest, measures []programme.Measure) app.PlanTest {
+func (r *reader) test(at string, t app.TestEntry, x testplan.PlanTest, measures []programme.Measure) testplan.PlanTest {
 	x.First = r.Text(at + "first")
 	if x.First == "" {
 		r.Bad(at+"first", "one measure answers the question; the others are description", "no first measure is named")
@@ -465,7 +466,7 @@ func (r *reader) test(at string, t app.TestEntry, x app.PlanTest, measures []pro
 			r.Bad(at+"rules", "for example traffic = another vehicle within 100 m", "%.60q is no rule", l)
 			continue
 		}
-		x.Exclusions = append(x.Exclusions, app.PlanRule{ID: strings.TrimSpace(id), Text: strings.TrimSpace(text)})
+		x.Exclusions = append(x.Exclusions, testplan.PlanRule{ID: strings.TrimSpace(id), Text: strings.TrimSpace(text)})
 	}
 	for _, e := range compare.Profiles() {
 		if r.Text(at+"b-"+e.ID) != "" {

@@ -16,7 +16,7 @@ import (
 	"net/url"
 	"strings"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/coneplan"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/order/cones"
@@ -126,9 +126,9 @@ func begun(a orders.Ask) form.Form {
 }
 
 // lay reads the form and lays out.
-func lay(f form.Form, q url.Values) (*app.ConesAnswer, string, error) {
+func lay(f form.Form, q url.Values) (*coneplan.ConesAnswer, string, error) {
 	r := &form.Reader{Form: f, Typed: q}
-	c := app.ConesRequest{Request: cones.Request{Kind: cones.Kind(r.Text("layout")), Right: r.Ticked("right"), Exit: cones.Exit(r.Text("exit")), Markers: r.Count("markers", 0)}}
+	c := coneplan.ConesRequest{Request: cones.Request{Kind: cones.Kind(r.Text("layout")), Right: r.Ticked("right"), Exit: cones.Exit(r.Text("exit")), Markers: r.Count("markers", 0)}}
 	if r.Text("width") == "" {
 		return nil, "width", fault.New(fault.Invalid, "the vehicle’s width is not told").WithHint("without mirrors, as 1.82")
 	}
@@ -141,12 +141,12 @@ func lay(f form.Form, q url.Values) (*app.ConesAnswer, string, error) {
 	case ok && r.Text("heading") == "":
 		r.Refuse("heading", fault.New(fault.Invalid, "it is not said which way the axis looks").WithHint("degrees from true north to the east, as 92"))
 	case ok:
-		c.At = &app.ConesAt{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
+		c.At = &coneplan.ConesAt{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
 	}
 	if r.Err != nil {
 		return nil, r.Bad, r.Err
 	}
-	a, err := app.Cones(c)
+	a, err := coneplan.Cones(c)
 	return a, "", err
 }
 
@@ -184,7 +184,7 @@ func Page(_ context.Context, a orders.Ask) (*orders.Leaf, error) {
 }
 
 // fill prints a lay-out.
-func (s *Sheet) fill(a *app.ConesAnswer, at, asked string, style unit.Style) {
+func (s *Sheet) fill(a *coneplan.ConesAnswer, at, asked string, style unit.Style) {
 	n := func(x float64) string { return unit.Number(x, 2, style) }
 	s.Asked, s.Placed, s.Notes = true, a.Places != nil, a.Notes
 	s.Passed = a.Request.Kind == cones.Slalom

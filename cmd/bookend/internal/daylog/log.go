@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -558,7 +559,7 @@ front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.
 			if err != nil {
 				return err
 			}
-			data, err := app.ReadTable(args[1])
+			data, err := logger.ReadTable(args[1])
 			if err != nil {
 				return err
 			}
@@ -788,7 +789,7 @@ func replannedCommand() *cobra.Command {
 --driven … --reason … --json printed; it is kept with the log, and the deviation
 names its hash, what is driven now, and why.`,
 		RunE: func(c *cobra.Command, args []string) error {
-			text, err := app.ReadTable(args[0])
+			text, err := logger.ReadTable(args[0])
 			if err != nil {
 				return err
 			}

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
@@ -166,7 +167,7 @@ type standingTest struct {
 // standingDocument is the JSON of where a programme stands, schema "bookend.standing/1".
 type standingDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []app.Hashed      `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  struct {
 		Title   string         `json:"title"`
@@ -186,7 +187,7 @@ func Standing(ctx context.Context, dir string, out io.Writer, asJSON bool) error
 		if err != nil {
 			return err
 		}
-		d := standingDocument{Schema: "bookend.standing/1", Inputs: []app.Hashed{}, Settings: map[string]string{}, Caveats: caveat.List{}}
+		d := standingDocument{Schema: "bookend.standing/1", Inputs: []origin.Hashed{}, Settings: map[string]string{}, Caveats: caveat.List{}}
 		r := &d.Results
 		r.Title, r.Client, r.Vehicle, r.Ground, r.Tests = s.Programme.Title, s.Programme.Client, s.Programme.Vehicle, s.Programme.Ground, []standingTest{}
 		if n := len(s.Plans); n > 0 {

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	readers "example.org/bookend/ingest/all"
 	procedures "example.org/bookend/procedure/all"
@@ -28,8 +29,8 @@ import (
 const Version = "0.1.0"
 
 // Shelf gives the procedures and readers that this build has.
-func Shelf() app.Shelf {
-	return app.Shelf{Readers: readers.Readers(), Procedures: procedures.Procedures(), Version: Version}
+func Shelf() logger.Shelf {
+	return logger.Shelf{Readers: readers.Readers(), Procedures: procedures.Procedures(), Version: Version}
 }
 
 // device names this command in the counters of entries.

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
@@ -118,7 +119,7 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (app.AdviceReques
 	}
 	q.Table = app.CompareRequest{Control: f.control, Measure: f.measure, Better: programme.Higher, Scale: programme.Scale(f.scale), Settings: compare.Settings{Drift: compare.Drift(f.drift)}}
 	if len(args) > 0 {
-		data, err := app.ReadTable(args[0])
+		data, err := logger.ReadTable(args[0])
 		if err != nil {
 			return q, err
 		}
@@ -133,7 +134,7 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (app.AdviceReques
 		}
 	}
 	if f.history != "" {
-		data, err := app.ReadTable(f.history)
+		data, err := logger.ReadTable(f.history)
 		if err != nil {
 			return q, fault.At(err, "--history")
 		}

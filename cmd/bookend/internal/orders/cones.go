@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/coneplan"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
 	"example.org/bookend/order/cones"
@@ -36,7 +36,7 @@ the entry; with --at and --heading latitude and longitude too.`,
     --at 57.1,-4.5 --heading 92 --gpx slalom.gpx`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			q := app.ConesRequest{Request: cones.Request{Kind: cones.Kind(args[0]), Right: right, Markers: markers, Exit: cones.Exit(exit)}}
+			q := coneplan.ConesRequest{Request: cones.Request{Kind: cones.Kind(args[0]), Right: right, Markers: markers, Exit: cones.Exit(exit)}}
 			if width == "" {
 				return fault.New(fault.Invalid, "the vehicle's width is not told").WithHint("without mirrors, for example --width 1.82m")
 			}
@@ -59,9 +59,9 @@ the entry; with --at and --heading latitude and longitude too.`,
 				if !ok || err1 != nil || err2 != nil || !c.Flags().Changed("heading") {
 					return fault.New(fault.Invalid, "--at: %q is not LAT,LON with a --heading", at).WithHint("for example --at 57.1,-4.5 --heading 92")
 				}
-				q.At = &app.ConesAt{LatitudeDeg: a, LongitudeDeg: b, HeadingDeg: heading}
+				q.At = &coneplan.ConesAt{LatitudeDeg: a, LongitudeDeg: b, HeadingDeg: heading}
 			}
-			a, err := app.Cones(q)
+			a, err := coneplan.Cones(q)
 			if err != nil {
 				return err
 			}
@@ -106,7 +106,7 @@ the entry; with --at and --heading latitude and longitude too.`,
 }
 
 // printCones prints the table of places within 80 columns.
-func printCones(out io.Writer, a *app.ConesAnswer) {
+func printCones(out io.Writer, a *coneplan.ConesAnswer) {
 	fmt.Fprintf(out, "%s, for a vehicle %s m wide: %s m long.\n\n", a.Title, unit.Number(a.Request.WidthM, 2, unit.Plain), unit.Shortest(a.LengthM))
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)

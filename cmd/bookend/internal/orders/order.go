@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
@@ -293,14 +294,14 @@ func (f *orderFlags) scatter(q *app.OrderRequest) error {
 		q.Scatter = &s
 	}
 	if f.history != "" {
-		data, err := app.ReadTable(f.history)
+		data, err := logger.ReadTable(f.history)
 		if err != nil {
 			return fault.At(err, "--history")
 		}
 		q.History = &app.History{Name: filepath.Base(f.history), Data: data}
 	}
 	if f.earlier != "" {
-		data, err := app.ReadTable(f.earlier)
+		data, err := logger.ReadTable(f.earlier)
 		if err != nil {
 			return fault.At(err, "--earlier")
 		}

@@ -10,7 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/register"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
 	"example.org/bookend/tyre/sets"
@@ -40,17 +41,17 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 			if err != nil {
 				return fault.New(fault.Invalid, "--on: %q is no day", on).WithHint("the day of the test: --on 2026-11-25")
 			}
-			q := app.SetsRequest{Day: day, Limits: sets.DefaultLimits, Register: app.Named{Name: filepath.Base(args[0])}}
-			if q.Register.Data, err = app.ReadTable(args[0]); err != nil {
+			q := register.SetsRequest{Day: day, Limits: sets.DefaultLimits, Register: register.Named{Name: filepath.Base(args[0])}}
+			if q.Register.Data, err = logger.ReadTable(args[0]); err != nil {
 				return err
 			}
 			if uses != "" {
 				q.Uses.Name = filepath.Base(uses)
-				if q.Uses.Data, err = app.ReadTable(uses); err != nil {
+				if q.Uses.Data, err = logger.ReadTable(uses); err != nil {
 					return fault.At(err, "--uses")
 				}
 			}
-			a, err := app.Sets(q)
+			a, err := register.Sets(q)
 			if err != nil {
 				return err
 			}
@@ -69,7 +70,7 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 }
 
 // printSets prints a register within 80 columns.
-func printSets(out io.Writer, a *app.SetsAnswer) {
+func printSets(out io.Writer, a *register.SetsAnswer) {
 	var notes terminal.Notes
 	d := a.Document()
 	for i, s := range d.Results.Sets {
@@ -106,7 +107,7 @@ func printSets(out io.Writer, a *app.SetsAnswer) {
 			if made == "" {
 				made = "-"
 			}
-			fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Position, made, one(t.Years, 1), app.Millimetres(t.TreadM), app.Millimetres(t.LeastM), app.Millimetres(t.WornM), one(t.Hardness, 0), one(t.MassKg, 2))
+			fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Position, made, one(t.Years, 1), register.Millimetres(t.TreadM), register.Millimetres(t.LeastM), register.Millimetres(t.WornM), one(t.Hardness, 0), one(t.MassKg, 2))
 		}
 		_ = w.Flush() // a builder takes everything
 		fmt.Fprint(out, terminal.Trimmed(b.String()))

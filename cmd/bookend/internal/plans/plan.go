@@ -12,6 +12,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/cmd/bookend/internal/verdicts"
@@ -42,8 +44,8 @@ beside the later one. Weights other than the frozen ones are refused.
 }
 
 func planDraftCommand() *cobra.Command {
-	var p app.Plan
-	var t app.PlanTest
+	var p testplan.Plan
+	var t testplan.PlanTest
 	var better, scale, drift, sided, record string
 	var own verdicts.ProfileFlags
 	var rules, weights []string
@@ -69,14 +71,14 @@ func planDraftCommand() *cobra.Command {
 				if !ok {
 					return fault.New(fault.Invalid, "--rule: %q is not ID=TEXT", pair).WithHint(`for example --rule traffic="another vehicle within 100 m"`)
 				}
-				t.Exclusions = append(t.Exclusions, app.PlanRule{ID: id, Text: text})
+				t.Exclusions = append(t.Exclusions, testplan.PlanRule{ID: id, Text: text})
 			}
-			p.Schema, p.Tests = app.PlanSchema, []app.PlanTest{t}
+			p.Schema, p.Tests = testplan.PlanSchema, []testplan.PlanTest{t}
 			text, err := json.MarshalIndent(p, "", "  ")
 			if err != nil {
 				return fault.New(fault.Internal, "writing the plan: %w", err)
 			}
-			if _, err := app.ReadPlan("the draft", text); err != nil {
+			if _, err := testplan.ReadPlan("the draft", text); err != nil {
 				return err
 			}
 			fmt.Fprintln(c.OutOrStdout(), string(text))
@@ -112,11 +114,11 @@ func planFreezeCommand() *cobra.Command {
 		Short: "freeze the plan in the programme; a later one amends it and needs a reason",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			data, err := app.ReadTable(args[0])
+			data, err := logger.ReadTable(args[0])
 			if err != nil {
 				return err
 			}
-			p, err := app.ReadPlan(filepath.Base(args[0]), data)
+			p, err := testplan.ReadPlan(filepath.Base(args[0]), data)
 			if err != nil {
 				return err
 			}
@@ -146,9 +148,9 @@ type planDocument struct {
 }
 
 type planResult struct {
-	SHA256 string    `json:"sha256"`
-	Reason string    `json:"reason,omitempty"`
-	Plan   *app.Plan `json:"plan"`
+	SHA256 string         `json:"sha256"`
+	Reason string         `json:"reason,omitempty"`
+	Plan   *testplan.Plan `json:"plan"`
 }
 
 func planShowCommand() *cobra.Command {
@@ -161,11 +163,11 @@ func planShowCommand() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			var list []planResult
 			if len(args) == 1 {
-				data, err := app.ReadTable(args[0])
+				data, err := logger.ReadTable(args[0])
 				if err != nil {
 					return err
 				}
-				p, err := app.ReadPlan(filepath.Base(args[0]), data)
+				p, err := testplan.ReadPlan(filepath.Base(args[0]), data)
 				if err != nil {
 					return err
 				}
@@ -190,7 +192,7 @@ func planShowCommand() *cobra.Command {
 				return fault.New(fault.NotFound, "no plan is frozen").WithHint("bookend plan freeze PLAN.json")
 			}
 			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), planDocument{app.PlanSchema, list})
+				return terminal.PrintJSON(c.OutOrStdout(), planDocument{testplan.PlanSchema, list})
 			}
 			for i, p := range list {
 				if i > 0 {
@@ -209,7 +211,7 @@ func planShowCommand() *cobra.Command {
 	return c
 }
 
-func spellPlan(out io.Writer, p *app.Plan, sum string) {
+func spellPlan(out io.Writer, p *testplan.Plan, sum string) {
 	if p.Title != "" {
 		fmt.Fprintln(out, terminal.Wrap(p.Title, 78, ""))
 	}

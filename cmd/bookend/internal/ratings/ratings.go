@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/blind"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -47,7 +48,7 @@ func (f *SheetFlags) Request(path, control string) (app.RatingsRequest, error) {
 		return q, err
 	}
 	q.Name, q.Control = filepath.Base(path), control
-	q.Data, err = app.ReadTable(path)
+	q.Data, err = logger.ReadTable(path)
 	return q, err
 }
 

@@ -15,7 +15,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
@@ -108,7 +108,7 @@ Files of one drive, one a sensor, are checked together: name them all. Nothing i
 changed. What is proposed to mend a finding is accepted by its words, with
 bookend reduce FILE --mend CHANNEL:CODE, or on bookend import.`
 
-func printCheck(out io.Writer, d app.CheckDocument) {
+func printCheck(out io.Writer, d logger.CheckDocument) {
 	for _, in := range d.Inputs {
 		fmt.Fprintf(out, "%s, sha256 %s…\n", in.Name, in.SHA256[:16])
 	}
@@ -203,7 +203,7 @@ those of that line.`,
 			if err != nil {
 				return err
 			}
-			r, err := folders.Shelf().ReduceFiles(c.Context(), app.ReduceRequest{
+			r, err := folders.Shelf().ReduceFiles(c.Context(), logger.ReduceRequest{
 				Paths: args, Options: opt, Procedure: f.Procedure, Gates: f.Gates, Given: given, Mends: f.mends,
 			})
 			if err != nil {
@@ -299,7 +299,7 @@ func (f ReduceFlags) Given(c *cobra.Command) (programme.Parameters, error) {
 	return out, err
 }
 
-func printReduced(out io.Writer, r *app.Reduced) {
+func printReduced(out io.Writer, r *logger.Reduced) {
 	d := r.Document
 	runs, counted := 0, 0
 	for _, p := range d.Results.Pieces {
@@ -330,7 +330,7 @@ func printReduced(out io.Writer, r *app.Reduced) {
 
 // printMeasure prints the values of one measure by run, in the unit that
 // people see.
-func printMeasure(out io.Writer, m programme.Measure, all []app.ReduceObservation) {
+func printMeasure(out io.Writer, m programme.Measure, all []logger.ReduceObservation) {
 	shown := unit.MustParse(m.Unit)
 	if m.Shown != "" {
 		shown = unit.MustParse(m.Shown)

@@ -14,6 +14,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/ratings"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -58,7 +60,7 @@ named by --test.`,
 			if len(f.tests) > 0 {
 				return fault.New(fault.Invalid, "a table and a test are both named").WithHint("name one of them")
 			}
-			data, err := app.ReadTable(args[0])
+			data, err := logger.ReadTable(args[0])
 			if err != nil {
 				return err
 			}
@@ -140,7 +142,7 @@ func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.R
 		if scale == "" {
 			scale = f.Scale
 		}
-		m.Margin, err = app.ParseMargin(v, scale)
+		m.Margin, err = testplan.ParseMargin(v, scale)
 		return err
 	}); err != nil {
 		return q, err
@@ -148,7 +150,7 @@ func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.R
 	if f.Margin != "" { // a bare number is in each measure's own points or unit
 		for id, m := range each {
 			if m.Margin == nil && m.Scale != "" && string(m.Scale) != f.Scale {
-				if m.Margin, err = app.ParseMargin(f.Margin, string(m.Scale)); err != nil {
+				if m.Margin, err = testplan.ParseMargin(f.Margin, string(m.Scale)); err != nil {
 					return q, err
 				}
 				each[id] = m

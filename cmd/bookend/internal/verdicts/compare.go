@@ -15,6 +15,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/caveat"
 	"example.org/bookend/cmd/bookend/internal/blind"
 	"example.org/bookend/cmd/bookend/internal/folders"
@@ -62,7 +64,7 @@ value (km/h). Times may be 1:23.45. Without a margin nothing is called the same.
 			if f.test != "" {
 				return fault.New(fault.Invalid, "a table and a test are both named").WithHint("name one of them")
 			}
-			data, err := app.ReadTable(args[0])
+			data, err := logger.ReadTable(args[0])
 			if err != nil {
 				return err
 			}
@@ -161,7 +163,7 @@ func (f Flags) Request(c *cobra.Command, name string, data []byte) (app.CompareR
 		return q, err
 	}
 	if f.Margin != "" {
-		if q.Settings.Margin, err = app.ParseMargin(f.Margin, f.Scale); err != nil {
+		if q.Settings.Margin, err = testplan.ParseMargin(f.Margin, f.Scale); err != nil {
 			return q, fault.At(err, "--margin")
 		}
 	}

@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/digits"
@@ -42,7 +44,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 				return fault.New(fault.Invalid, "no control is named").WithHint("--control for the first table, --second-control for the second")
 			}
 			for i, r := range []*app.CompareRequest{&q.First, &q.Second} {
-				data, err := app.ReadTable(args[i])
+				data, err := logger.ReadTable(args[i])
 				if err != nil {
 					return err
 				}
@@ -50,7 +52,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 					Scale: programme.Scale(scale), Measure: measure, Settings: compare.Settings{Drift: compare.Drift(drift), Quick: true}}
 			}
 			if marginText != "" {
-				m, err := app.ParseMargin(marginText, scale)
+				m, err := testplan.ParseMargin(marginText, scale)
 				if err != nil {
 					return fault.At(err, "--margin")
 				}

@@ -10,6 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
@@ -36,11 +38,11 @@ func (f *Flags) planned(c *cobra.Command, q *app.CompareRequest) error {
 	if q.Name == "" {
 		return fault.New(fault.Invalid, "--plan belongs to tables").WithHint("in a programme a plan is frozen: bookend plan freeze %s", f.plan)
 	}
-	data, err := app.ReadTable(f.plan)
+	data, err := logger.ReadTable(f.plan)
 	if err != nil {
 		return fault.At(err, "--plan")
 	}
-	if q.Plan, err = app.ReadPlan(filepath.Base(f.plan), data); err != nil {
+	if q.Plan, err = testplan.ReadPlan(filepath.Base(f.plan), data); err != nil {
 		return err
 	}
 	// What was not typed is the plan's.
@@ -81,7 +83,7 @@ func (f *Flags) over(c *cobra.Command, s compare.Settings) (compare.Settings, er
 	}
 	var err error
 	if c.Flags().Changed("margin") {
-		if s.Margin, err = app.ParseMargin(f.Margin, string(s.Scale)); err != nil {
+		if s.Margin, err = testplan.ParseMargin(f.Margin, string(s.Scale)); err != nil {
 			return s, fault.At(err, "--margin")
 		}
 	}

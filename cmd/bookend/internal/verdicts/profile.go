@@ -12,7 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/edition"
@@ -86,7 +86,7 @@ func (f ProfileFlags) Held() ([]programme.Profile, error) {
 	if f.Limits == "" {
 		return out, nil
 	}
-	data, err := app.ReadTable(f.Limits)
+	data, err := logger.ReadTable(f.Limits)
 	if err != nil {
 		return nil, fault.At(err, "--limits")
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
@@ -47,7 +48,7 @@ func (f *ScatterFlags) read() (*app.History, error) {
 	if f.History == "" {
 		return nil, nil
 	}
-	data, err := app.ReadTable(f.History)
+	data, err := logger.ReadTable(f.History)
 	if err != nil {
 		return nil, fault.At(err, "--history")
 	}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
 	"example.org/bookend/compare/threshold"
@@ -40,7 +40,7 @@ func (f *thresholdFlags) apply(s *compare.Settings) error {
 	if f.ceiling == "" {
 		return nil
 	}
-	v, err := app.ParseCeiling(f.ceiling)
+	v, err := testplan.ParseCeiling(f.ceiling)
 	if err != nil {
 		return fault.At(err, "--ceiling")
 	}

@@ -1,4 +1,4 @@
-package app
+package logger
 
 import (
 	"slices"
@@ -204,48 +204,13 @@ func unsoundness(recs []*signal.Recording) (caveat.List, error) {
 	return doubts.Within(caveat.Place{File: recs[0].Name}), nil
 }
 
-// KindMend is the kind of entry that accepts mends of a recording; its body is a
-// MendEntry. A later one about the same recording takes its place.
-const KindMend = "mend"
-
-// MendEntry says which mends of a recording somebody has accepted, in their order;
-// none takes back what was accepted before.
-type MendEntry struct {
-	Test   string      `json:"test"`
-	SHA256 string      `json:"sha256"` // of the recording
-	Words  []string    `json:"words"`  // as they were said
-	Mends  []mend.Mend `json:"mends"`
-}
-
-// KeptMend is accepted mends with the entry that accepted them.
-type KeptMend struct {
-	Entry string
-	MendEntry
-}
-
 // noMends is the word that takes back what was accepted before.
 const noMends = "none"
 
-// wordsOf reads the words for mends of a recording that is imported.
-func wordsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
+// WordsOf reads the words for mends of a recording that is imported.
+func WordsOf(rec *signal.Recording, words []string) ([]mend.Mend, error) {
 	if len(words) == 1 && words[0] == noMends {
 		return nil, nil
 	}
 	return mendsOf([]*signal.Recording{rec}, words)
-}
-
-// keepMends takes the mends of an entry into the state.
-func (s *State) keepMends(entry string, m MendEntry) {
-	s.Mends = slices.DeleteFunc(s.Mends, func(k KeptMend) bool { return k.Test == m.Test && k.SHA256 == m.SHA256 })
-	s.Mends = append(s.Mends, KeptMend{entry, m})
-}
-
-// mends gives what was accepted for a recording, and the entry that did.
-func (s *State) mends(r RecordingEntry) (entry string, mends []mend.Mend) {
-	for _, k := range s.Mends {
-		if k.Test == r.Test && k.SHA256 == r.SHA256 {
-			return k.Entry, k.Mends
-		}
-	}
-	return "", nil
 }

@@ -1,4 +1,10 @@
-package app
+// Package written writes what a comparison rests on as the parts of a JSON document:
+// the control's movement, the error model and the record behind it, the budget of an
+// interval, letters, and the block of a regulation.
+//
+// Values are in the unit of the measure, differences on its scale; what there is none
+// of is left out. It computes nothing.
+package written
 
 import (
 	"example.org/bookend/compare"
@@ -54,7 +60,8 @@ type CompareAlone struct {
 	DF             float64  `json:"df"`
 }
 
-func errorOf(e *compare.ErrorModel) CompareError {
+// ErrorOf writes the error model.
+func ErrorOf(e *compare.ErrorModel) CompareError {
 	out := CompareError{Model: string(e.Model), About: e.About, SD: e.SD, DF: e.DF, Method: e.DFMethod, Parts: []ComparePart{}}
 	for _, p := range e.Parts {
 		out.Parts = append(out.Parts, ComparePart{Name: p.Name, SD: p.SD, Zero: p.Zero})
@@ -62,7 +69,8 @@ func errorOf(e *compare.ErrorModel) CompareError {
 	return out
 }
 
-func recordOf(r *compare.Result) *CompareRecord {
+// RecordOf writes the control's record that was used; nil where none was.
+func RecordOf(r *compare.Result) *CompareRecord {
 	b := r.Record
 	if b == nil {
 		return nil
@@ -77,7 +85,9 @@ func recordOf(r *compare.Result) *CompareRecord {
 	return out
 }
 
-func aloneOf(a *compare.Alone) *CompareAlone {
+// AloneOf writes what these runs say by themselves, without the record; nil where they
+// are not beside one.
+func AloneOf(a *compare.Alone) *CompareAlone {
 	if a == nil {
 		return nil
 	}

@@ -1,4 +1,9 @@
-package app
+// Package register looks a tyre register through: what was driven, on which axle, how
+// worn and how old, and which sets are no longer alike.
+//
+// Tables are typed by people: every cell that cannot be read is refused by its line.
+// Columns name their units (tread_mm, mass_kg); inside, lengths are in m.
+package register
 
 import (
 	"encoding/csv"
@@ -11,6 +16,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/tyre"
@@ -39,7 +45,7 @@ type Named struct {
 
 // SetsAnswer is the sets of a register, in the order of the register.
 type SetsAnswer struct {
-	Inputs []Hashed
+	Inputs []origin.Hashed
 	Sets   []*sets.Set
 	Day    time.Time
 	Flags  []caveat.List // of each set
@@ -83,7 +89,9 @@ func Sets(q SetsRequest) (*SetsAnswer, error) {
 	return a, nil
 }
 
-func (n Named) hashed() Hashed { return Hashed{Name: n.Name, SHA256: hashOf(n.Data)} }
+func (n Named) hashed() origin.Hashed {
+	return origin.Hashed{Name: n.Name, SHA256: origin.HashOf(n.Data)}
+}
 
 // row is one row of a table with its place.
 type row struct {
@@ -350,7 +358,7 @@ func (a *SetsAnswer) use(r row) error {
 // SetsDocument is the JSON of a register, schema "bookend.sets/1".
 type SetsDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  SetsResults       `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`

@@ -1,4 +1,11 @@
-package app
+// Package logger is what can be done with a logger's files before any programme knows
+// them: check what they hold, cut them into runs, reduce each to its numbers, with the
+// mends that somebody accepted.
+//
+// It is handed the readers and procedures that the build has. Values are SI as
+// programme.Measure declares them; each result names by a derivation's id the bytes,
+// the procedure and the parameters that it was made by.
+package logger
 
 import (
 	"bytes"
@@ -7,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
 	"example.org/bookend/course"
@@ -47,7 +55,7 @@ func (s Shelf) Procedure(id string) (procedure.Procedure, error) {
 // CheckDocument is the JSON of a check, schema "bookend.check/1".
 type CheckDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  CheckResults      `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`
@@ -88,7 +96,7 @@ func (s Shelf) CheckFiles(ctx context.Context, paths []string, opt ingest.Option
 			return CheckDocument{}, err
 		}
 		recs = append(recs, rec)
-		d.Inputs = append(d.Inputs, Hashed{Name: rec.Name, SHA256: rec.SHA256})
+		d.Inputs = append(d.Inputs, origin.Hashed{Name: rec.Name, SHA256: rec.SHA256})
 	}
 	found, sure, err := soundness.Examine(recs...)
 	if err != nil {
@@ -127,7 +135,7 @@ func shared(m ingest.Mapping, paths []string) (*ingest.Mapping, error) {
 	m.Shared = true
 	missing := slices.Clone(m.Columns)
 	for _, path := range paths {
-		head, err := headOf(path)
+		head, err := HeadOf(path)
 		if err != nil {
 			return nil, err
 		}
@@ -153,11 +161,11 @@ type ReduceRequest struct {
 
 // ReduceDocument is the JSON of a reduction, schema "bookend.reduce/1".
 type ReduceDocument struct {
-	Schema   string         `json:"schema"`
-	Inputs   []Hashed       `json:"inputs"`
-	Settings map[string]any `json:"settings"`
-	Results  ReduceResults  `json:"results"`
-	Caveats  caveat.List    `json:"caveats"`
+	Schema   string          `json:"schema"`
+	Inputs   []origin.Hashed `json:"inputs"`
+	Settings map[string]any  `json:"settings"`
+	Results  ReduceResults   `json:"results"`
+	Caveats  caveat.List     `json:"caveats"`
 }
 
 // ReduceResults is the pieces that a recording was cut into, and what they
@@ -235,19 +243,19 @@ func (s Shelf) ReduceFiles(ctx context.Context, q ReduceRequest) (*Reduced, erro
 			}
 		}
 	}
-	line := learnt{From: recs[0].Name}
+	line := Learnt{From: recs[0].Name}
 	if p, err := s.Procedure(q.Procedure); err == nil {
 		if params, err := p.Spec().Settings(q.Given); err == nil {
-			if c, err := courseOf(q.Gates, p.Spec()); err == nil {
-				line.Line = learn(recs[0], c, p.Spec(), params)
+			if c, err := CourseOf(q.Gates, p.Spec()); err == nil {
+				line.Line = Learn(recs[0], c, p.Spec(), params)
 			}
 		}
 	}
-	return s.reduce(recs, q, line, mends)
+	return s.Reduce(recs, q, line, mends)
 }
 
-// reduce reduces the recordings of one drive, mended already; mends are shown.
-func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, mends []mend.Mend) (*Reduced, error) {
+// Reduce reduces the recordings of one drive, mended already; mends are shown.
+func (s Shelf) Reduce(recs []*signal.Recording, q ReduceRequest, line Learnt, mends []mend.Mend) (*Reduced, error) {
 	p, err := s.Procedure(q.Procedure)
 	if err != nil {
 		return nil, err
@@ -257,7 +265,7 @@ func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, me
 	if err != nil {
 		return nil, err
 	}
-	c, err := courseOf(q.Gates, spec)
+	c, err := CourseOf(q.Gates, spec)
 	if err != nil {
 		return nil, err
 	}
@@ -273,9 +281,9 @@ func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, me
 	if err != nil {
 		return nil, err
 	}
-	var inputs []Hashed
+	var inputs []origin.Hashed
 	for _, r := range recs {
-		inputs = append(inputs, Hashed{Name: r.Name, SHA256: r.SHA256})
+		inputs = append(inputs, origin.Hashed{Name: r.Name, SHA256: r.SHA256})
 	}
 	pieces, doubts, err := match.Cut(rec, c, spec, params)
 	if err != nil {
@@ -340,7 +348,9 @@ func (s Shelf) reduce(recs []*signal.Recording, q ReduceRequest, line learnt, me
 	return out, nil
 }
 
-func courseOf(gates []string, spec programme.Spec) (*course.Course, error) {
+// CourseOf makes the course of a procedure from gates as typed: LAT,LON,LAT,LON in
+// degrees.
+func CourseOf(gates []string, spec programme.Spec) (*course.Course, error) {
 	var posts []course.Posts
 	for _, g := range gates {
 		p, err := course.ParseGate(g)
@@ -377,7 +387,7 @@ func settingsOf(spec programme.Spec, params programme.Parameters, gates []string
 	return out
 }
 
-func derivation(inputs []Hashed, rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters, piece match.Piece, version string) (string, error) {
+func derivation(inputs []origin.Hashed, rec *signal.Recording, c *course.Course, spec programme.Spec, params programme.Parameters, piece match.Piece, version string) (string, error) {
 	d := programme.Derivation{
 		Procedure: spec.ID, Version: spec.Version, Parameters: params,
 		FromS: piece.FromS, ToS: piece.ToS, Programme: version,

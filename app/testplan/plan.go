@@ -1,4 +1,11 @@
-package app
+// Package testplan is the plan of a programme as it is written before the first
+// candidate is driven: the first measure of each test, margin, sides, correction,
+// covariates, the rules for leaving runs out, and the looks.
+//
+// A plan is read from JSON, refused by name where it says nothing that can be
+// followed, and known by its hash once it is frozen; whether verdicts follow it is said
+// by package app. Margins are those of the measure, in per cent or in its unit.
+package testplan
 
 import (
 	"bytes"
@@ -92,7 +99,7 @@ func ReadPlan(name string, data []byte) (*Plan, error) {
 	if d.More() {
 		return nil, fault.New(fault.Invalid, "something follows the plan").At("%s", name).WithHint("one file holds one plan")
 	}
-	if err := p.check(); err != nil {
+	if err := p.Check(); err != nil {
 		return nil, fault.At(err, "%s", name)
 	}
 	return p, nil
@@ -101,7 +108,8 @@ func ReadPlan(name string, data []byte) (*Plan, error) {
 // Hash gives the SHA-256 of the plan's canonical JSON.
 func (p *Plan) Hash() (string, error) { return programme.Hash(p) }
 
-func (p *Plan) check() error {
+// Check refuses a plan that cannot be followed.
+func (p *Plan) Check() error {
 	switch {
 	case p.Schema != PlanSchema:
 		return fault.New(fault.Unsupported, "its schema is %q, not %q", p.Schema, PlanSchema).WithHint("bookend plan draft writes one to begin with")

@@ -1,4 +1,4 @@
-package app
+package written
 
 import (
 	"example.org/bookend/compare"
@@ -48,8 +48,8 @@ type Judged struct {
 	Source   programme.Source   `json:"source"`
 }
 
-// regulation gives the block of a result; nil where no profile was asked for.
-func regulation(r *compare.Result) *Regulation {
+// RegulationOf gives the block of a result; nil where no profile was asked for.
+func RegulationOf(r *compare.Result) *Regulation {
 	if r.Block == nil {
 		return nil
 	}

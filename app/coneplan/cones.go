@@ -1,4 +1,9 @@
-package app
+// Package coneplan says where the cones of a course stand: a table of stations and
+// offsets in m, waypoints, and a drawing to scale.
+//
+// Layouts are those of package order/cones, with their sources. Limits: the ground is
+// flat, and a position is as good as the datum that is given.
+package coneplan
 
 import (
 	"bytes"
@@ -8,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 
+	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/course"
 	"example.org/bookend/fault"
@@ -80,7 +86,7 @@ func (at *ConesAt) place(station, offset float64) (latitude, longitude float64) 
 // ConesDocument is the JSON of a lay-out, schema "bookend.cones/1".
 type ConesDocument struct {
 	Schema   string            `json:"schema"`
-	Inputs   []Hashed          `json:"inputs"`
+	Inputs   []origin.Hashed   `json:"inputs"`
 	Settings map[string]string `json:"settings"`
 	Results  ConesResults      `json:"results"`
 	Caveats  caveat.List       `json:"caveats"`
@@ -120,7 +126,7 @@ type ConeRow struct {
 func (a *ConesAnswer) Document() ConesDocument {
 	q := a.Request
 	n := unit.Shortest
-	d := ConesDocument{Schema: "bookend.cones/1", Inputs: []Hashed{}, Caveats: caveat.List{}, Settings: map[string]string{
+	d := ConesDocument{Schema: "bookend.cones/1", Inputs: []origin.Hashed{}, Caveats: caveat.List{}, Settings: map[string]string{
 		"layout": string(q.Kind), "width_m": n(q.WidthM), "cones_apart_m": n(q.ApartM), "cone_base_m": n(q.BaseM), "markers": fmt.Sprint(q.Markers),
 		"spacing_m": n(q.SpaceM), "exit_lane": string(q.Exit), "first_change": map[bool]string{false: "left", true: "right"}[q.Right],
 	}}

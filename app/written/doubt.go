@@ -1,4 +1,4 @@
-package app
+package written
 
 import (
 	"example.org/bookend/compare"
@@ -46,7 +46,8 @@ type CompareLetters struct {
 	Letters string `json:"letters"`
 }
 
-func controlOf(r *compare.Result) CompareControl {
+// ControlOf writes how the control moved.
+func ControlOf(r *compare.Result) CompareControl {
 	c := r.Controls
 	out := CompareControl{Stints: c.Stints, Shown: c.Shown}
 	if c.Slope != nil {
@@ -71,7 +72,8 @@ func controlOf(r *compare.Result) CompareControl {
 	return out
 }
 
-func budgetOf(r *compare.Result) []CompareBudget {
+// BudgetOf writes what each candidate's interval is made of.
+func BudgetOf(r *compare.Result) []CompareBudget {
 	out := []CompareBudget{}
 	for _, x := range r.Budget {
 		b := CompareBudget{Code: x.Code, Parts: []BudgetShare{}, Remedies: []CompareRemedy{}}
@@ -86,7 +88,8 @@ func budgetOf(r *compare.Result) []CompareBudget {
 	return out
 }
 
-func lettersOf(r *compare.Result) []CompareLetters {
+// LettersOf writes which codes differ from which.
+func LettersOf(r *compare.Result) []CompareLetters {
 	out := []CompareLetters{}
 	if r.Group != nil {
 		for i, c := range r.Group.Codes {
