@@ -33,7 +33,9 @@ type dayPage struct {
 	Tests  []string
 	Stints []dayStint
 	Now    *dayStint
-	Next   int // number of the run that comes next
+	Coming []string // codes still to be driven, by the order that was taken
+	Filed  int      // stints of the test that are kept in tables, not in the run log
+	Next   int      // number of the run that comes next
 	Open   []dayIncident
 	First  dayForm   // the run
 	Forms  []dayForm // everything else
@@ -98,6 +100,7 @@ type dayScript struct {
 	Test   string                     `json:"test"`
 	Stint  string                     `json:"stint"`
 	Next   int                        `json:"next"`
+	Coming []string                   `json:"coming"`
 	Author string                     `json:"author"`
 	Limits programme.Profile          `json:"limits"`
 	Titles map[string]string          `json:"words"`
@@ -171,6 +174,17 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 	}
+	if all {
+		body.Coming = coming(s.state, body.Test)
+	}
+	if len(body.Stints) == 0 && all {
+		if d, err := s.test(body.Test); err == nil {
+			body.Filed = len(d.Log.Stints)
+		}
+	}
+	if body.Filed > 0 {
+		body.Notes = append(body.Notes, body.Test+" is kept in tables that were brought in. A stint entered here would stand beside them, and nothing of the test is compared until the whole of it is kept in one place.")
+	}
 	filled := map[string]string{"test": body.Test, "run": strconv.Itoa(body.Next), "rater": p.Folder.Author, "person": p.Folder.Author}
 	if now != nil {
 		filled["stint"] = now.Stint
@@ -197,6 +211,9 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		case runlog.Release: // stands at its incident
 		case runlog.Stint:
 			next := map[string]string{"test": body.Test, "stint": strconv.Itoa(len(body.Stints) + 1)}
+			if len(body.Coming) > 0 {
+				next["code"] = body.Coming[0]
+			}
 			body.Forms = append(body.Forms, f.form(p, k.ID, next))
 		default:
 			body.Forms = append(body.Forms, f.form(p, k.ID, filled))
@@ -264,7 +281,7 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 			body.Forms[i].without("set", "use_m")
 		}
 	}
-	body.Script = dayScript{Home: body.Home, Test: body.Test, Next: body.Next, Author: body.Author, Limits: s.state.Limits(body.Test), Titles: titles, Scales: attribute.Scales()}
+	body.Script = dayScript{Home: body.Home, Test: body.Test, Next: body.Next, Coming: body.Coming, Author: body.Author, Limits: s.state.Limits(body.Test), Titles: titles, Scales: attribute.Scales()}
 	if now != nil {
 		body.Script.Stint = now.Stint
 	}
@@ -290,10 +307,44 @@ func dayTitle(b dayPage) report.Text {
 		return say("Runs are held: ", b.Open[0].Title)
 	case b.Now != nil:
 		return say(code(b.Now.Code), " is on the vehicle: run ", strconv.Itoa(b.Next), " comes next")
+	case len(b.Coming) > 0:
+		return say(code(b.Coming[0]), " is fitted first for ", b.Test)
+	case b.Filed > 0:
+		return say(b.Test, " came in as a table of ", plural(b.Filed, "stint"))
 	case b.Test != "":
 		return say("Nothing is on the vehicle yet for ", b.Test)
 	}
 	return say("The day begins with its first stint")
+}
+
+// coming gives the codes that a test's order still has before it; nothing where no
+// order was taken, where the day went another way than the order, or where its rest
+// is to be planned anew.
+func coming(s *app.State, test string) []string {
+	o, ok := s.Order(test)
+	if !ok {
+		return nil
+	}
+	done := s.Day.Driven(test)
+	if n := len(done.Codes); n > len(o.Sequence) || !slices.Equal(done.Codes, o.Sequence[:n]) {
+		return nil
+	}
+	rest := o.Sequence[len(done.Codes):]
+	if done.Fresh && (len(rest) == 0 || rest[0] != "/") {
+		return nil
+	}
+	rest = slices.DeleteFunc(slices.Clone(rest), func(c string) bool { return c == "/" })
+	if of := s.Day.Of(test); len(of) > 0 {
+		now := of[len(of)-1]
+		switch {
+		case len(now.Runs) > 0: // it counts as driven, or is to be driven again
+		case len(rest) == 0 || rest[0] != now.Code:
+			return nil
+		default:
+			rest = rest[1:]
+		}
+	}
+	return rest
 }
 
 // form makes the form of a kind, with what is known filled in.

@@ -229,11 +229,14 @@ function follow(kind, body) {
   if (kind === "stint") {
     day.stint = body.stint;
     day.next = 1;
+    day.coming = day.coming?.[0] === body.code ? day.coming.slice(1) : []; // another code than the order has: it says no more
   }
   for (const field of document.querySelectorAll("form.entry:not(#correct form) [name=run]")) if (field.form.dataset.kind !== "incident") field.value = day.next;
   for (const field of document.querySelectorAll("form.entry:not(#correct form) [name=stint]")) {
-    if (field.form.dataset.kind === "stint") field.value = Number.isNaN(Number(day.stint)) ? "" : Number(day.stint) + 1;
-    else field.value = day.stint;
+    if (field.form.dataset.kind === "stint") {
+      field.value = Number.isNaN(Number(day.stint)) ? "" : Number(day.stint) + 1;
+      if (kind === "stint") field.form.elements.code.value = day.coming[0] ?? "";
+    } else field.value = day.stint;
   }
 }
 
