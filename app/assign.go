@@ -116,7 +116,7 @@ func (f *Folder) putTried(ctx context.Context, s *State, test, kind string, body
 	if _, err := f.Drive(ctx, &tried, test); err != nil {
 		return err
 	}
-	return f.put(ctx, kind, "", body)
+	return f.Put(ctx, kind, "", body)
 }
 
 // Unassign takes back what was said of a recording: log and clocks count again.
@@ -131,7 +131,7 @@ func (f *Folder) Unassign(ctx context.Context, test, recording string) error {
 	}
 	for _, k := range s.Assigned {
 		if k.Test == test && k.SHA256 == r.SHA256 {
-			return f.put(ctx, KindWithdrawal, k.Entry, struct{}{})
+			return f.Put(ctx, KindWithdrawal, k.Entry, struct{}{})
 		}
 	}
 	return fault.New(fault.NotFound, "nobody has said of which stint recording %s is", r.Name)

@@ -77,7 +77,7 @@ func (f *Folder) SetTest(ctx context.Context, q BeginRequest) error {
 	if same && !moved && !fresh {
 		return nil
 	}
-	return f.put(ctx, KindTest, "", t)
+	return f.Put(ctx, KindTest, "", t)
 }
 
 // setUp gives a test its procedure with gates and settings, each checked as an import does.

@@ -75,7 +75,7 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 	if scale == "" {
 		scale = programme.Ratio
 	}
-	m := typed(measure, t, q.Better, scale)
+	m := Typed(measure, t, q.Better, scale)
 	q.Settings.Scale = m.Scale
 	in := compare.Input{Log: log, Measure: m, Control: q.Control, Settings: q.Settings}
 	sum := sha256.Sum256(q.Data)
@@ -103,12 +103,12 @@ func CompareTable(q CompareRequest) (*CompareAnswer, error) {
 // that it computed. House choice.
 const mostDecimals = 4
 
-// typed declares the measure of a column of typed values. A mean of a few runs is
+// Typed declares the measure of a column of typed values. A mean of a few runs is
 // known to a digit more than one of them. What people rated is compared by
 // differences, whatever the table's other values are: points have no ratio. Which
 // ratings are better is known of the attributes of the trade's sheet; one that is best
 // in the middle has no better before its target is declared.
-func typed(id string, t *table.Table, better programme.Better, scale programme.Scale) programme.Measure {
+func Typed(id string, t *table.Table, better programme.Better, scale programme.Scale) programme.Measure {
 	if isRated(t.Log, id) {
 		scale = programme.Difference
 		if a, ok := attribute.Of(id); ok {

@@ -199,7 +199,7 @@ func (f *Folder) compared(ctx context.Context, q TestRequest) (*CompareAnswer, *
 		}
 	}
 	if q.Control == "" {
-		return nil, nil, noControl()
+		return nil, nil, NoControl()
 	}
 	m, err := d.Measure(q.Measure)
 	if err != nil {
@@ -237,7 +237,8 @@ func noted(b *compare.Both, notes caveat.List) {
 	}
 }
 
-func noControl() error {
+// NoControl is the fault where nobody said which code is the control's.
+func NoControl() error {
 	return fault.New(fault.Invalid, "no control is named").WithHint("name its code: --control K")
 }
 
@@ -277,7 +278,7 @@ func (f *Folder) Exclude(ctx context.Context, test, run, reason string) error {
 				WithHint("take it back first, with --back")
 		}
 	}
-	return f.put(ctx, KindExclusion, "", ExclusionEntry{Test: test, Exclusion: programme.Exclusion{
+	return f.Put(ctx, KindExclusion, "", ExclusionEntry{Test: test, Exclusion: programme.Exclusion{
 		Run: run, Reason: reason, Person: f.Author, At: clock.Instant{UnixNS: f.Now().UnixNano(), Clock: clock.Device},
 	}})
 }
@@ -290,7 +291,7 @@ func (f *Folder) Readmit(ctx context.Context, test, run string) error {
 	}
 	for _, x := range s.Exclusions {
 		if x.Test == test && x.Exclusion.Run == run {
-			return f.put(ctx, KindWithdrawal, x.Entry, struct{}{})
+			return f.Put(ctx, KindWithdrawal, x.Entry, struct{}{})
 		}
 	}
 	return fault.New(fault.NotFound, "run %s of test %s is not left out by anybody here", run, test).

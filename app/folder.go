@@ -41,8 +41,9 @@ type Folder struct {
 	Progress func(i, n int, name string)
 }
 
-// put keeps one entry made here and now.
-func (f *Folder) put(ctx context.Context, kind, supersedes string, body any) error {
+// Put keeps one entry made here and now, of a kind that the caller has checked; it
+// takes the place of the one that supersedes names, if any.
+func (f *Folder) Put(ctx context.Context, kind, supersedes string, body any) error {
 	b, err := programme.Canonical(body)
 	if err != nil {
 		return err
@@ -136,7 +137,7 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 		all = append(all, in)
 	}
 	if fresh {
-		if err := f.put(ctx, KindTest, "", test); err != nil {
+		if err := f.Put(ctx, KindTest, "", test); err != nil {
 			return nil, err
 		}
 	}
@@ -160,10 +161,10 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 			}
 			var err error
 			if in.table != nil {
-				err = f.put(ctx, KindTable, "", in.table)
+				err = f.Put(ctx, KindTable, "", in.table)
 				s.Tables = append(s.Tables, *in.table)
 			} else {
-				err = f.put(ctx, KindRecording, "", in.recording)
+				err = f.Put(ctx, KindRecording, "", in.recording)
 				s.Recordings = append(s.Recordings, *in.recording)
 			}
 			if err != nil {
@@ -172,7 +173,7 @@ func (f *Folder) Import(ctx context.Context, q ImportRequest) ([]Imported, error
 		}
 		if in.mends != nil {
 			before, _ := s.mends(*in.recording)
-			if err := f.put(ctx, KindMend, before, in.mends); err != nil {
+			if err := f.Put(ctx, KindMend, before, in.mends); err != nil {
 				return nil, err
 			}
 			done.Mends = len(in.mends.Mends)
@@ -299,7 +300,7 @@ func tableEntry(in incoming, data []byte, q ImportRequest, s *State) (*TableEntr
 			scale = programme.Ratio
 		}
 		for _, m := range t.Measures {
-			e.Measures = append(e.Measures, typed(m, t, q.Better, scale))
+			e.Measures = append(e.Measures, Typed(m, t, q.Better, scale))
 		}
 	}
 	for i, c := range t.Columns {

@@ -5,12 +5,16 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"example.org/bookend/app/origin"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
+	"example.org/bookend/programme"
+	walk "example.org/bookend/stat/drift"
+	"example.org/bookend/stat/pool"
 	"example.org/bookend/table"
 	"example.org/bookend/unit"
 )
@@ -77,6 +81,56 @@ func (h *History) Record(measure, symbol string) (*compare.Record, origin.Hashed
 		}
 		s := t.Log.Stints[stints[runs[o.Run]]]
 		out.Rows = append(out.Rows, compare.RecordRow{Programme: s.Code, Block: s.Block, Position: s.Position, Value: o.Value, Line: s.Line})
+	}
+	return out, hashed, nil
+}
+
+// Scatter pools the control sequences of a history about their own mean and
+// straight line, and takes the control's random walk from them where they tell.
+func (h *History) Scatter(scale programme.Scale, symbol string) (*programme.Scatter, origin.Hashed, error) {
+	rec, hashed, err := h.Record("", symbol)
+	if err != nil {
+		return nil, hashed, err
+	}
+	at := map[string]int{}
+	var all []walk.Sequence
+	for _, r := range rec.Rows {
+		key := r.Programme + "\x00" + r.Block
+		i, ok := at[key]
+		if !ok {
+			i = len(all)
+			at[key] = i
+			all = append(all, walk.Sequence{})
+		}
+		v := r.Value
+		if scale == programme.Ratio {
+			if !(v > 0) {
+				return nil, hashed, fault.New(fault.Invalid, "the value %v is not above 0 and has no ratio", v).At("%s:%d", h.Name, r.Line).WithHint("--scale difference")
+			}
+			v = math.Log(v)
+		}
+		all[i].At, all[i].Value = append(all[i].At, r.Position), append(all[i].Value, v)
+	}
+	sum, df, programmes := 0.0, 0.0, 0
+	for i, s := range all {
+		if len(s.At) < 3 { // nothing is left beside mean and line
+			continue
+		}
+		c, err := pool.FromSequence(fmt.Sprint(i), s, 1)
+		if err != nil {
+			return nil, hashed, fault.At(err, "%s", h.Name)
+		}
+		sum += c.Variance * c.DF
+		df += c.DF
+		programmes++
+	}
+	if !(df > 0) || !(sum > 0) {
+		return nil, hashed, fault.New(fault.Invalid, "the history has no control sequence that leaves anything beside its own mean and drift").At("%s", h.Name).
+			WithHint("three control stints a programme at least")
+	}
+	out := &programme.Scatter{StintSD: math.Sqrt(sum / df), StintDF: df, FromText: fmt.Sprintf("the history %s: %d control sequences", h.Name, programmes)}
+	if w, err := walk.FitWalk(all, 1, 0.95); err == nil && w.Step > 0 {
+		out.DriftSD = math.Sqrt(w.Step)
 	}
 	return out, hashed, nil
 }

@@ -25,7 +25,7 @@ func (f *Folder) SetLimits(ctx context.Context, l LimitsEntry) error {
 	if err := l.Profile.Check(); err != nil {
 		return err
 	}
-	return f.put(ctx, KindLimits, "", l)
+	return f.Put(ctx, KindLimits, "", l)
 }
 
 // Follow gives the limits of one of the regulation profiles that entries can be

@@ -173,7 +173,7 @@ func (f *Folder) Withdraw(ctx context.Context, id string) error {
 	if _, ok := runlog.KindOf(old.Kind); !ok {
 		return fault.New(fault.Invalid, "entry %d is a %s, which is none of the run log's", old.Sequence, old.Kind).WithHint("an exclusion is taken back with bookend exclude --back")
 	}
-	return f.put(ctx, KindWithdrawal, id, struct{}{})
+	return f.Put(ctx, KindWithdrawal, id, struct{}{})
 }
 
 // standing gives an entry that counts, by its id or its sequence (#12).
@@ -324,7 +324,7 @@ func (f *Folder) Erase(ctx context.Context, sum, reason string) error {
 	if err := r.Close(); err != nil {
 		return fault.New(fault.Internal, "closing what is attached: %w", err)
 	}
-	if err := f.put(ctx, KindErased, "", ErasedEntry{SHA256: sum, Reason: reason}); err != nil {
+	if err := f.Put(ctx, KindErased, "", ErasedEntry{SHA256: sum, Reason: reason}); err != nil {
 		return err
 	}
 	return f.Store.Erase(ctx, sum)

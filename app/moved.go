@@ -139,7 +139,7 @@ func (f *Folder) UnmoveCut(ctx context.Context, q CutRequest) error {
 	}
 	for _, k := range s.MovedIn(r) {
 		if k.Piece == piece {
-			return f.put(ctx, KindWithdrawal, k.Entry, struct{}{})
+			return f.Put(ctx, KindWithdrawal, k.Entry, struct{}{})
 		}
 	}
 	return fault.New(fault.NotFound, "nobody has moved the cut of piece %d of %s", piece, r.Name)

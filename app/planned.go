@@ -512,6 +512,23 @@ func (h *history) inForce() (keptEntry[PlanEntry], bool) {
 	return out, len(h.plans) > 0
 }
 
+// PlanInForce gives the plan that is in force for a test; nil where none is frozen.
+func (f *Folder) PlanInForce(ctx context.Context, test string) (*testplan.Plan, error) {
+	entries, err := f.Store.Entries(ctx, 0)
+	if err != nil {
+		return nil, err
+	}
+	h, err := historyOf(entries, test)
+	if err != nil {
+		return nil, err
+	}
+	force, ok := h.inForce()
+	if !ok {
+		return nil, nil
+	}
+	return &force.body.Plan, nil
+}
+
 // planned gives how a test stands to its plan, with all that was changed; nil
 // where no plan is frozen. The log is turned into the planned one.
 func (h *history) planned(test string, log programme.Log) (*Planned, programme.Log, error) {
@@ -594,7 +611,7 @@ func (h *history) recordBefore(measure, place string) *compare.Record {
 		for _, c := range k.body.Copied {
 			if c.Key.Measure == measure && c.Key.Place == place && !h.after(k.sequence) {
 				if out = nil; len(c.Stints) > 0 {
-					out = c.rows()
+					out = c.Rows()
 				}
 			}
 		}
@@ -659,7 +676,7 @@ func (f *Folder) compareOf(ctx context.Context, h *history, in compare.Input, te
 			continue
 		}
 		body := ChangeEntry{Test: test, What: c.What, Planned: c.Planned, Used: c.Used, Reason: c.Reason}
-		if err := f.put(ctx, KindChange, "", body); err != nil {
+		if err := f.Put(ctx, KindChange, "", body); err != nil {
 			return nil, nil, err
 		}
 		e := keptEntry[ChangeEntry]{sequence: 1 << 62, at: clock.Instant{UnixNS: f.Now().UnixNano(), Clock: clock.Device}, person: f.Author, body: body}
@@ -675,7 +692,7 @@ func (f *Folder) open(ctx context.Context, h *history, test, plan string, stints
 	if err != nil || len(body.Measures) == 0 {
 		return err
 	}
-	return f.put(ctx, KindOpened, "", body)
+	return f.Put(ctx, KindOpened, "", body)
 }
 
 // unseen gives what of a look nobody has seen before.
@@ -742,5 +759,5 @@ func (f *Folder) FreezePlan(ctx context.Context, p *testplan.Plan, reason string
 	} else {
 		reason = ""
 	}
-	return sum, false, f.put(ctx, KindPlan, "", PlanEntry{Plan: *p, SHA256: sum, Reason: strings.TrimSpace(reason)})
+	return sum, false, f.Put(ctx, KindPlan, "", PlanEntry{Plan: *p, SHA256: sum, Reason: strings.TrimSpace(reason)})
 }

@@ -98,8 +98,8 @@ type CopiedRows struct {
 	Why    string `json:"why,omitempty"` // there are none: why
 }
 
-// rows gives the stints as compare takes them.
-func (k KeyedStints) rows() *compare.Record {
+// Rows gives the stints as compare takes them.
+func (k KeyedStints) Rows() *compare.Record {
 	r := &compare.Record{Name: "of the ground"}
 	for _, s := range k.Stints {
 		r.Rows = append(r.Rows, compare.RecordRow{Programme: s.Programme, Block: s.Block, Position: s.Position, Value: s.Value})
@@ -122,7 +122,7 @@ func (f *Folder) BeginGround(ctx context.Context, g GroundEntry) error {
 		return fault.New(fault.Internal, "making the ground's id: %w", err)
 	}
 	g.ID = id.String()
-	return f.put(ctx, KindGround, "", g)
+	return f.Put(ctx, KindGround, "", g)
 }
 
 // GroundState is what the entries of a ground amount to.
@@ -236,7 +236,7 @@ func (f *Folder) Describe(ctx context.Context, id string, d programme.Test) erro
 	if t.Test.Title == was.Title && t.Test.Surface == was.Surface && t.Test.ControlType == was.ControlType && t.Test.First == was.First {
 		return fault.New(fault.Invalid, "nothing is said of test %s that is new", id).WithHint("--title, --surface, --control-type or --first")
 	}
-	return f.put(ctx, KindTest, "", t)
+	return f.Put(ctx, KindTest, "", t)
 }
 
 // SignOff signs a test off: its control stints go into the ground's record, as
@@ -270,7 +270,7 @@ func (f *Folder) SignOff(ctx context.Context, test, control string) (*SignoffEnt
 		control = force.body.Plan.Control
 	}
 	if control == "" {
-		return nil, noControl()
+		return nil, NoControl()
 	}
 	body := SignoffEntry{Programme: s.Programme.ID, Test: test, Record: []KeyedStints{}}
 	at := f.Now()
@@ -362,7 +362,7 @@ func (f *Folder) keepSignoff(ctx context.Context, body SignoffEntry) error {
 			return err
 		}
 	}
-	if err := f.put(ctx, KindSignoff, before, body); err != nil {
+	if err := f.Put(ctx, KindSignoff, before, body); err != nil {
 		return err
 	}
 	if entries, err = f.Store.Entries(ctx, 0); err != nil {
@@ -435,7 +435,7 @@ func (f *Folder) recordOf(ctx context.Context, s *State, d *Driven, m programme.
 		notes.Add("record_does_not_fit", caveat.Place{Measure: m.ID}, "The ground's record of control stints is not used: %s.", got.Why)
 		return nil, notes, nil
 	}
-	r := got.rows()
+	r := got.Rows()
 	sum, err := r.Hash()
 	if err != nil {
 		return nil, nil, err
@@ -493,7 +493,7 @@ func (f *Folder) copyRecord(ctx context.Context, s *State, d *Driven, measures [
 		}
 		e.Copied = append(e.Copied, c)
 	}
-	if err := f.put(ctx, KindRecord, "", e); err != nil {
+	if err := f.Put(ctx, KindRecord, "", e); err != nil {
 		return err
 	}
 	s.Copied = append(s.Copied, e)
@@ -526,7 +526,7 @@ func (g *GroundState) fitting(s *State, t TestEntry, m programme.Measure, place 
 		}
 	}
 	var err error
-	c.SHA256, err = c.rows().Hash()
+	c.SHA256, err = c.Rows().Hash()
 	return c, err
 }
 

@@ -23,7 +23,7 @@ func (k KeyedStints) charted() []watch.Stint {
 
 // Watch charts the stints of a key.
 func (k KeyedStints) Watch() (*Watch, error) {
-	sum, err := k.rows().Hash()
+	sum, err := k.Rows().Hash()
 	if err != nil {
 		return nil, err
 	}

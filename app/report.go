@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/app/opinions"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
@@ -48,7 +49,7 @@ type ReportRequest struct {
 	Compare  CompareRequest // its measure is not looked at
 	Measures []string       // those reported, the first measure first; empty: all, as they occur
 	Each     map[string]ReportMeasure
-	Ratings  *RatingsRequest // rating sheets beside the table; nil: none
+	Ratings  *opinions.RatingsRequest // rating sheets beside the table; nil: none
 }
 
 // ReportTable compares every measure of a table, a measure with places at each
@@ -105,7 +106,7 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 		if scale == "" {
 			scale = programme.Ratio
 		}
-		m := typed(id, t, better, scale)
+		m := Typed(id, t, better, scale)
 		if each.Title != "" {
 			m.Title = each.Title
 		}
@@ -147,7 +148,7 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 	if q.Ratings != nil {
 		one := *q.Ratings
 		one.Control = c.Control
-		a, err := CompareRatings(one)
+		a, err := opinions.CompareRatings(one)
 		if err != nil {
 			return nil, err
 		}
@@ -263,9 +264,9 @@ type TestsRequest struct {
 	Control  string   // empty: as the plan has it
 	Settings compare.Settings
 	Each     map[string]ReportMeasure
-	Override Override       // what is asked for otherwise than planned, where a plan is frozen
-	Reason   string         // why
-	Ratings  RatingsRequest // how the sheets of the run log are compared; control and data are not looked at
+	Override Override                // what is asked for otherwise than planned, where a plan is frozen
+	Reason   string                  // why
+	Ratings  opinions.RatingsRequest // how the sheets of the run log are compared; control and data are not looked at
 }
 
 // ReportTests compares the measures of tests of the programme and makes the
@@ -451,7 +452,7 @@ func (f *Folder) measure(ctx context.Context, s *State, q TestsRequest, d *Drive
 		q.Control = cmp.Or(q.Control, force.body.Plan.Control)
 	}
 	if q.Control == "" {
-		return noControl()
+		return NoControl()
 	}
 	var list []compare.Input
 	take := func(m programme.Measure) {

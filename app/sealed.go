@@ -64,7 +64,7 @@ func (f *Folder) SealCodes(ctx context.Context, k *codes.Key, passphrase string)
 	if err != nil {
 		return err
 	}
-	return f.put(ctx, KindSealed, "", SealedEntry{SHA256: sum, Codes: k.Letters(), Regulation: k.Regulation})
+	return f.Put(ctx, KindSealed, "", SealedEntry{SHA256: sum, Codes: k.Letters(), Regulation: k.Regulation})
 }
 
 // DrawCodes draws codes for tyres by lot and seals who is who; it gives the
@@ -101,7 +101,7 @@ func (f *Folder) OpenCodes(ctx context.Context, passphrase, reason string) (*cod
 	if err != nil {
 		return nil, err
 	}
-	if err := f.put(ctx, KindCodesOpened, "", CodesOpenedEntry{SHA256: sum, Reason: reason}); err != nil {
+	if err := f.Put(ctx, KindCodesOpened, "", CodesOpenedEntry{SHA256: sum, Reason: reason}); err != nil {
 		return nil, err
 	}
 	return k, nil
@@ -118,7 +118,7 @@ func (f *Folder) Copy(ctx context.Context, dir string, withCodes bool) error {
 		if !ok {
 			return fault.New(fault.NotFound, "nothing is sealed here").WithHint("leave --with-codes out")
 		}
-		if err := f.put(ctx, KindCopied, "", CopiedEntry{SHA256: sum}); err != nil {
+		if err := f.Put(ctx, KindCopied, "", CopiedEntry{SHA256: sum}); err != nil {
 			return err
 		}
 	}

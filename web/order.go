@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -147,7 +147,7 @@ func (f *face) turn(w http.ResponseWriter, r *http.Request, step string, p Progr
 
 // sought gives the answer to an order that is asked for; searching may take a while,
 // scoring another order beside what was found does not.
-func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*app.OrderAnswer, string, error) {
+func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ordering.OrderAnswer, string, error) {
 	request, bad, err := orders.Request(r.Context(), a, q)
 	if err != nil {
 		return nil, bad, err
@@ -161,14 +161,14 @@ func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ap
 		}
 	}
 	key := "order?" + about.Encode()
-	var got *app.OrderAnswer
+	var got *ordering.OrderAnswer
 	if v, ok := s.made.Load(key); ok {
-		got = v.(*app.OrderAnswer)
+		got = v.(*ordering.OrderAnswer)
 	} else {
-		got, err = awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*app.OrderAnswer, error) {
+		got, err = awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*ordering.OrderAnswer, error) {
 			tell(work.Far{Doing: "orders are tried"})
 			request.Stop = ctx.Done()
-			a, err := app.Order(request)
+			a, err := ordering.Order(request)
 			if err == nil {
 				s.made.Store(key, a)
 			}
@@ -235,7 +235,7 @@ func (f *face) takeOrder(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := p.Folder.TakeOrder(r.Context(), a.Test, orders.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
+	if err := ordering.TakeOrder(r.Context(), p.Folder, a.Test, orders.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
 		// The order stays below what is wrong with taking it.
 		body, l, e := orders.Begin(r.Context(), a, kept)
 		if e != nil {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/caveat"
 	"example.org/bookend/order"
 	"example.org/bookend/programme"
@@ -52,10 +53,10 @@ func TestPlanAnew(t *testing.T) {
 		}
 	}
 	_, body = s.get("/p/tarn/order/anew?" + ask.Encode())
-	q := app.ReorderRequest{Driven: []string{"K", "P", "W"}, Reason: "shower at 11:20"}
+	q := ordering.ReorderRequest{Driven: []string{"K", "P", "W"}, Reason: "shower at 11:20"}
 	q.Plan.Control, q.Plan.Candidates, q.Plan.ControlStints, q.Plan.Runs, q.Plan.MostBetween = "K", []order.Candidate{{Code: "P", Repeats: 2}, {Code: "W", Repeats: 2}}, 3, 2, 3
 	q.Plan.Scatter, q.Plan.Test.Power = &programme.Scatter{StintSD: 0.008}, 0.8
-	a, err := app.Reorder(q)
+	a, err := ordering.Reorder(q)
 	if err != nil {
 		t.Fatal(err)
 	}

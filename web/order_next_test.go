@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/app/testplan"
 	"example.org/bookend/programme"
 )
@@ -76,7 +77,7 @@ func TestAdvicePage(t *testing.T) {
 	if status != http.StatusOK {
 		t.Fatalf("the page answers %d", status)
 	}
-	a, err := s.folder.Advise(context.Background(), "wet-stop", app.AdviceRequest{Candidates: []string{"P", "R", "T", "W"}, MostBetween: 3, MostStints: -1, Power: 0.8})
+	a, err := ordering.AdviseTest(context.Background(), s.folder, "wet-stop", ordering.AdviceRequest{Candidates: []string{"P", "R", "T", "W"}, MostBetween: 3, MostStints: -1, Power: 0.8})
 	if err != nil {
 		t.Fatal(err)
 	}

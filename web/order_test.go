@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/order"
 	"example.org/bookend/programme"
 )
@@ -27,11 +28,11 @@ func TestOrder(t *testing.T) {
 
 	ask := url.Values{"control": {"K"}, "candidates": {"P:2, W:2"}, "controls": {"3"}, "runs": {"3"}, "seed": {"7"}, "stint_sd": {"0,8"}, "run_time": {"6"}, "start": {"08:30"}, "wheel": {"4"}}
 	_, body = s.get("/p/tarn/order?" + ask.Encode())
-	q := app.OrderRequest{}
+	q := ordering.OrderRequest{}
 	q.Control, q.Candidates, q.ControlStints, q.Runs, q.Seed = "K", []order.Candidate{{Code: "P", Repeats: 2}, {Code: "W", Repeats: 2}}, 3, 3, 7
 	q.Scatter = &programme.Scatter{StintSD: 0.008}
 	q.Test.Power, q.MostBetween = 0.8, 3
-	a, err := app.Order(q)
+	a, err := ordering.Order(q)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,6 +21,7 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
@@ -126,9 +127,9 @@ func Kept(q url.Values) url.Values { return Form(nil, nil).Kept(q, besides...) }
 func Codes(text string) []string { return form.Codes(text) }
 
 // Request reads the form. bad names the field that cannot be read.
-func Request(ctx context.Context, a Ask, q url.Values) (out app.OrderRequest, bad string, err error) {
+func Request(ctx context.Context, a Ask, q url.Values) (out ordering.OrderRequest, bad string, err error) {
 	r := &form.Reader{Form: Form(nil, nil), Typed: q}
-	out = app.OrderRequest{Scale: programme.Ratio, Own: form.Codes(q.Get("own"))}
+	out = ordering.OrderRequest{Scale: programme.Ratio, Own: form.Codes(q.Get("own"))}
 	if r.Text("scale") == string(programme.Difference) {
 		out.Scale = programme.Difference
 	}
@@ -181,7 +182,7 @@ func lines(text string) []string {
 }
 
 // drifting reads what is assumed of the drift.
-func drifting(r *form.Reader, out *app.OrderRequest) {
+func drifting(r *form.Reader, out *ordering.OrderRequest) {
 	out.Drift.StepSD = r.Number("walk", 0)
 	for name, to := range map[string]**float64{"rise": &out.Drift.RiseSD, "bow": &out.Drift.BowSD} {
 		if r.Text(name) != "" {
@@ -209,7 +210,7 @@ func drifting(r *form.Reader, out *app.OrderRequest) {
 }
 
 // known reads what is known of the scatter, and what is to be shown.
-func known(ctx context.Context, a Ask, r *form.Reader, out *app.OrderRequest) {
+func known(ctx context.Context, a Ask, r *form.Reader, out *ordering.OrderRequest) {
 	deviation := func(name string, ratio func(float64) float64) float64 {
 		if out.Scale == programme.Ratio {
 			text := r.Text(name)
@@ -235,7 +236,7 @@ func known(ctx context.Context, a Ask, r *form.Reader, out *app.OrderRequest) {
 	if s.StintSD > 0 || s.RunSD > 0 {
 		out.Scatter = &s
 	}
-	out.Test.Wanted = deviation("wanted", app.OnRatio)
+	out.Test.Wanted = deviation("wanted", ordering.OnRatio)
 	out.Test.Power = r.Number("power", 80) / 100 // 0.8 as the command line has it
 	if r.Text("sided") == "one_sided" {
 		out.Test.Sided = order.OneSided
@@ -269,7 +270,7 @@ func difference(r *form.Reader, name string) (x float64, symbol string, ok bool)
 	return u.DifferenceToHouse(v), u.House().Symbol(), true
 }
 
-func times(r *form.Reader, out *app.OrderRequest, zone string) {
+func times(r *form.Reader, out *ordering.OrderRequest, zone string) {
 	run := 60 * r.Number("run_time", 0)
 	if run == 0 {
 		for _, name := range []string{"breaks", "daylight", "at", "date"} {
@@ -299,7 +300,7 @@ func times(r *form.Reader, out *app.OrderRequest, zone string) {
 	if zone == "" {
 		zone = "UTC"
 	}
-	out.Sun = &app.SunAt{Sun: day.Sun{Latitude: lat, Longitude: lon}, Day: r.Text("date"), Zone: zone}
+	out.Sun = &ordering.SunAt{Sun: day.Sun{Latitude: lat, Longitude: lon}, Day: r.Text("date"), Zone: zone}
 }
 
 // Words by which earlier scatter is chosen: the ground's record by its key, a table

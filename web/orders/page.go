@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/figure"
 	"example.org/bookend/order/drift"
 	"example.org/bookend/web/orders/form"
@@ -96,7 +97,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 }
 
 // Answer puts an answer on the page. kept is how it was asked for.
-func (p *Page) Answer(l *Leaf, a Ask, got *app.OrderAnswer, kept url.Values) {
+func (p *Page) Answer(l *Leaf, a Ask, got *ordering.OrderAnswer, kept url.Values) {
 	p.Shown = Show(got, kept, a.Style)
 	p.Runs = plural(got.Plan.Request.Runs, "run")
 	drawn := url.Values{}

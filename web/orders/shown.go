@@ -8,7 +8,8 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordered"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
 	"example.org/bookend/order/fitment"
@@ -69,7 +70,7 @@ type Carried struct {
 }
 
 // Sequence gives codes with "/" between blocks.
-func Sequence(a *app.OrderAnswer) []string {
+func Sequence(a *ordering.OrderAnswer) []string {
 	var out []string
 	block := 0
 	for _, s := range a.Plan.Sequence {
@@ -83,7 +84,7 @@ func Sequence(a *app.OrderAnswer) []string {
 }
 
 // Show prints an answer. q is how it was asked for.
-func Show(a *app.OrderAnswer, q url.Values, style unit.Style) *Shown {
+func Show(a *ordering.OrderAnswer, q url.Values, style unit.Style) *Shown {
 	d := a.Document()
 	r := d.Results
 	n := func(x float64) string { return unit.Number(x, 2, style) }
@@ -189,10 +190,10 @@ func plural(n int, one string) string {
 }
 
 // say puts the answer into words.
-func (out *Shown) say(a *app.OrderAnswer, r *app.OrderResults, style unit.Style) {
+func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style unit.Style) {
 	q := a.Plan.Request
 	n := func(x float64) string { return unit.Number(x, 2, style) }
-	shows := func(d *app.OrderDetectable) string {
+	shows := func(d *ordered.OrderDetectable) string {
 		switch {
 		case d == nil:
 			return "shows nothing: no degrees of freedom"
@@ -234,7 +235,7 @@ func (out *Shown) say(a *app.OrderAnswer, r *app.OrderResults, style unit.Style)
 	}
 	for _, o := range []struct {
 		word string
-		of   *app.OrderOther
+		of   *ordered.OrderOther
 	}{{"One control stint more", r.More}, {"One control stint fewer", r.Fewer}} {
 		switch {
 		case o.of == nil:

@@ -17,7 +17,8 @@ import (
 	"strings"
 	"time"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordered"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
 	"example.org/bookend/order/day"
@@ -131,14 +132,14 @@ func withUsual(f form.Form, usual map[string]string) form.Form {
 }
 
 // plan reads the form and plans the rest.
-func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*app.ReorderAnswer, string, error) {
+func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*ordering.ReorderAnswer, string, error) {
 	r := &form.Reader{Form: f, Typed: q}
 	whole, bad, err := orders.Request(ctx, a, q)
 	if err != nil {
 		return nil, bad, err
 	}
 	whole.Own = nil
-	out := app.ReorderRequest{Plan: whole, Driven: form.Codes(r.Text("driven")), Fresh: r.Ticked("fresh"), Lost: form.Codes(r.Text("lost")), Reason: r.Text("reason")}
+	out := ordering.ReorderRequest{Plan: whole, Driven: form.Codes(r.Text("driven")), Fresh: r.Ticked("fresh"), Lost: form.Codes(r.Text("lost")), Reason: r.Text("reason")}
 	if out.Reason == "" {
 		return nil, "reason", fault.New(fault.Invalid, "no reason is given for planning anew").WithHint("it is kept as a deviation from the plan: say what happened")
 	}
@@ -153,12 +154,12 @@ func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*app.Re
 	}
 	got, err := a.Await("anew?"+q.Encode(), "Planning the rest anew", func(stop <-chan struct{}) (any, error) {
 		out.Plan.Stop = stop
-		return app.Reorder(out)
+		return ordering.Reorder(out)
 	})
 	if err != nil {
 		return nil, "", err
 	}
-	return got.(*app.ReorderAnswer), "", nil
+	return got.(*ordering.ReorderAnswer), "", nil
 }
 
 // Show shows the page.
@@ -177,7 +178,7 @@ func Planned(ctx context.Context, a orders.Ask) (*Page, error) {
 	return l.Body.(*Page), nil
 }
 
-func show(ctx context.Context, a orders.Ask, q url.Values) (*app.ReorderAnswer, *orders.Leaf, error) {
+func show(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAnswer, *orders.Leaf, error) {
 	test := a.Chosen()
 	histories, tables, err := a.Choices(ctx, q)
 	if err != nil {
@@ -234,7 +235,7 @@ func count(n int, one string) string {
 }
 
 // fill prints how to go on.
-func (p *Page) fill(l *orders.Leaf, a *app.ReorderAnswer, control string, style unit.Style) {
+func (p *Page) fill(l *orders.Leaf, a *ordering.ReorderAnswer, control string, style unit.Style) {
 	d := a.Document()
 	r := d.Results
 	n := func(x float64) string { return unit.Number(x, 2, style) }
@@ -256,7 +257,7 @@ func (p *Page) fill(l *orders.Leaf, a *app.ReorderAnswer, control string, style 
 	if k := len(a.Rest.Rest); k > 0 && a.Rest.Rest[k-1].Slot != nil {
 		l.Title += ", over at " + day.Clock(a.Rest.Rest[k-1].Slot.FreeS)
 	}
-	shows := func(o *app.OrderDetectable) string {
+	shows := func(o *ordered.OrderDetectable) string {
 		switch {
 		case o == nil:
 			return "shows nothing: no degrees of freedom"
@@ -295,7 +296,7 @@ func Take(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 		return l, err
 	}
 	// What was planned is asked for again as an order: without what happened.
-	if err := a.Folder.TakeReorder(ctx, a.Chosen(), asked.Get("incident"), got, orders.Kept(asked).Encode()); err != nil {
+	if err := ordering.TakeReorder(ctx, a.Folder, a.Chosen(), asked.Get("incident"), got, orders.Kept(asked).Encode()); err != nil {
 		return nil, err
 	}
 	return &orders.Leaf{Go: a.Base + "/order#taken"}, nil

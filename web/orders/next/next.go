@@ -17,7 +17,7 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/figure"
@@ -117,10 +117,10 @@ func usual(a orders.Ask, test string) map[string]string {
 }
 
 // request reads the form.
-func request(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (out app.AdviceRequest, bad string, err error) {
+func request(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (out ordering.AdviceRequest, bad string, err error) {
 	r := &form.Reader{Form: f, Typed: q}
-	out = app.AdviceRequest{Candidates: form.Codes(r.Text("candidates")), MostBetween: r.Count("between", 3), MostStints: r.Count("time", -1), Planned: r.Count("planned", 0),
-		Power: r.Number("power", 80) / 100, Spending: app.Spending(r.Text("spending")), Decided: form.Codes(r.Text("decided")), Held: form.Codes(r.Text("held"))}
+	out = ordering.AdviceRequest{Candidates: form.Codes(r.Text("candidates")), MostBetween: r.Count("between", 3), MostStints: r.Count("time", -1), Planned: r.Count("planned", 0),
+		Power: r.Number("power", 80) / 100, Spending: ordering.Spending(r.Text("spending")), Decided: form.Codes(r.Text("decided")), Held: form.Codes(r.Text("held"))}
 	if len(out.Candidates) == 0 {
 		return out, "candidates", fault.New(fault.Invalid, "no candidate is named").WithHint("as P, R, T")
 	}
@@ -186,9 +186,9 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	if err == nil {
 		err = inScale(a, test, &request, q.Get("wanted"))
 	}
-	var got *app.AdviceAnswer
+	var got *ordering.AdviceAnswer
 	if err == nil {
-		got, err = a.Folder.Advise(ctx, test, request)
+		got, err = ordering.AdviseTest(ctx, a.Folder, test, request)
 	}
 	switch {
 	case err != nil && asked:
@@ -217,7 +217,7 @@ func onlyInternal(err error) error {
 
 // inScale brings a difference that was typed without a unit onto the scale that the
 // measure is compared on: index points for ratios.
-func inScale(a orders.Ask, test string, q *app.AdviceRequest, typed string) error {
+func inScale(a orders.Ask, test string, q *ordering.AdviceRequest, typed string) error {
 	if q.Wanted == 0 {
 		return nil
 	}
@@ -238,13 +238,13 @@ func inScale(a orders.Ask, test string, q *app.AdviceRequest, typed string) erro
 	case ratio && !u.IsZero():
 		return fault.New(fault.Invalid, "difference to be shown: %q has a unit, and the measure is compared in index points", typed).WithHint("a number of index points, as 2")
 	case ratio:
-		q.Wanted = app.OnRatio(q.Wanted)
+		q.Wanted = ordering.OnRatio(q.Wanted)
 	}
 	return nil
 }
 
 // fill prints an advice.
-func (p *Page) fill(l *orders.Leaf, a *app.AdviceAnswer, style unit.Style) {
+func (p *Page) fill(l *orders.Leaf, a *ordering.AdviceAnswer, style unit.Style) {
 	d := a.Document()
 	r := d.Results
 	p.Shown, p.Unit = true, a.ShownUnit()

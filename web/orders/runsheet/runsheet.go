@@ -12,7 +12,7 @@ import (
 	"net/url"
 	"strings"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/fault"
 	"example.org/bookend/order/day"
 	"example.org/bookend/report/sheet"
@@ -59,7 +59,7 @@ func page(s *sheet.Sheet) ([]byte, error) {
 }
 
 // Whole gives the sheet of a whole order. q is how it was asked for.
-func Whole(a orders.Ask, got *app.OrderAnswer, q url.Values) ([]byte, error) {
+func Whole(a orders.Ask, got *ordering.OrderAnswer, q url.Values) ([]byte, error) {
 	request := got.Plan.Request
 	s := begin(a, a.Test, q)
 	s.Runs, s.Content = request.Runs, fmt.Sprintf("Order drawn by seed %d.", request.Seed)

@@ -18,6 +18,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/logger"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/app/sight"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -800,7 +801,7 @@ names its hash, what is driven now, and why.`,
 						return err
 					}
 				}
-				r, err := a.Replanned(c.Context(), test, id, text)
+				r, err := ordering.Replanned(c.Context(), a, test, id, text)
 				if err != nil {
 					return fault.At(err, "%s", args[0])
 				}

@@ -13,6 +13,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/logger"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
@@ -63,11 +64,11 @@ went on to scatter as they do.`,
 			}
 			if f.test != "" {
 				return folders.In(c.Context(), f.folder, func(folder *app.Folder) error {
-					a, err := folder.Advise(c.Context(), f.test, q)
+					a, err := ordering.AdviseTest(c.Context(), folder, f.test, q)
 					return f.print(c.OutOrStdout(), a, err)
 				})
 			}
-			a, err := app.Advise(q)
+			a, err := ordering.Advise(q)
 			return f.print(c.OutOrStdout(), a, err)
 		},
 	}
@@ -95,7 +96,7 @@ went on to scatter as they do.`,
 	return c
 }
 
-func (f *adviseFlags) print(out io.Writer, a *app.AdviceAnswer, err error) error {
+func (f *adviseFlags) print(out io.Writer, a *ordering.AdviceAnswer, err error) error {
 	if err != nil {
 		return err
 	}
@@ -106,8 +107,8 @@ func (f *adviseFlags) print(out io.Writer, a *app.AdviceAnswer, err error) error
 	return nil
 }
 
-func (f *adviseFlags) request(c *cobra.Command, args []string) (app.AdviceRequest, error) {
-	q := app.AdviceRequest{
+func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceRequest, error) {
+	q := ordering.AdviceRequest{
 		Candidates: f.candidates, MostBetween: f.between, MostStints: f.time, Planned: f.planned, Power: f.power, Looks: f.looks,
 		Spending: looks.Spending(f.spending), Decided: f.decided, Held: f.held,
 	}
@@ -170,7 +171,7 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (app.AdviceReques
 }
 
 // printAdvice prints an advice within 80 columns: what is next comes first.
-func printAdvice(out io.Writer, a *app.AdviceAnswer) {
+func printAdvice(out io.Writer, a *ordering.AdviceAnswer) {
 	d := a.Document()
 	r := d.Results
 	head := map[string]string{"control": "Next: the control " + r.Code, "candidate": "Next: " + r.Code, "stop": "Stop", "wait": "Wait for the engineer"}[r.Next]

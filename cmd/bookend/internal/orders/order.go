@@ -14,6 +14,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/logger"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
@@ -90,7 +91,7 @@ stints of earlier programmes (--history), or taken from an earlier table
 					return fault.New(fault.Invalid, "--%s is for planning the rest anew, and nothing was driven", name).WithHint("name what was driven: --driven K,P,R")
 				}
 			}
-			a, err := app.Order(q)
+			a, err := ordering.Order(q)
 			if err != nil {
 				return err
 			}
@@ -178,8 +179,8 @@ func (f *orderFlags) add(c *cobra.Command) {
 	fs.BoolVar(&f.json, "json", false, "print one JSON object")
 }
 
-func (f *orderFlags) request(c *cobra.Command) (app.OrderRequest, error) {
-	q := app.OrderRequest{Scale: programme.Scale(f.scale)}
+func (f *orderFlags) request(c *cobra.Command) (ordering.OrderRequest, error) {
+	q := ordering.OrderRequest{Scale: programme.Scale(f.scale)}
 	q.Control, q.Blocks, q.MostBetween, q.Runs = f.control, f.blocks, f.between, f.runs
 	q.OpenEnds, q.SameTwice, q.Reversed, q.Seed = f.openEnds, f.twice, f.reversed, f.seed
 	q.Correction, q.Aim = drift.Correction(f.correction), drift.Aim(f.aim)
@@ -223,7 +224,7 @@ func (f *orderFlags) request(c *cobra.Command) (app.OrderRequest, error) {
 	return q, nil
 }
 
-func (f *orderFlags) drift(c *cobra.Command, q *app.OrderRequest) error {
+func (f *orderFlags) drift(c *cobra.Command, q *ordering.OrderRequest) error {
 	parts := strings.Split(f.weights, ",")
 	if len(parts) != 4 {
 		return fault.New(fault.Invalid, "--drift-weights: %q has not four weights", f.weights).WithHint("of constant, linear, quadratic and random-walk drift: 1,1,1,1")
@@ -280,7 +281,7 @@ func (f *orderFlags) difference(flag, text string) (float64, error) {
 	return v, nil
 }
 
-func (f *orderFlags) scatter(q *app.OrderRequest) error {
+func (f *orderFlags) scatter(q *ordering.OrderRequest) error {
 	var s programme.Scatter
 	var err error
 	if s.StintSD, err = f.deviation("--stint-sd", f.stintSD); err != nil {
@@ -372,7 +373,7 @@ func spanOf(flag, text string) (day.Span, error) {
 	return day.Span{FromS: a, ToS: b}, err
 }
 
-func (f *orderFlags) times(c *cobra.Command, q *app.OrderRequest) error {
+func (f *orderFlags) times(c *cobra.Command, q *ordering.OrderRequest) error {
 	if f.runTime == "" {
 		for _, name := range []string{"start", "wheel", "wetting", "warm-up", "cooling", "after", "break", "daylight", "at", "date", "crew"} {
 			if c.Flags().Changed(name) {
@@ -421,11 +422,11 @@ func (f *orderFlags) times(c *cobra.Command, q *app.OrderRequest) error {
 	if !ok || err1 != nil || err2 != nil {
 		return fault.New(fault.Invalid, "--at: %q is not LAT,LON", f.at).WithHint("in degrees, for example --at 57.1,-4.5")
 	}
-	q.Sun = &app.SunAt{Sun: day.Sun{Latitude: a, Longitude: b}, Day: f.date, Zone: f.zone}
+	q.Sun = &ordering.SunAt{Sun: day.Sun{Latitude: a, Longitude: b}, Day: f.date, Zone: f.zone}
 	return nil
 }
 
-func (f *orderFlags) wear(q *app.OrderRequest) error {
+func (f *orderFlags) wear(q *ordering.OrderRequest) error {
 	w := day.Wear{Sets: f.sets, ControlSets: f.controlSets}
 	if f.wearMost != "" {
 		var err error
@@ -444,7 +445,7 @@ func (f *orderFlags) wear(q *app.OrderRequest) error {
 	return nil
 }
 
-func (f *orderFlags) fitment(q *app.OrderRequest) error {
+func (f *orderFlags) fitment(q *ordering.OrderRequest) error {
 	if len(f.sizes) == 0 && len(f.axles) == 0 && f.speed == "" {
 		return nil
 	}
@@ -465,8 +466,8 @@ func (f *orderFlags) fitment(q *app.OrderRequest) error {
 }
 
 // again plans the rest anew.
-func (f *orderFlags) again(c *cobra.Command, plan app.OrderRequest) error {
-	q := app.ReorderRequest{Plan: plan, Driven: f.driven, Fresh: f.fresh, Lost: f.lost, Reason: f.reason}
+func (f *orderFlags) again(c *cobra.Command, plan ordering.OrderRequest) error {
+	q := ordering.ReorderRequest{Plan: plan, Driven: f.driven, Fresh: f.fresh, Lost: f.lost, Reason: f.reason}
 	var err error
 	if q.Left, err = stintsLeft(f.left); err != nil {
 		return err
@@ -474,7 +475,7 @@ func (f *orderFlags) again(c *cobra.Command, plan app.OrderRequest) error {
 	if f.sheet != "" {
 		return fault.New(fault.Invalid, "--sheet prints a whole plan").WithHint("leave it out with --driven")
 	}
-	a, err := app.Reorder(q)
+	a, err := ordering.Reorder(q)
 	if err != nil {
 		return err
 	}
@@ -503,7 +504,7 @@ func stintsLeft(list []string) (map[string]int, error) {
 }
 
 // writeSheet writes the run sheet, HTML or text by the file's ending.
-func (f *orderFlags) writeSheet(a *app.OrderAnswer) error {
+func (f *orderFlags) writeSheet(a *ordering.OrderAnswer) error {
 	s := sheetOf(a, f.title, f.date)
 	var b bytes.Buffer
 	var err error

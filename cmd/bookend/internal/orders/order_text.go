@@ -6,7 +6,8 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/ordered"
+	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/order/day"
 	"example.org/bookend/order/drift"
@@ -15,7 +16,7 @@ import (
 )
 
 // printOrder prints a planned order within 80 columns.
-func printOrder(out io.Writer, a *app.OrderAnswer) {
+func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 	d := a.Document()
 	p, r := a.Plan, d.Results
 	q := p.Request
@@ -77,7 +78,7 @@ func printOrder(out io.Writer, a *app.OrderAnswer) {
 }
 
 // printTimes prints stints with their times.
-func printTimes(out io.Writer, list []app.OrderStint, blocks bool) {
+func printTimes(out io.Writer, list []ordered.OrderStint, blocks bool) {
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	head := "stint\tset\tfit\tdrive\tfirst run\tover\tfree"
@@ -96,7 +97,7 @@ func printTimes(out io.Writer, list []app.OrderStint, blocks bool) {
 }
 
 // printReorder prints how to go on, within 80 columns.
-func printReorder(out io.Writer, a *app.ReorderAnswer) {
+func printReorder(out io.Writer, a *ordering.ReorderAnswer) {
 	d := a.Document()
 	r := d.Results
 	fmt.Fprintf(out, "%s\n\n", terminal.Wrap(fmt.Sprintf("%s driven, %s to go.", terminal.Plural(r.After, "stint"), terminal.Plural(len(r.Sequence), "stint")), 78, ""))
@@ -115,7 +116,7 @@ func printReorder(out io.Writer, a *app.ReorderAnswer) {
 		text += fmt.Sprintf("; as planned %s", n(r.Planned))
 	}
 	fmt.Fprintf(out, "\n%s.\n", text)
-	shows := func(d *app.OrderDetectable) string {
+	shows := func(d *ordered.OrderDetectable) string {
 		if d == nil || d.Value == nil {
 			return ""
 		}
@@ -136,7 +137,7 @@ func printReorder(out io.Writer, a *app.ReorderAnswer) {
 }
 
 // printCodes prints the sequence as codes alone, a block a line.
-func printCodes(out io.Writer, a *app.OrderAnswer) {
+func printCodes(out io.Writer, a *ordering.OrderAnswer) {
 	block, line := 1, ""
 	flush := func() {
 		if a.Plan.Request.Blocks > 1 {
@@ -157,7 +158,7 @@ func printCodes(out io.Writer, a *app.OrderAnswer) {
 
 // printDetectable says what the order can show, what a control stint more or
 // fewer would do, and what the wanted difference needs.
-func printDetectable(out io.Writer, a *app.OrderAnswer, r *app.OrderResults) {
+func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderResults) {
 	q := a.Plan.Request
 	say := func(x *float64) string {
 		if x == nil {
@@ -166,7 +167,7 @@ func printDetectable(out io.Writer, a *app.OrderAnswer, r *app.OrderResults) {
 		return unit.Number(*x, 2, unit.Plain) + " " + a.ShownUnit()
 	}
 	percent := unit.Number(100*q.Test.Power, 0, unit.Plain)
-	one := func(d *app.OrderDetectable) string {
+	one := func(d *ordered.OrderDetectable) string {
 		switch {
 		case d == nil:
 			return "shows nothing: no degrees of freedom"
@@ -186,7 +187,7 @@ func printDetectable(out io.Writer, a *app.OrderAnswer, r *app.OrderResults) {
 	}
 	for _, o := range []struct {
 		word string
-		of   *app.OrderOther
+		of   *ordered.OrderOther
 	}{{"One control stint more", r.More}, {"One control stint fewer", r.Fewer}} {
 		switch {
 		case o.of == nil:
@@ -215,7 +216,7 @@ func printDetectable(out io.Writer, a *app.OrderAnswer, r *app.OrderResults) {
 func number(x float64) *float64 { return &x }
 
 // sheetOf makes the run sheet of an order.
-func sheetOf(a *app.OrderAnswer, title, date string) *sheet.Sheet {
+func sheetOf(a *ordering.OrderAnswer, title, date string) *sheet.Sheet {
 	q := a.Plan.Request
 	s := &sheet.Sheet{Title: title, Day: date, Runs: q.Runs, Content: fmt.Sprintf("Order drawn by seed %d.", q.Seed)}
 	if title == "" {

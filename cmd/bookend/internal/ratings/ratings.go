@@ -13,6 +13,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/app/logger"
+	"example.org/bookend/app/opinions"
 	"example.org/bookend/cmd/bookend/internal/blind"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -42,7 +43,7 @@ func (f *SheetFlags) Add(c *cobra.Command, prefix string) {
 }
 
 // Request asks for the sheets in a file.
-func (f *SheetFlags) Request(path, control string) (app.RatingsRequest, error) {
+func (f *SheetFlags) Request(path, control string) (opinions.RatingsRequest, error) {
 	q, err := f.Settings()
 	if err != nil {
 		return q, err
@@ -53,8 +54,8 @@ func (f *SheetFlags) Request(path, control string) (app.RatingsRequest, error) {
 }
 
 // Settings says how sheets are compared, whichever they are.
-func (f *SheetFlags) Settings() (app.RatingsRequest, error) {
-	q := app.RatingsRequest{Also: f.also, Sheet: opinion.Sheet(f.sheet), Settings: compare.Settings{Drift: compare.Drift(f.drift), By: compare.By(f.by)}}
+func (f *SheetFlags) Settings() (opinions.RatingsRequest, error) {
+	q := opinions.RatingsRequest{Also: f.also, Sheet: opinion.Sheet(f.sheet), Settings: compare.Settings{Drift: compare.Drift(f.drift), By: compare.By(f.by)}}
 	var err error
 	if q.Targets, err = terminal.Numbers("best-at", f.targets); err != nil {
 		return q, err
@@ -134,7 +135,7 @@ With --test the sheets are those of the run log, once every one is closed.`,
 			if err != nil {
 				return err
 			}
-			a, err := app.CompareRatings(q)
+			a, err := opinions.CompareRatings(q)
 			if err != nil {
 				return err
 			}
@@ -188,7 +189,7 @@ func signedOr(v *float64) string {
 }
 
 // printRatings prints the answer within 80 columns.
-func printRatings(out io.Writer, a *app.RatingsAnswer) {
+func printRatings(out io.Writer, a *opinions.RatingsAnswer) {
 	r := a.Result
 	sheets := fmt.Sprintf("%d sheets by %d raters on %d stints", r.Sheets, len(r.Raters), r.Stints)
 	if len(r.Raters) == 1 {

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/linked"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -21,7 +22,7 @@ import (
 
 // LinkCommand is the verb link.
 func LinkCommand() *cobra.Command {
-	var q app.LinkRequest
+	var q linked.LinkRequest
 	var controls [2]string
 	var better, scale, drift, measure, marginText string
 	var asJSON bool
@@ -58,7 +59,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 				}
 				q.Margin = m
 			}
-			a, err := app.Link(q)
+			a, err := linked.Link(q)
 			if err != nil {
 				return err
 			}
@@ -84,7 +85,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 	return c
 }
 
-func printLink(out io.Writer, a *app.LinkAnswer) {
+func printLink(out io.Writer, a *linked.LinkAnswer) {
 	fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("%s against %s, through %s.", a.Title, a.Chain.Against, strings.Join(a.Chain.Through, ", ")), 78, ""))
 	column, own := "difference", a.Digits
 	if a.Ratio {

@@ -1,9 +1,10 @@
-package app
+package ordering
 
 import (
 	"fmt"
 	"strings"
 
+	"example.org/bookend/app/ordered"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
@@ -82,44 +83,15 @@ func blocksOf(codes []string) [][]string {
 	return append(out, block)
 }
 
-// ReorderDocument is the JSON of an order planned anew, schema
-// "bookend.reorder/1".
-type ReorderDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  ReorderResults    `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
-
-// ReorderResults is what the run log keeps of the deviation.
-type ReorderResults struct {
-	Reason    string           `json:"reason"`
-	After     int              `json:"after_stints"` // driven before it
-	Sequence  []OrderStint     `json:"sequence"`     // from the next stint on
-	Without   []OrderWithout   `json:"without"`      // left out against the plan
-	Criterion float64          `json:"criterion"`    // of the whole, what is driven included
-	Planned   float64          `json:"planned_criterion,omitempty"`
-	Shown     *OrderDetectable `json:"detectable,omitempty"`
-	Expected  *OrderDetectable `json:"planned_detectable,omitempty"`
-	Proven    bool             `json:"proven"`
-}
-
-// OrderWithout is how many stints of a candidate are not driven.
-type OrderWithout struct {
-	Code   string `json:"code"`
-	Stints int    `json:"stints"`
-}
-
 // Document gives the answer in the form of its JSON.
-func (a *ReorderAnswer) Document() ReorderDocument {
+func (a *ReorderAnswer) Document() ordered.ReorderDocument {
 	p := a.Rest
-	d := ReorderDocument{Schema: "bookend.reorder/1", Inputs: a.Of.Inputs, Settings: map[string]string{"scale": string(a.Of.Scale)}, Caveats: append(caveat.List{}, p.Caveats...)}
+	d := ordered.ReorderDocument{Schema: "bookend.reorder/1", Inputs: a.Of.Inputs, Settings: map[string]string{"scale": string(a.Of.Scale)}, Caveats: append(caveat.List{}, p.Caveats...)}
 	r := &d.Results
 	r.Reason, r.After, r.Criterion, r.Proven = p.Reason, a.driven, p.Score.Criterion, p.Proven
-	r.Sequence, r.Without = stintsOf(p.Rest), []OrderWithout{}
+	r.Sequence, r.Without = stintsOf(p.Rest), []ordered.OrderWithout{}
 	for _, c := range p.Left {
-		r.Without = append(r.Without, OrderWithout{c.Code, c.Repeats})
+		r.Without = append(r.Without, ordered.OrderWithout{Code: c.Code, Stints: c.Repeats})
 	}
 	r.Shown = a.Of.detectable(p.Score.Detectable)
 	if p.Planned != nil {
@@ -131,10 +103,10 @@ func (a *ReorderAnswer) Document() ReorderDocument {
 	return d
 }
 
-func stintsOf(list []order.Stint) []OrderStint {
-	out := []OrderStint{}
+func stintsOf(list []order.Stint) []ordered.OrderStint {
+	out := []ordered.OrderStint{}
 	for _, s := range list {
-		o := OrderStint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
+		o := ordered.OrderStint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
 		if t := s.Slot; t != nil {
 			o.Fit, o.Drive, o.Run, o.End, o.Free = day.Clock(t.FitS), day.Clock(t.DriveS), day.Clock(t.RunS), day.Clock(t.EndS), day.Clock(t.FreeS)
 		}

@@ -1,9 +1,10 @@
-package app
+package ordering
 
 import (
 	"math"
 	"testing"
 
+	"example.org/bookend/app"
 	"example.org/bookend/order"
 	"example.org/bookend/programme"
 )
@@ -12,12 +13,12 @@ import (
 // their scatter from it: three points about a straight line leave (a - 2b + c)²/6 on one
 // degree of freedom each (least squares, by hand).
 func TestRecordAsHistory(t *testing.T) {
-	k := KeyedStints{Key: RecordKey{Ground: "Skerry Moor", Measure: "distance"}}
+	k := app.KeyedStints{Key: app.RecordKey{Ground: "Skerry Moor", Measure: "distance"}}
 	values := [][3]float64{{31.9, 32.5, 32.2}, {30.0, 30.1, 30.6}}
 	want := 0.0
 	for i, v := range values {
 		for j, x := range v {
-			k.Stints = append(k.Stints, RecordStint{Programme: string(rune('a' + i)), Block: `day "1", dry`, Position: float64(1 + 3*j), Value: x})
+			k.Stints = append(k.Stints, app.RecordStint{Programme: string(rune('a' + i)), Block: `day "1", dry`, Position: float64(1 + 3*j), Value: x})
 		}
 		d := v[0] - 2*v[1] + v[2]
 		want += d * d / 6 / 2
@@ -26,11 +27,11 @@ func TestRecordAsHistory(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	own, err := k.rows().Hash()
+	own, err := k.Rows().Hash()
 	if err != nil {
 		t.Fatal(err)
 	}
-	rec.Name = k.rows().Name
+	rec.Name = k.Rows().Name
 	for i := range rec.Rows {
 		rec.Rows[i].Line = 0
 	}

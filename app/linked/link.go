@@ -1,8 +1,14 @@
-package app
+// Package linked compares tyres of two tables that never met, through one that both
+// tables have.
+//
+// Values are on the measure's scale. Limits: the linking tyre is taken as the same in
+// both tables, and variances add along the chain.
+package linked
 
 import (
 	"math"
 
+	"example.org/bookend/app"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
@@ -14,7 +20,7 @@ import (
 // LinkRequest asks for tyres of one table against one of another, through a link
 // tyre that both have.
 type LinkRequest struct {
-	First, Second CompareRequest
+	First, Second app.CompareRequest
 	Link          string // the link tyre's code in the first table
 	LinkSecond    string // in the second; empty: the same
 	Against       string // of the second table, what all is put against; empty: its control
@@ -33,11 +39,11 @@ type LinkAnswer struct {
 
 // Link chains two tables.
 func Link(q LinkRequest) (*LinkAnswer, error) {
-	first, err := CompareTable(q.First)
+	first, err := app.CompareTable(q.First)
 	if err != nil {
 		return nil, fault.At(err, "the first table")
 	}
-	second, err := CompareTable(q.Second)
+	second, err := app.CompareTable(q.Second)
 	if err != nil {
 		return nil, fault.At(err, "the second table")
 	}

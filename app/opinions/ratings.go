@@ -1,4 +1,9 @@
-package app
+// Package opinions compares what raters said of tyres, from a typed table: by
+// attribute, over all attributes, and how well raters agree.
+//
+// Values are points of the rating scale; the methods are those of package
+// compare/opinion, with their sources and limits.
+package opinions
 
 import (
 	"bytes"

@@ -1,4 +1,4 @@
-package app
+package ordering
 
 import (
 	"bytes"
@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"strings"
 
+	"example.org/bookend/app"
+	"example.org/bookend/app/ordered"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme/runlog"
 )
@@ -14,10 +16,10 @@ import (
 // Replanned logs that the rest of a test is driven as planned anew: the document of
 // Reorder is kept with the log, and the deviation names its hash, what is driven
 // now, and why.
-func (f *Folder) Replanned(ctx context.Context, test, incident string, document []byte) (Receipt, error) {
-	var d ReorderDocument
+func Replanned(ctx context.Context, f *app.Folder, test, incident string, document []byte) (app.Receipt, error) {
+	var d ordered.ReorderDocument
 	if err := json.Unmarshal(document, &d); err != nil || d.Schema != "bookend.reorder/1" {
-		return Receipt{}, fault.New(fault.Invalid, "it is no order planned anew").WithHint("bookend order --driven … --reason … --json prints one")
+		return app.Receipt{}, fault.New(fault.Invalid, "it is no order planned anew").WithHint("bookend order --driven … --reason … --json prints one")
 	}
 	var codes, without []string
 	for _, s := range d.Results.Sequence {
@@ -39,7 +41,7 @@ func (f *Folder) Replanned(ctx context.Context, test, incident string, document 
 	}
 	sum, err := f.Attach(ctx, bytes.NewReader(document))
 	if err != nil {
-		return Receipt{}, err
+		return app.Receipt{}, err
 	}
 	return f.Log(ctx, runlog.Deviation, runlog.DeviationBody{Test: test, What: what, Reason: d.Results.Reason, To: sum, Incident: incident})
 }

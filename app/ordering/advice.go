@@ -1,4 +1,4 @@
-package app
+package ordering
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/bookend/app"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/app/testplan"
 	"example.org/bookend/caveat"
@@ -28,7 +29,7 @@ import (
 // AdviceRequest asks what the next stint is best. The table holds what was driven
 // so far; of its values only scatter and the control's movement are used.
 type AdviceRequest struct {
-	Table       CompareRequest
+	Table       app.CompareRequest
 	Candidates  []string       // under comparison, driven yet or not
 	MostBetween int            // candidates between two controls; 0: any number
 	Left        map[string]int // stints that a code's sets still last
@@ -71,11 +72,11 @@ func Advise(q AdviceRequest) (*AdviceAnswer, error) {
 	return q.advise(log, measure, inputs)
 }
 
-// Advise says what the next stint of a test is best: the log is the programme's,
+// AdviseTest says what the next stint of a test is best: the log is the programme's,
 // control, correction, margin and looks are those of the frozen plan where there
 // is one. Of the table in q only Measure, Control, Settings and History count.
-func (f *Folder) Advise(ctx context.Context, test string, q AdviceRequest) (*AdviceAnswer, error) {
-	s, err := Rebuild(ctx, f.Store)
+func AdviseTest(ctx context.Context, f *app.Folder, test string, q AdviceRequest) (*AdviceAnswer, error) {
+	s, err := app.Rebuild(ctx, f.Store)
 	if err != nil {
 		return nil, err
 	}
@@ -83,18 +84,14 @@ func (f *Folder) Advise(ctx context.Context, test string, q AdviceRequest) (*Adv
 	if err != nil {
 		return nil, err
 	}
-	entries, err := f.Store.Entries(ctx, 0)
+	p, err := f.PlanInForce(ctx, test)
 	if err != nil {
 		return nil, err
 	}
-	h, err := historyOf(entries, test)
-	if err != nil {
-		return nil, err
-	}
-	if force, ok := h.inForce(); ok {
-		if t, ok := force.body.Plan.Test(test); ok {
+	if p != nil {
+		if t, ok := p.Test(test); ok {
 			if q.Table.Control == "" {
-				q.Table.Control = force.body.Plan.Control
+				q.Table.Control = p.Control
 			}
 			if err := q.byPlan(t); err != nil {
 				return nil, err
@@ -102,7 +99,7 @@ func (f *Folder) Advise(ctx context.Context, test string, q AdviceRequest) (*Adv
 		}
 	}
 	if q.Table.Control == "" {
-		return nil, noControl()
+		return nil, app.NoControl()
 	}
 	m, err := d.Measure(q.Table.Measure)
 	if err != nil {
@@ -227,7 +224,7 @@ func (q *AdviceRequest) driven(log programme.Log, measure programme.Measure, s *
 	t := &q.Table
 	out := &drivenSoFar{}
 	if t.History != nil {
-		sc, _, err := t.History.scatter(t.Scale, "")
+		sc, _, err := t.History.Scatter(t.Scale, "")
 		if err != nil {
 			return nil, err
 		}
@@ -264,7 +261,7 @@ func (q *AdviceRequest) driven(log programme.Log, measure programme.Measure, s *
 }
 
 // readTable reads the table and the measure that is looked at.
-func readTable(t *CompareRequest) (programme.Log, programme.Measure, []origin.Hashed, error) {
+func readTable(t *app.CompareRequest) (programme.Log, programme.Measure, []origin.Hashed, error) {
 	got, err := table.Read(bytes.NewReader(t.Data), table.Options{Name: t.Name, Columns: t.Columns, EachRowAStint: t.Rows})
 	if err != nil {
 		return programme.Log{}, programme.Measure{}, nil, err
@@ -273,12 +270,12 @@ func readTable(t *CompareRequest) (programme.Log, programme.Measure, []origin.Ha
 	if measure == "" {
 		if len(got.Measures) != 1 {
 			return programme.Log{}, programme.Measure{}, nil, fault.New(fault.Invalid, "the table holds several measures").At("%s", t.Name).
-				WithHint("choose one with --measure: %s", join(got.Measures))
+				WithHint("choose one with --measure: %s", strings.Join(got.Measures, ", "))
 		}
 		measure = got.Measures[0]
 	}
 	sum := sha256.Sum256(t.Data)
-	return got.Log, typed(measure, got, t.Better, t.Scale), []origin.Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
+	return got.Log, app.Typed(measure, got, t.Better, t.Scale), []origin.Hashed{{Name: t.Name, SHA256: hex.EncodeToString(sum[:])}}, nil
 }
 
 // stintMeans gives the mean of each stint's runs on the analysis scale; a stint

@@ -1,0 +1,160 @@
+// Package ordered is a run order as a JSON document, schemas "bookend.order/1" and its
+// neighbours: what is driven when, how well it tells tyres apart, and what the rest of
+// a day is planned anew as. It is read back where an order was taken into a programme.
+//
+// Times of day are clock times of the ground; durations are in s, differences on the
+// scale that the document names.
+package ordered
+
+import (
+	"example.org/bookend/app/origin"
+	"example.org/bookend/caveat"
+)
+
+// OrderDocument is the JSON of an order, schema "bookend.order/1".
+type OrderDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []origin.Hashed   `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  OrderResults      `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// OrderResults is the part of the JSON that holds the numbers. Variances are in
+// that of a stint mean; differences in index points or the unit.
+type OrderResults struct {
+	Sequence   []OrderStint     `json:"sequence"`
+	Criterion  float64          `json:"criterion"`
+	Best       OrderBest        `json:"best"`
+	Candidates []OrderCandidate `json:"candidates"`
+	Detectable *OrderDetectable `json:"detectable,omitempty"`
+	More       *OrderOther      `json:"control_more,omitempty"`
+	Fewer      *OrderOther      `json:"control_fewer,omitempty"`
+	Needed     *OrderNeeded     `json:"needed,omitempty"`
+	RunsNeeded int              `json:"runs_needed,omitempty"`
+	Wear       []OrderWear      `json:"wear,omitempty"`
+	Daylight   *OrderSpan       `json:"daylight,omitempty"`
+	Own        *OrderOwn        `json:"own,omitempty"`
+}
+
+// OrderStint is one place of the order; times are of the ground's clock.
+type OrderStint struct {
+	Position int    `json:"position"`
+	Block    int    `json:"block"`
+	Code     string `json:"code"`
+	Set      string `json:"set"`
+	Fit      string `json:"fit,omitempty"`   // fitting begins
+	Drive    string `json:"drive,omitempty"` // the warm-up begins
+	Run      string `json:"run,omitempty"`   // the first run begins
+	End      string `json:"end,omitempty"`   // the last run is over
+	Free     string `json:"free,omitempty"`  // the vehicle is free
+}
+
+// OrderBest is how good an order can be.
+type OrderBest struct {
+	Sequence  []string `json:"sequence"`
+	Criterion float64  `json:"criterion"`
+	Proven    bool     `json:"proven"` // every order that keeps the rules was tried
+	Tried     int      `json:"tried"`
+	Near      int      `json:"near"` // within 2 % of the best: one of these was drawn
+}
+
+// OrderVariances is one variance under each kind of drift.
+type OrderVariances struct {
+	Constant  float64 `json:"constant"`
+	Linear    float64 `json:"linear"`
+	Quadratic float64 `json:"quadratic"`
+	Walk      float64 `json:"walk"`
+}
+
+// OrderCandidate is how well one candidate is told from the control.
+type OrderCandidate struct {
+	Code  string         `json:"code"`
+	Under OrderVariances `json:"under"`         // by the plan's correction
+	Best  OrderVariances `json:"best"`          // the least of any unbiased analysis of this order
+	Free  float64        `json:"without_drift"` // and without correction
+}
+
+// OrderDetectable is the smallest difference that the order can show.
+type OrderDetectable struct {
+	Value    *float64 `json:"value,omitempty"` // index points, or the unit
+	Walk     *float64 `json:"walk,omitempty"`  // the same, what the correction leaves of a random walk included
+	Record   *float64 `json:"with_record,omitempty"`
+	SD       float64  `json:"sd"` // in standard deviations of a stint mean
+	DF       int      `json:"df"`
+	Critical float64  `json:"critical"`
+	Method   string   `json:"method"`
+}
+
+// OrderOther is what a control stint more or fewer would do.
+type OrderOther struct {
+	Controls   int              `json:"control_stints"`
+	Stints     int              `json:"stints"`
+	Criterion  float64          `json:"criterion,omitempty"`
+	Detectable *OrderDetectable `json:"detectable,omitempty"`
+	Clash      string           `json:"clash,omitempty"`
+}
+
+// OrderNeeded is the smallest programme that shows the wanted difference.
+type OrderNeeded struct {
+	Repeats     int     `json:"repeats"`
+	Controls    int     `json:"control_stints"`
+	Stints      int     `json:"stints"`
+	Runs        int     `json:"runs"`
+	Value       float64 `json:"value"`
+	Sets        int     `json:"sets,omitempty"`
+	ControlSets int     `json:"control_sets,omitempty"`
+}
+
+// OrderWear is what one set is worn by in the plan.
+type OrderWear struct {
+	Set    string  `json:"set"`
+	Code   string  `json:"code"`
+	Stints int     `json:"stints"`
+	Runs   int     `json:"runs"`
+	WornM  float64 `json:"worn_m"`
+	LeftM  float64 `json:"left_m"`
+}
+
+// OrderSpan is a span of the ground's clock.
+type OrderSpan struct {
+	From string `json:"from"`
+	To   string `json:"to"`
+}
+
+// OrderOwn is how the evaluator's own order stands.
+type OrderOwn struct {
+	Criterion  float64          `json:"criterion"`
+	Efficiency float64          `json:"efficiency"` // the best criterion over its own
+	Candidates []OrderCandidate `json:"candidates"`
+	Detectable *OrderDetectable `json:"detectable,omitempty"`
+}
+
+// ReorderDocument is the JSON of an order planned anew, schema
+// "bookend.reorder/1".
+type ReorderDocument struct {
+	Schema   string            `json:"schema"`
+	Inputs   []origin.Hashed   `json:"inputs"`
+	Settings map[string]string `json:"settings"`
+	Results  ReorderResults    `json:"results"`
+	Caveats  caveat.List       `json:"caveats"`
+}
+
+// ReorderResults is what the run log keeps of the deviation.
+type ReorderResults struct {
+	Reason    string           `json:"reason"`
+	After     int              `json:"after_stints"` // driven before it
+	Sequence  []OrderStint     `json:"sequence"`     // from the next stint on
+	Without   []OrderWithout   `json:"without"`      // left out against the plan
+	Criterion float64          `json:"criterion"`    // of the whole, what is driven included
+	Planned   float64          `json:"planned_criterion,omitempty"`
+	Shown     *OrderDetectable `json:"detectable,omitempty"`
+	Expected  *OrderDetectable `json:"planned_detectable,omitempty"`
+	Proven    bool             `json:"proven"`
+}
+
+// OrderWithout is how many stints of a candidate are not driven.
+type OrderWithout struct {
+	Code   string `json:"code"`
+	Stints int    `json:"stints"`
+}
