@@ -97,8 +97,10 @@ func Shown(all []Channel, most int) []Channel {
 	rank := func(c Channel) int {
 		switch {
 		case c.Low == c.High:
+			return 3
+		case c.Role == "latitude" || c.Role == "longitude":
 			return 2
-		case c.Role == "" || c.Role == "latitude" || c.Role == "longitude":
+		case c.Role == "":
 			return 1
 		}
 		return 0

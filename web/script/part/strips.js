@@ -37,12 +37,12 @@ export function strips(holder, how) {
 
   // One window is asked for at a time; of those wanted meanwhile only the last.
   async function show(begin, end) {
-    if (begin !== undefined && held) {
-      view = [begin, end];
-      draw();
-    }
     wanted = [begin, end];
-    if (asking) return;
+    if (begin !== undefined && held) view = [begin, end];
+    if (asking) {
+      draw(); // what is there goes along meanwhile
+      return;
+    }
     asking = true;
     const began = performance.now();
     measure();
