@@ -38,7 +38,7 @@ var house = []room{
 
 	// the rim
 	{"cmd/bookend/...", "...", "", "github.com/spf13/cobra", "the one binary wires everything, and alone names the adapters"},
-	{"web/...", "self/... app app/coneplan app/day app/lines app/logger app/ordered app/ordering app/sight app/testplan app/trace report report/html report/sheet figure figure/... order order/* programme programme/attribute programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
+	{"web/...", "self/... app app/coneplan app/day app/groundbook app/lines app/logger app/ordered app/ordering app/sight app/testplan app/trace report report/html report/sheet figure figure/... order order/* programme programme/attribute programme/runlog compare", "store/sqlite procedure/all ingest/all", "github.com/alexedwards/argon2id github.com/alexedwards/scs/v2 golang.org/x/time rsc.io/qr", "the web face calls use cases of app; programme and compare for their types"},
 	{"report/html", "report figure figure/*", "programme compare", "", "a face draws the document and computes nothing"},
 	{"report/pdf", "report figure figure/pdf", "programme compare", "codeberg.org/go-pdf/fpdf", "as report/html"},
 	{"report/xlsx", "report", "programme compare", "github.com/xuri/excelize/v2", "as report/html"},

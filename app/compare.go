@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/app/testplan"
 	"example.org/bookend/app/written"
@@ -30,11 +31,11 @@ type CompareRequest struct {
 	Measure  string          // of a table with several; empty: its only one
 	Block    string          // column that names the blocks; empty: as the table's block column says
 	Settings compare.Settings
-	History  *History       // control stints of earlier programmes; nil: none
-	Plan     *testplan.Plan // the frozen plan, of one test; nil: none
-	Override Override       // what is asked for otherwise than planned; nil: nothing
-	Reason   string         // why
-	Author   string         // who asks
+	History  *groundbook.History // control stints of earlier programmes; nil: none
+	Plan     *testplan.Plan      // the frozen plan, of one test; nil: none
+	Override Override            // what is asked for otherwise than planned; nil: nothing
+	Reason   string              // why
+	Author   string              // who asks
 }
 
 // CompareAnswer is what the comparison of a table shows.

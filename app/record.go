@@ -10,6 +10,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
@@ -30,57 +31,12 @@ type GroundEntry struct {
 	Zone  string `json:"zone,omitempty"` // IANA
 }
 
-// RecordKey says what control stints may stand in one record. A changed version
-// of the procedure begins a new one.
-type RecordKey struct {
-	Ground      string          `json:"ground"`
-	Surface     string          `json:"surface"`
-	Procedure   string          `json:"procedure"` // "typed" for typed values
-	Version     int             `json:"version"`
-	Measure     string          `json:"measure"`
-	Place       string          `json:"place,omitempty"`
-	Unit        string          `json:"unit,omitempty"`
-	Scale       programme.Scale `json:"scale"`
-	ControlType string          `json:"control_type"`
-	Vehicle     string          `json:"vehicle"`
-}
-
-// String names the key for people.
-func (k RecordKey) String() string {
-	m := k.Measure
-	if k.Place != "" {
-		m += ", " + k.Place
-	}
-	p := k.Procedure
-	if k.Version > 0 {
-		p += fmt.Sprintf(" %d", k.Version)
-	}
-	return fmt.Sprintf("%s by %s on %s, control %s, %s", m, p, k.Surface, k.ControlType, k.Vehicle)
-}
-
-// RecordStint is one control stint. It names no client and no candidate.
-type RecordStint struct {
-	Programme string  `json:"programme"` // its id
-	Date      string  `json:"date"`      // of the sign-off, at the ground
-	Block     string  `json:"block"`     // the test, and the day or driver within it
-	Position  float64 `json:"position"`
-	Value     float64 `json:"value"` // mean of the stint, in the measure's unit
-	Runs      int     `json:"runs"`
-	Driver    string  `json:"driver,omitempty"`
-}
-
-// KeyedStints is the control stints of one key.
-type KeyedStints struct {
-	Key    RecordKey     `json:"key"`
-	Stints []RecordStint `json:"stints"`
-}
-
 // SignoffEntry signs a test off: its results stand, and its control stints go
 // into the ground's record.
 type SignoffEntry struct {
-	Programme string        `json:"programme"`
-	Test      string        `json:"test"`
-	Record    []KeyedStints `json:"record"`
+	Programme string                   `json:"programme"`
+	Test      string                   `json:"test"`
+	Record    []groundbook.KeyedStints `json:"record"`
 }
 
 // RecordEntry is what a programme copied from the ground's record for one test.
@@ -93,18 +49,9 @@ type RecordEntry struct {
 
 // CopiedRows is the rows of one key, and their hash as a comparison prints it.
 type CopiedRows struct {
-	KeyedStints
+	groundbook.KeyedStints
 	SHA256 string `json:"sha256"`
 	Why    string `json:"why,omitempty"` // there are none: why
-}
-
-// Rows gives the stints as compare takes them.
-func (k KeyedStints) Rows() *compare.Record {
-	r := &compare.Record{Name: "of the ground"}
-	for _, s := range k.Stints {
-		r.Rows = append(r.Rows, compare.RecordRow{Programme: s.Programme, Block: s.Block, Position: s.Position, Value: s.Value})
-	}
-	return r
 }
 
 // BeginGround enters what the ground is.
@@ -128,7 +75,7 @@ func (f *Folder) BeginGround(ctx context.Context, g GroundEntry) error {
 // GroundState is what the entries of a ground amount to.
 type GroundState struct {
 	Ground  GroundEntry
-	Record  []KeyedStints // in the order of their keys; stints in the order signed off
+	Record  []groundbook.KeyedStints // in the order of their keys; stints in the order signed off
 	Entries int
 	Head    string // hash of the newest entry
 }
@@ -161,15 +108,15 @@ func RebuildGround(ctx context.Context, store Store) (*GroundState, error) {
 			return nil, fault.New(fault.Internal, "reading entry %d of the ground: %w", e.Sequence, err)
 		}
 		for _, k := range signed.Record {
-			i := slices.IndexFunc(s.Record, func(o KeyedStints) bool { return o.Key == k.Key })
+			i := slices.IndexFunc(s.Record, func(o groundbook.KeyedStints) bool { return o.Key == k.Key })
 			if i < 0 {
-				s.Record = append(s.Record, KeyedStints{Key: k.Key})
+				s.Record = append(s.Record, groundbook.KeyedStints{Key: k.Key})
 				i = len(s.Record) - 1
 			}
 			s.Record[i].Stints = append(s.Record[i].Stints, k.Stints...)
 		}
 	}
-	slices.SortStableFunc(s.Record, func(a, b KeyedStints) int { return strings.Compare(a.Key.String(), b.Key.String()) })
+	slices.SortStableFunc(s.Record, func(a, b groundbook.KeyedStints) int { return strings.Compare(a.Key.String(), b.Key.String()) })
 	if n := len(entries); n > 0 {
 		if s.Head, err = entries[n-1].Hash(); err != nil {
 			return nil, err
@@ -179,8 +126,8 @@ func RebuildGround(ctx context.Context, store Store) (*GroundState, error) {
 }
 
 // keyOf gives the key of a measure of a test, or why there is none.
-func keyOf(s *State, ground string, t TestEntry, m programme.Measure, place string, version int) (RecordKey, string) {
-	k := RecordKey{Ground: ground, Surface: t.Test.Surface, Procedure: t.Test.Procedure, Version: version, Measure: m.ID, Place: place,
+func keyOf(s *State, ground string, t TestEntry, m programme.Measure, place string, version int) (groundbook.RecordKey, string) {
+	k := groundbook.RecordKey{Ground: ground, Surface: t.Test.Surface, Procedure: t.Test.Procedure, Version: version, Measure: m.ID, Place: place,
 		Unit: m.Unit, Scale: m.Scale, ControlType: t.Test.ControlType, Vehicle: s.Programme.Vehicle}
 	if k.Procedure == "" || version == 0 {
 		k.Procedure, k.Version = "typed", 0
@@ -272,7 +219,7 @@ func (f *Folder) SignOff(ctx context.Context, test, control string) (*SignoffEnt
 	if control == "" {
 		return nil, NoControl()
 	}
-	body := SignoffEntry{Programme: s.Programme.ID, Test: test, Record: []KeyedStints{}}
+	body := SignoffEntry{Programme: s.Programme.ID, Test: test, Record: []groundbook.KeyedStints{}}
 	at := f.Now()
 	if zone, err := time.LoadLocation(g.Ground.Zone); err == nil && g.Ground.Zone != "" {
 		at = at.In(zone)
@@ -289,7 +236,7 @@ func (f *Folder) SignOff(ctx context.Context, test, control string) (*SignoffEnt
 			if err != nil {
 				continue // no control stint of it: nothing for the record
 			}
-			k := KeyedStints{Key: key}
+			k := groundbook.KeyedStints{Key: key}
 			for _, st := range r.Stints {
 				if !st.Control || st.N == 0 {
 					continue
@@ -301,7 +248,7 @@ func (f *Folder) SignOff(ctx context.Context, test, control string) (*SignoffEnt
 				if st.Segment > 0 {
 					block += fmt.Sprintf(", part %d", st.Segment+1)
 				}
-				row := RecordStint{Programme: s.Programme.ID, Date: at.Format(time.DateOnly), Block: block, Position: st.Position, Value: st.Equal, Runs: st.N}
+				row := groundbook.RecordStint{Programme: s.Programme.ID, Date: at.Format(time.DateOnly), Block: block, Position: st.Position, Value: st.Equal, Runs: st.N}
 				if i := slices.IndexFunc(d.Log.Stints, func(o programme.Stint) bool { return o.ID == st.ID }); i >= 0 {
 					row.Driver = d.Log.Stints[i].Driver
 				}
@@ -379,7 +326,7 @@ func sameRows(entries []programme.Entry, id string, body SignoffEntry) (bool, er
 		return false, fault.New(fault.Internal, "reading entry %d: %w", entries[i].Sequence, err)
 	}
 	dateless := func(s SignoffEntry) (string, error) {
-		var out []KeyedStints
+		var out []groundbook.KeyedStints
 		for _, k := range s.Record {
 			k.Stints = slices.Clone(k.Stints)
 			for j := range k.Stints {
@@ -504,7 +451,7 @@ func (f *Folder) copyRecord(ctx context.Context, s *State, d *Driven, measures [
 // the programme itself left out, or says why there are none.
 func (g *GroundState) fitting(s *State, t TestEntry, m programme.Measure, place string, version int) (CopiedRows, error) {
 	key, why := keyOf(s, g.Ground.Title, t, m, place, version)
-	c := CopiedRows{KeyedStints: KeyedStints{Key: key, Stints: []RecordStint{}}, Why: why}
+	c := CopiedRows{KeyedStints: groundbook.KeyedStints{Key: key, Stints: []groundbook.RecordStint{}}, Why: why}
 	if named := s.Programme.Ground; why == "" && named != "" && named != g.Ground.Title {
 		c.Why = fmt.Sprintf("the programme is of %s, the record of %s", named, g.Ground.Title)
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/opinions"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
@@ -179,7 +180,7 @@ func compared(t *report.Test, list []compare.Input, by func(compare.Input) (*com
 			done++
 			m := report.Measured{Both: both}
 			if both.Result.Record != nil {
-				if m.Watch, err = watched(both.Result, names); err != nil {
+				if m.Watch, err = groundbook.Watched(both.Result, names); err != nil {
 					return err
 				}
 			}

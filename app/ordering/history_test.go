@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/order"
 	"example.org/bookend/programme"
 )
@@ -13,12 +13,12 @@ import (
 // their scatter from it: three points about a straight line leave (a - 2b + c)²/6 on one
 // degree of freedom each (least squares, by hand).
 func TestRecordAsHistory(t *testing.T) {
-	k := app.KeyedStints{Key: app.RecordKey{Ground: "Skerry Moor", Measure: "distance"}}
+	k := groundbook.KeyedStints{Key: groundbook.RecordKey{Ground: "Skerry Moor", Measure: "distance"}}
 	values := [][3]float64{{31.9, 32.5, 32.2}, {30.0, 30.1, 30.6}}
 	want := 0.0
 	for i, v := range values {
 		for j, x := range v {
-			k.Stints = append(k.Stints, app.RecordStint{Programme: string(rune('a' + i)), Block: `day "1", dry`, Position: float64(1 + 3*j), Value: x})
+			k.Stints = append(k.Stints, groundbook.RecordStint{Programme: string(rune('a' + i)), Block: `day "1", dry`, Position: float64(1 + 3*j), Value: x})
 		}
 		d := v[0] - 2*v[1] + v[2]
 		want += d * d / 6 / 2

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/ordered"
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
@@ -31,7 +32,7 @@ type OrderRequest struct {
 	order.Request
 	Scale   programme.Scale     // empty: ratio. Scatter and Wanted stand on its analysis scale
 	Unit    string              // SI symbol of a difference
-	History *app.History        // control stints of earlier programmes
+	History *groundbook.History // control stints of earlier programmes
 	Earlier *app.CompareRequest // the table of an earlier programme
 	Own     []string            // an order of the evaluator's own, to be scored beside; blocks divided by "/"
 	Sun     *SunAt              // daylight is computed; nil: as Times says

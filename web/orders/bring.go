@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 )
@@ -87,7 +88,7 @@ func readable(as, name string, data []byte, control string) error {
 	case len(bytes.TrimSpace(data)) == 0:
 		return fault.New(fault.Invalid, "there is no table").WithHint("choose a file, or paste its lines")
 	case as == "history":
-		h := &app.History{Name: name, Data: data}
+		h := &groundbook.History{Name: name, Data: data}
 		_, _, err := h.Record("", "")
 		return err
 	case as == "earlier":

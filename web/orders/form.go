@@ -21,6 +21,7 @@ import (
 	"strings"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
@@ -332,11 +333,11 @@ func kept(ctx context.Context, a Ask, word string) ([]byte, string, error) {
 }
 
 // History gives what was chosen as control stints of earlier programmes.
-func History(ctx context.Context, a Ask, word string) (*app.History, error) {
+func History(ctx context.Context, a Ask, word string) (*groundbook.History, error) {
 	key, ok := strings.CutPrefix(word, ofRecord)
 	if !ok {
 		data, name, err := kept(ctx, a, word)
-		return &app.History{Name: name, Data: data}, err
+		return &groundbook.History{Name: name, Data: data}, err
 	}
 	rows, err := a.record(ctx)
 	if err != nil {
@@ -351,7 +352,7 @@ func History(ctx context.Context, a Ask, word string) (*app.History, error) {
 }
 
 // record gives the ground's record; nothing where no ground is at hand.
-func (a Ask) record(ctx context.Context) ([]app.KeyedStints, error) {
+func (a Ask) record(ctx context.Context) ([]groundbook.KeyedStints, error) {
 	if a.Folder.Ground == nil {
 		return nil, nil
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/recordings"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -168,9 +169,9 @@ func SignoffCommand() *cobra.Command {
 
 // recordDocument is the JSON of bookend record.
 type recordDocument struct {
-	Schema  string       `json:"schema"`
-	Ground  string       `json:"ground"`
-	Results []*app.Watch `json:"results"`
+	Schema  string              `json:"schema"`
+	Ground  string              `json:"ground"`
+	Results []*groundbook.Watch `json:"results"`
 }
 
 // RecordCommand is the verb record.
@@ -194,7 +195,7 @@ deviations), and how the control's level moves from programme to programme
 				if err != nil {
 					return err
 				}
-				list := []*app.Watch{}
+				list := []*groundbook.Watch{}
 				for _, k := range s.Record {
 					if measure != "" && k.Key.Measure != measure {
 						continue
@@ -264,7 +265,7 @@ func refreshCommand(dir *string) *cobra.Command {
 }
 
 // printWatch prints a record and its charts within 80 columns.
-func printWatch(out io.Writer, w *app.Watch) {
+func printWatch(out io.Writer, w *groundbook.Watch) {
 	fmt.Fprintln(out, terminal.Wrap(w.Key.String(), 78, "  "))
 	of := " %"
 	if w.Key.Scale != programme.Ratio {

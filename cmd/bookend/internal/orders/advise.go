@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/folders"
@@ -139,7 +140,7 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceR
 		if err != nil {
 			return q, fault.At(err, "--history")
 		}
-		q.Table.History = &app.History{Name: filepath.Base(f.history), Data: data}
+		q.Table.History = &groundbook.History{Name: filepath.Base(f.history), Data: data}
 	}
 	var err error
 	if q.Left, err = stintsLeft(f.left); err != nil {

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -299,7 +300,7 @@ func (f *orderFlags) scatter(q *ordering.OrderRequest) error {
 		if err != nil {
 			return fault.At(err, "--history")
 		}
-		q.History = &app.History{Name: filepath.Base(f.history), Data: data}
+		q.History = &groundbook.History{Name: filepath.Base(f.history), Data: data}
 	}
 	if f.earlier != "" {
 		data, err := logger.ReadTable(f.earlier)

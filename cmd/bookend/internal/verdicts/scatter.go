@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"example.org/bookend/app"
+	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/cmd/bookend/internal/terminal"
 	"example.org/bookend/compare"
@@ -44,7 +44,7 @@ func (f *ScatterFlags) AddHistory(c *cobra.Command) {
 	c.Flags().StringVar(&f.History, "history", "", "control stints of earlier programmes: programme, position, value [, block]")
 }
 
-func (f *ScatterFlags) read() (*app.History, error) {
+func (f *ScatterFlags) read() (*groundbook.History, error) {
 	if f.History == "" {
 		return nil, nil
 	}
@@ -52,7 +52,7 @@ func (f *ScatterFlags) read() (*app.History, error) {
 	if err != nil {
 		return nil, fault.At(err, "--history")
 	}
-	return &app.History{Name: filepath.Base(f.History), Data: data}, nil
+	return &groundbook.History{Name: filepath.Base(f.History), Data: data}, nil
 }
 
 // printRecord says what the ground's record gave, and what is said without it.

@@ -1,4 +1,4 @@
-package app
+package groundbook
 
 import (
 	"bytes"
@@ -57,7 +57,7 @@ func (h *History) Record(measure, symbol string) (*compare.Record, origin.Hashed
 			WithHint("a record holds the same measure")
 	}
 	if len(t.Measures) > 1 && !slices.Contains(t.Measures, measure) {
-		return nil, hashed, fault.New(fault.NotFound, "the history has no measure %s", measure).At("%s", h.Name).WithHint("it has: %s", join(t.Measures))
+		return nil, hashed, fault.New(fault.NotFound, "the history has no measure %s", measure).At("%s", h.Name).WithHint("it has: %s", strings.Join(t.Measures, ", "))
 	}
 	if len(t.Measures) == 1 {
 		measure = t.Measures[0]
