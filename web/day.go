@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -34,7 +35,7 @@ type dayPage struct {
 	Stints []dayStint
 	Now    *dayStint
 	Coming []string // codes still to be driven, by the order that was taken
-	Filed  int      // stints of the test that are kept in tables, not in the run log
+	Filed  []string // codes of a test that is kept in tables, not in the run log, as they were driven
 	Next   int      // number of the run that comes next
 	Open   []dayIncident
 	First  dayForm   // the run
@@ -177,13 +178,12 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	if all {
 		body.Coming = coming(s.state, body.Test)
 	}
-	if len(body.Stints) == 0 && all {
-		if d, err := s.test(body.Test); err == nil {
-			body.Filed = len(d.Log.Stints)
+	if d, err := s.test(body.Test); err == nil && all && len(body.Stints) == 0 {
+		stints := slices.Clone(d.Log.Stints)
+		slices.SortStableFunc(stints, func(x, y programme.Stint) int { return cmp.Compare(x.Position, y.Position) })
+		for _, st := range stints {
+			body.Filed = append(body.Filed, st.Code)
 		}
-	}
-	if body.Filed > 0 {
-		body.Notes = append(body.Notes, body.Test+" is kept in tables that were brought in. A stint entered here would stand beside them, and nothing of the test is compared until the whole of it is kept in one place.")
 	}
 	filled := map[string]string{"test": body.Test, "run": strconv.Itoa(body.Next), "rater": p.Folder.Author, "person": p.Folder.Author}
 	if now != nil {
@@ -309,8 +309,8 @@ func dayTitle(b dayPage) report.Text {
 		return say(code(b.Now.Code), " is on the vehicle: run ", strconv.Itoa(b.Next), " comes next")
 	case len(b.Coming) > 0:
 		return say(code(b.Coming[0]), " is fitted first for ", b.Test)
-	case b.Filed > 0:
-		return say(b.Test, " came in as a table of ", plural(b.Filed, "stint"))
+	case len(b.Filed) > 0:
+		return say(b.Test, " came in as a table of ", plural(len(b.Filed), "stint"))
 	case b.Test != "":
 		return say("Nothing is on the vehicle yet for ", b.Test)
 	}

@@ -43,7 +43,7 @@ func TestTheDayFollowsTheOrder(t *testing.T) {
 
 	s = serve(t, "Wet stops of two van tyres", begun)
 	_, body = s.get("/p/tarn/day?test=wet-stop")
-	wants(t, "a test in tables", body, "wet-stop came in as a table of 3 stints", "is kept in tables that were brought in")
+	wants(t, "a test in tables", body, "wet-stop came in as a table of 3 stints", "by the tables that were brought in", "until the whole of it is kept in one place")
 }
 
 // An order tells by how often a code comes which one is the control: it is for those who
