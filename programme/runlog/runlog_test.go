@@ -201,7 +201,7 @@ func TestTypedQuantitiesAreConverted(t *testing.T) {
 	if err != nil || len(v.([]any)) != 3 || v.([]any)[1] != json.Number("0.00775") {
 		t.Errorf("%v, %v", v, err)
 	}
-	for typed, says := range map[string]string{"1.2": "no unit", "1.2 furlongs": "furlongs", "deep": "no number", "1 kg": "kg"} {
+	for typed, says := range map[string]string{"1.2": "no unit", "1.2 furlongs": "furlongs", "deep": "no number", "1 kg": "kg", "1,2 mm": "comma", "1,200mm": "comma"} {
 		k, _ := KindOf(Depth)
 		f, _ := k.Field("water_depth_m")
 		if _, err := f.FromText(typed); err == nil || !strings.Contains(err.Error(), says) {

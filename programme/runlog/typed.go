@@ -64,6 +64,8 @@ func (f Field) quantity(typed string) (any, error) {
 		return nil, fault.New(fault.Invalid, "%q is no number", cut(typed)).At("field %s", f.Key).WithHint("%s", f.hint())
 	}
 	switch {
+	case len(rest) > 1 && rest[0] == ',' && rest[1] >= '0' && rest[1] <= '9': // a decimal comma, or one between thousands: not guessed
+		return nil, fault.New(fault.Invalid, "%q has a comma in its number", cut(typed)).At("field %s", f.Key).WithHint("write decimals with a point, as %s, and thousands without a mark", strings.Replace(typed, ",", ".", 1))
 	case rest == "" && f.Shown != "":
 		return nil, fault.New(fault.Invalid, "%q has no unit", cut(typed)).At("field %s", f.Key).WithHint("for example %s%s", strings.TrimSpace(digits), unit.MustParse(f.Shown).ASCII())
 	case rest == "":
