@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/scatter/gls"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/compare/setting"
 	"example.org/bookend/fault"
@@ -88,8 +89,8 @@ type mixedFit struct {
 	runs   *runs
 	design *correct.Design
 	m      *mixed.Model
-	cov    *covariance
-	g      *gls
+	cov    *gls.Covariance
+	g      *gls.Fitted
 	w      [][]float64 // covariance of the estimated variances, by the expected information
 	extra  int         // columns beside the design's
 	within bool        // stints and runs are told apart; else the residual is the stint's
@@ -121,10 +122,10 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 		block[k] = s.Code + "\x00" + s.Block
 	}
 	var parts []component.Component
-	var clusters []cluster
+	var clusters []gls.Cluster
 	add := func(name string, of []string) {
 		parts = append(parts, component.Intercept(name, of))
-		clusters = append(clusters, newCluster(name, of))
+		clusters = append(clusters, gls.NewCluster(name, of))
 	}
 	if f.within {
 		add(StintPart, stint)
@@ -145,25 +146,25 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 	if f.m.PerfectFit || !f.m.HasError {
 		return nil, "there is no scatter left", nil
 	}
-	f.cov = &covariance{n: n}
+	f.cov = &gls.Covariance{N: n}
 	some := false // a random part is left beside the runs' own scatter
 	for _, c := range clusters {
-		v, _ := f.m.Variance(c.name)
+		v, _ := f.m.Variance(c.Name)
 		if v.Dropped {
-			if c.name == StintPart {
+			if c.Name == StintPart {
 				return nil, "stints and runs cannot be told apart", nil
 			}
 			continue
 		}
-		c.variance, c.zero = v.Value, v.Zero
-		f.cov.clusters = append(f.cov.clusters, c)
+		c.Variance, c.Zero = v.Value, v.Zero
+		f.cov.Clusters = append(f.cov.Clusters, c)
 		some = some || !v.Zero
 	}
-	if len(f.cov.clusters) == 0 {
+	if len(f.cov.Clusters) == 0 {
 		return nil, "set and block cannot be told apart from the stint", nil
 	}
 	own, _ := f.m.Variance(component.ResidualName)
-	f.cov.residual = own.Value
+	f.cov.Residual = own.Value
 	switch {
 	case !(own.Value > 0):
 		return nil, "nothing scatters within its groups", nil
@@ -173,12 +174,12 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 		// Set and block are estimated as nothing: they are kept among what was
 		// estimated, so that the degrees of freedom do not grow by that.
 	}
-	if !f.cov.factorise() {
+	if !f.cov.Factorise() {
 		return nil, "the covariance cannot be inverted", nil
 	}
-	f.g = f.cov.fit(columns)
+	f.g = f.cov.Fit(columns)
 	var ok bool
-	if f.w, ok = inverse(f.g.information()); !ok {
+	if f.w, ok = gls.Inverse(f.g.Information()); !ok {
 		return nil, "the variances cannot be told apart", nil
 	}
 	return f, "", nil
@@ -188,10 +189,10 @@ func fitMixed(q *sequence.Sequence, d *correct.Design, sets, blocks bool) (f *mi
 // freedom must not become those of the runs.
 const atBoundary = "the stint variance is estimated as zero"
 
-func (f *mixedFit) find(name string) *cluster {
-	for k := range f.cov.clusters {
-		if f.cov.clusters[k].name == name {
-			return &f.cov.clusters[k]
+func (f *mixedFit) find(name string) *gls.Cluster {
+	for k := range f.cov.Clusters {
+		if f.cov.Clusters[k].Name == name {
+			return &f.cov.Clusters[k]
 		}
 	}
 	return nil
@@ -201,15 +202,15 @@ func (f *mixedFit) has(name string) bool { return f.find(name) != nil }
 
 func (f *mixedFit) zero(name string) bool {
 	c := f.find(name)
-	return c != nil && c.zero
+	return c != nil && c.Zero
 }
 
 // freedom gives Satterthwaite's degrees of freedom of a weighted sum of runs,
 // by the expected information: those that Kenward and Roger give a single
 // contrast.
 func (f *mixedFit) freedom(a []float64) float64 {
-	v := f.cov.quadratic(a)
-	g := f.cov.gradient(a)
+	v := f.cov.Quadratic(a)
+	g := f.cov.Gradient(a)
 	s := 0.0
 	for j := range g {
 		for k := range g {
@@ -226,9 +227,9 @@ func (f *mixedFit) freedom(a []float64) float64 {
 // of runs (harmonic), set and block aside.
 func (f *mixedFit) stintVariance() float64 {
 	if !f.within {
-		return f.cov.residual
+		return f.cov.Residual
 	}
-	return f.find(StintPart).variance + f.cov.residual/harmonic(f.runs.q)
+	return f.find(StintPart).Variance + f.cov.Residual/harmonic(f.runs.q)
 }
 
 func harmonic(q *sequence.Sequence) float64 {
@@ -243,7 +244,7 @@ func harmonic(q *sequence.Sequence) float64 {
 type predictor struct {
 	f      *mixedFit
 	design *correct.Design
-	g      *gls
+	g      *gls.Fitted
 }
 
 // Layout gives the design.
@@ -255,11 +256,11 @@ func (p *predictor) Predict(l []float64) (value float64, weights []float64, ok b
 	if !ok {
 		return 0, nil, false
 	}
-	return dot(a, p.f.runs.y), p.f.runs.byStint(a), true
+	return gls.Dot(a, p.f.runs.y), p.f.runs.byStint(a), true
 }
 
 func (p *predictor) run(l []float64) ([]float64, bool) {
-	return p.g.weights(append(append([]float64(nil), l...), make([]float64, p.f.extra)...))
+	return p.g.Weights(append(append([]float64(nil), l...), make([]float64, p.f.extra)...))
 }
 
 // Predictor gives the model that estimates are taken from under a drift: the
@@ -279,7 +280,7 @@ func (s *Scatter) Predictor(drift setting.Drift, set setting.Settings) (correct.
 	if err != nil {
 		return nil, err
 	}
-	return &predictor{s.mixed, d, s.mixed.cov.fit(s.mixed.runs.columns(d))}, nil
+	return &predictor{s.mixed, d, s.mixed.cov.Fit(s.mixed.runs.columns(d))}, nil
 }
 
 // leastDF is the least degrees of freedom that an interval is made from: own
@@ -326,7 +327,7 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 		for i, a := range list {
 			e.Own[i] = s.VarDF(nil)
 			for j, b := range list {
-				e.Cov[i][j] = sd * sd * dot(a.Weights, b.Weights)
+				e.Cov[i][j] = sd * sd * gls.Dot(a.Weights, b.Weights)
 			}
 		}
 	case own != nil && own.g == f.g:
@@ -361,7 +362,7 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 		for i := range a {
 			e.Own[i] = f.freedom(a[i])
 			for j := range a {
-				e.Cov[i][j] = f.cov.bilinear(a[i], a[j])
+				e.Cov[i][j] = f.cov.Bilinear(a[i], a[j])
 			}
 		}
 	}
@@ -379,10 +380,10 @@ func (s *Scatter) Errors(list []*correct.Estimate, p correct.Predictor) (*Errors
 // scale.
 func (s *Scatter) Var(w []float64) float64 {
 	if s.mixed != nil {
-		return s.mixed.cov.quadratic(s.mixed.runs.flat(s.q.RunWeights(w)))
+		return s.mixed.cov.Quadratic(s.mixed.runs.flat(s.q.RunWeights(w)))
 	}
 	sd, _ := s.SD()
-	return sd * sd * dot(w, w)
+	return sd * sd * gls.Dot(w, w)
 }
 
 // VarDF gives the degrees of freedom of Var; without a mixed model the weights

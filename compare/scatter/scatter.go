@@ -28,6 +28,7 @@ import (
 
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare/correct"
+	"example.org/bookend/compare/scatter/gls"
 	"example.org/bookend/compare/sequence"
 	"example.org/bookend/compare/setting"
 	"example.org/bookend/fault"
@@ -129,10 +130,10 @@ func (s *Scatter) WalkShare() float64 {
 		sum += k[i][i]
 		ux := make([]float64, len(x[i]))
 		for j := range ux {
-			ux[j] = dot(u[j], x[i])
+			ux[j] = gls.Dot(u[j], x[i])
 		}
 		for j := range x {
-			sum -= dot(x[j], ux) * k[i][j]
+			sum -= gls.Dot(x[j], ux) * k[i][j]
 		}
 	}
 	return max(0, sum/float64(s.F.M.DF))
@@ -164,7 +165,7 @@ func New(q *sequence.Sequence, drift setting.Drift, set setting.Settings) (*Scat
 		if f, why, err = fitMixed(q, s.F.Design, sets, blocks); err != nil {
 			return nil, err
 		}
-		if f != nil && set.Model == setting.Auto && least == most && len(f.cov.clusters) == 1 && f.has(StintPart) {
+		if f != nil && set.Model == setting.Auto && least == most && len(f.cov.Clusters) == 1 && f.has(StintPart) {
 			f = nil // the same numbers as stint means
 		}
 		if f != nil {
@@ -196,9 +197,9 @@ func New(q *sequence.Sequence, drift setting.Drift, set setting.Settings) (*Scat
 		s.Caveats.Add("tyre_by_block_untold", caveat.Place{}, "Whether candidates stand otherwise to the control from block to block cannot be told apart from the scatter of stints, and is part of it.")
 	}
 	if s.mixed != nil {
-		for _, c := range s.mixed.cov.clusters {
-			if c.zero && c.name != StintPart {
-				s.Caveats.Add("variance_zero", caveat.Place{}, "The variance of %s is estimated as zero, which is no proof that it is none; the degrees of freedom count it.", c.name)
+		for _, c := range s.mixed.cov.Clusters {
+			if c.Zero && c.Name != StintPart {
+				s.Caveats.Add("variance_zero", caveat.Place{}, "The variance of %s is estimated as zero, which is no proof that it is none; the degrees of freedom count it.", c.Name)
 			}
 		}
 	}
@@ -277,14 +278,14 @@ func runScatter(q *sequence.Sequence) *within {
 func (s *Scatter) parts() []Part {
 	if s.mixed != nil {
 		var out []Part
-		for _, c := range s.mixed.cov.clusters {
-			out = append(out, Part{c.name, math.Sqrt(c.variance), c.zero})
+		for _, c := range s.mixed.cov.Clusters {
+			out = append(out, Part{c.Name, math.Sqrt(c.Variance), c.Zero})
 		}
 		name := RunPart
 		if !s.mixed.within {
 			name = StintPart
 		}
-		return append(out, Part{Name: name, SD: math.Sqrt(s.mixed.cov.residual)})
+		return append(out, Part{Name: name, SD: math.Sqrt(s.mixed.cov.Residual)})
 	}
 	sd, ok := s.SD()
 	if !ok || s.within == nil {
@@ -354,7 +355,7 @@ func (s *Scatter) Report(set setting.Settings) ErrorModel {
 	f := s.F
 	e := ErrorModel{Model: s.Model, About: s.About, DF: float64(f.M.DF), DFMethod: ByStints, Rows: f.M.N, Rank: f.M.Rank, Perfect: s.Flat, Between: s.Between, ByBlock: s.ByBlock, Parts: s.parts(), NumberSaid: numberWords(s.q), Trend: trend(s.q)}
 	if s.mixed != nil {
-		e.Rows = s.mixed.cov.n
+		e.Rows = s.mixed.cov.N
 	}
 	if n := &s.q.Number; n.Used {
 		e.Number = &Number{Rule: n.Rule, Slope: n.Slope, Levels: n.Level, Runs: n.Numbers}

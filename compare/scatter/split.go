@@ -76,23 +76,23 @@ func (s *Scatter) Split(e *correct.Estimate, p correct.Predictor) (Split, bool) 
 	}
 	out.Told = f.within
 	for k, i := range f.runs.stint {
-		v := f.cov.residual * a[k] * a[k]
+		v := f.cov.Residual * a[k] * a[k]
 		if f.within {
 			out.Run[i] += v
 		} else {
 			out.Stint[i] += v
 		}
 	}
-	for k := range f.cov.clusters {
-		c := &f.cov.clusters[k]
-		for g, x := range c.sums(a) {
-			switch c.name {
+	for k := range f.cov.Clusters {
+		c := &f.cov.Clusters[k]
+		for g, x := range c.Sums(a) {
+			switch c.Name {
 			case StintPart:
-				out.Stint[g] += c.variance * x * x // groups stand in the order of the stints
+				out.Stint[g] += c.Variance * x * x // groups stand in the order of the stints
 			case SetPart:
-				out.Set += c.variance * x * x
+				out.Set += c.Variance * x * x
 			case BlockPart:
-				out.Block += c.variance * x * x
+				out.Block += c.Variance * x * x
 			}
 		}
 	}

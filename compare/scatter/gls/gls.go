@@ -1,4 +1,12 @@
-package scatter
+// Package gls fits fixed terms by generalised least squares where runs share random
+// terms: a stint, a set, a day.
+//
+// The covariance of the runs is a residual and a variance for each group that a run
+// belongs to. Source: least squares of columns whitened by the covariance's Cholesky
+// factor, as textbooks have it (from memory). Values are on the analysis scale of package compare/scatter, variances
+// its square. Limits: dense, a few hundred runs; variances are handed to it, not
+// estimated.
+package gls
 
 import (
 	"math"
@@ -6,18 +14,19 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// cluster is one random term over the runs: each run's group, and the term's
+// Cluster is one random term over the runs: each run's group, and the term's
 // variance on the analysis scale.
-type cluster struct {
-	name     string
+type Cluster struct {
+	Name     string
 	group    []int // of each run
 	groups   int
-	variance float64
-	zero     bool // estimated, and exactly zero
+	Variance float64
+	Zero     bool // estimated, and exactly zero
 }
 
-func newCluster(name string, of []string) cluster {
-	c := cluster{name: name, group: make([]int, len(of))}
+// NewCluster makes a random term of each run's group; its variance is 0 until set.
+func NewCluster(name string, of []string) Cluster {
+	c := Cluster{Name: name, group: make([]int, len(of))}
 	at := map[string]int{}
 	for i, g := range of {
 		k, ok := at[g]
@@ -31,8 +40,8 @@ func newCluster(name string, of []string) cluster {
 	return c
 }
 
-// sums gives the sums of a over the groups.
-func (c *cluster) sums(a []float64) []float64 {
+// Sums gives the sums of a over the groups.
+func (c *Cluster) Sums(a []float64) []float64 {
 	out := make([]float64, c.groups)
 	for i, g := range c.group {
 		out[g] += a[i]
@@ -40,25 +49,26 @@ func (c *cluster) sums(a []float64) []float64 {
 	return out
 }
 
-// covariance is that of the runs: clusters and what is each run's own.
-type covariance struct {
-	clusters []cluster
-	residual float64
-	n        int
+// Covariance is that of the runs: clusters and what is each run's own.
+type Covariance struct {
+	Clusters []Cluster
+	Residual float64
+	N        int
 	lower    *mat.TriDense // Cholesky factor
 }
 
-func (v *covariance) factorise() bool {
-	s := mat.NewSymDense(v.n, nil)
-	for i := range v.n {
+// Factorise readies the covariance for fits; false where it is not positive definite.
+func (v *Covariance) Factorise() bool {
+	s := mat.NewSymDense(v.N, nil)
+	for i := range v.N {
 		for j := range i + 1 {
 			x := 0.0
 			if i == j {
-				x = v.residual
+				x = v.Residual
 			}
-			for k := range v.clusters {
-				if c := &v.clusters[k]; c.group[i] == c.group[j] {
-					x += c.variance
+			for k := range v.Clusters {
+				if c := &v.Clusters[k]; c.group[i] == c.group[j] {
+					x += c.Variance
 				}
 			}
 			s.SetSym(i, j, x)
@@ -74,9 +84,9 @@ func (v *covariance) factorise() bool {
 }
 
 // whiten solves L x = b in place.
-func (v *covariance) whiten(b []float64) {
+func (v *Covariance) whiten(b []float64) {
 	raw := v.lower.RawTriangular()
-	for i := range v.n {
+	for i := range v.N {
 		s := b[i]
 		row := raw.Data[i*raw.Stride : i*raw.Stride+i]
 		for j, l := range row {
@@ -87,9 +97,9 @@ func (v *covariance) whiten(b []float64) {
 }
 
 // colour solves L' x = b in place.
-func (v *covariance) colour(b []float64) {
+func (v *Covariance) colour(b []float64) {
 	raw := v.lower.RawTriangular()
-	for i := v.n - 1; i >= 0; i-- {
+	for i := v.N - 1; i >= 0; i-- {
 		b[i] /= raw.Data[i*raw.Stride+i]
 		x := b[i]
 		row := raw.Data[i*raw.Stride : i*raw.Stride+i]
@@ -99,44 +109,44 @@ func (v *covariance) colour(b []float64) {
 	}
 }
 
-// quadratic gives the variance of a weighted sum of runs.
-func (v *covariance) quadratic(a []float64) float64 {
-	s := v.residual * dot(a, a)
-	for k := range v.clusters {
-		c := &v.clusters[k]
-		if c.variance > 0 {
-			g := c.sums(a)
-			s += c.variance * dot(g, g)
+// Quadratic gives the variance of a weighted sum of runs.
+func (v *Covariance) Quadratic(a []float64) float64 {
+	s := v.Residual * Dot(a, a)
+	for k := range v.Clusters {
+		c := &v.Clusters[k]
+		if c.Variance > 0 {
+			g := c.Sums(a)
+			s += c.Variance * Dot(g, g)
 		}
 	}
 	return s
 }
 
-// bilinear gives the covariance of two weighted sums of runs.
-func (v *covariance) bilinear(a, b []float64) float64 {
-	s := v.residual * dot(a, b)
-	for k := range v.clusters {
-		if c := &v.clusters[k]; c.variance > 0 {
-			s += c.variance * dot(c.sums(a), c.sums(b))
+// Bilinear gives the covariance of two weighted sums of runs.
+func (v *Covariance) Bilinear(a, b []float64) float64 {
+	s := v.Residual * Dot(a, b)
+	for k := range v.Clusters {
+		if c := &v.Clusters[k]; c.Variance > 0 {
+			s += c.Variance * Dot(c.Sums(a), c.Sums(b))
 		}
 	}
 	return s
 }
 
-// gradient gives the derivative of the variance of a weighted sum by each
+// Gradient gives the derivative of the variance of a weighted sum by each
 // variance: clusters first, the runs' own last.
-func (v *covariance) gradient(a []float64) []float64 {
+func (v *Covariance) Gradient(a []float64) []float64 {
 	var out []float64
-	for k := range v.clusters {
-		g := v.clusters[k].sums(a)
-		out = append(out, dot(g, g))
+	for k := range v.Clusters {
+		g := v.Clusters[k].Sums(a)
+		out = append(out, Dot(g, g))
 	}
-	return append(out, dot(a, a))
+	return append(out, Dot(a, a))
 }
 
-// gls is generalised least squares of given columns under a known covariance.
-type gls struct {
-	v     *covariance
+// Fitted is generalised least squares of given columns under a known covariance.
+type Fitted struct {
+	v     *Covariance
 	q     [][]float64 // orthonormal whitened columns, those kept
 	r     [][]float64 // upper triangle: whitened column j = sum over i of r[i][j] q[i]
 	kept  []int
@@ -149,23 +159,24 @@ type gls struct {
 // arithmetic blurs.
 const spent = 1e-8
 
-func (v *covariance) fit(columns [][]float64) *gls {
-	g := &gls{v: v, alias: map[int][]float64{}, width: len(columns)}
+// Fit fits columns, one value a run, under the covariance.
+func (v *Covariance) Fit(columns [][]float64) *Fitted {
+	g := &Fitted{v: v, alias: map[int][]float64{}, width: len(columns)}
 	for j, c := range columns {
 		x := append([]float64(nil), c...)
 		v.whiten(x)
-		size := math.Sqrt(dot(x, x))
+		size := math.Sqrt(Dot(x, x))
 		coef := make([]float64, len(g.q))
 		for range 2 { // twice is enough (Parlett)
 			for i, q := range g.q {
-				f := dot(q, x)
+				f := Dot(q, x)
 				coef[i] += f
 				for k := range x {
 					x[k] -= f * q[k]
 				}
 			}
 		}
-		left := math.Sqrt(dot(x, x))
+		left := math.Sqrt(Dot(x, x))
 		if size == 0 || left <= spent*size {
 			g.alias[j] = g.back(coef)
 			continue
@@ -186,7 +197,7 @@ func (v *covariance) fit(columns [][]float64) *gls {
 }
 
 // back solves R x = b for the columns kept so far.
-func (g *gls) back(b []float64) []float64 {
+func (g *Fitted) back(b []float64) []float64 {
 	n := len(b)
 	x := append([]float64(nil), b...)
 	for i := n - 1; i >= 0; i-- {
@@ -198,9 +209,9 @@ func (g *gls) back(b []float64) []float64 {
 	return x
 }
 
-// weights gives what each run weighs in the combination l of the coefficients;
+// Weights gives what each run weighs in the combination l of the coefficients;
 // false where the runs do not determine it.
-func (g *gls) weights(l []float64) ([]float64, bool) {
+func (g *Fitted) Weights(l []float64) ([]float64, bool) {
 	size := 0.0
 	for _, x := range l {
 		size = max(size, math.Abs(x))
@@ -223,7 +234,7 @@ func (g *gls) weights(l []float64) ([]float64, bool) {
 		}
 		z[i] /= g.r[i][i]
 	}
-	a := make([]float64, g.v.n)
+	a := make([]float64, g.v.N)
 	for i, q := range g.q {
 		for k := range a {
 			a[k] += z[i] * q[k]
@@ -233,18 +244,18 @@ func (g *gls) weights(l []float64) ([]float64, bool) {
 	return a, true
 }
 
-// information gives the expected information on the variances, clusters first
+// Information gives the expected information on the variances, clusters first
 // and the runs' own last, under restricted likelihood: half the traces of
 // P Vj P Vk, P being V^-1 - V^-1 X (X'V^-1X)^-1 X'V^-1. Of the runs' own only two
 // traces are wanted, and PVP = P gives them without a matrix of all runs by all:
 // tr P = s tr PP + sum of vk tr P Zk Zk' P.
-func (g *gls) information() [][]float64 {
-	n := g.v.n
+func (g *Fitted) Information() [][]float64 {
+	n := g.v.N
 	var u [][][]float64 // whitened columns of each cluster, less what X explains
 	var own []float64   // tr P Zk Zk' P of each
 	plain := float64(n) // s tr V^-1 = n - sum of vk tr Zk' V^-1 Zk
-	for k := range g.v.clusters {
-		c := &g.v.clusters[k]
+	for k := range g.v.Clusters {
+		c := &g.v.Clusters[k]
 		cols := make([][]float64, c.groups)
 		for i := range cols {
 			cols[i] = make([]float64, n)
@@ -255,16 +266,16 @@ func (g *gls) information() [][]float64 {
 		s := 0.0
 		for _, z := range cols {
 			g.v.whiten(z)
-			plain -= c.variance * dot(z, z)
+			plain -= c.Variance * Dot(z, z)
 			for _, q := range g.q {
-				f := dot(q, z)
+				f := Dot(q, z)
 				for k := range z {
 					z[k] -= f * q[k]
 				}
 			}
 			pz := append([]float64(nil), z...)
 			g.v.colour(pz)
-			s += dot(pz, pz)
+			s += Dot(pz, pz)
 		}
 		u, own = append(u, cols), append(own, s)
 	}
@@ -277,7 +288,7 @@ func (g *gls) information() [][]float64 {
 			s := 0.0
 			for _, a := range u[j] {
 				for _, b := range u[k] {
-					d := dot(a, b)
+					d := Dot(a, b)
 					s += d * d
 				}
 			}
@@ -285,19 +296,19 @@ func (g *gls) information() [][]float64 {
 		}
 	}
 	last := len(u)
-	trace := plain / g.v.residual
+	trace := plain / g.v.Residual
 	for _, q := range g.q {
 		x := append([]float64(nil), q...)
 		g.v.colour(x)
-		trace -= dot(x, x)
+		trace -= Dot(x, x)
 	}
 	square := trace
 	for k := range u {
 		info[k][last], info[last][k] = own[k]/2, own[k]/2
-		square -= g.v.clusters[k].variance * own[k]
+		square -= g.v.Clusters[k].Variance * own[k]
 	}
-	if plain > lost*float64(n) && square > lost*trace && trace > lost*plain/g.v.residual {
-		info[last][last] = square / g.v.residual / 2
+	if plain > lost*float64(n) && square > lost*trace && trace > lost*plain/g.v.Residual {
+		info[last][last] = square / g.v.Residual / 2
 	} else {
 		info[last][last] = g.square() / 2
 	}
@@ -309,8 +320,8 @@ func (g *gls) information() [][]float64 {
 const lost = 1e-8
 
 // square gives tr PP run by run: slowly, and without a difference of large numbers.
-func (g *gls) square() float64 {
-	n := g.v.n
+func (g *Fitted) square() float64 {
+	n := g.v.N
 	cols := make([][]float64, n)
 	s := 0.0
 	for i := range cols {
@@ -318,25 +329,25 @@ func (g *gls) square() float64 {
 		z[i] = 1
 		g.v.whiten(z)
 		for _, q := range g.q {
-			f := dot(q, z)
+			f := Dot(q, z)
 			for k := range z {
 				z[k] -= f * q[k]
 			}
 		}
 		cols[i] = z
 		for _, o := range cols[:i] {
-			d := dot(z, o)
+			d := Dot(z, o)
 			s += 2 * d * d
 		}
-		d := dot(z, z)
+		d := Dot(z, z)
 		s += d * d
 	}
 	return s
 }
 
-// inverse inverts a small symmetric positive definite matrix, scaled by its
+// Inverse inverts a small symmetric positive definite matrix, scaled by its
 // diagonal; false where it is none.
-func inverse(m [][]float64) ([][]float64, bool) {
+func Inverse(m [][]float64) ([][]float64, bool) {
 	n := len(m)
 	scale := make([]float64, n)
 	s := mat.NewSymDense(n, nil)
@@ -369,7 +380,8 @@ func inverse(m [][]float64) ([][]float64, bool) {
 	return out, true
 }
 
-func dot(a, b []float64) float64 {
+// Dot gives the sum of products.
+func Dot(a, b []float64) float64 {
 	s := 0.0
 	for i := range a {
 		s += a[i] * b[i]

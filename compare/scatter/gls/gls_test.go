@@ -1,4 +1,4 @@
-package scatter
+package gls
 
 import (
 	"fmt"
@@ -21,24 +21,24 @@ func TestInformationIsTheTracesAsWritten(t *testing.T) {
 		}
 	}
 	for _, residual := range []float64{1, 1e-3, 1e-12} { // the last is reached run by run
-		v := &covariance{clusters: []cluster{newCluster("stint", stint), newCluster("day", day)}, residual: residual, n: len(stint)}
-		v.clusters[0].variance, v.clusters[1].variance = 0.4, 0.09
-		if !v.factorise() {
+		v := &Covariance{Clusters: []Cluster{NewCluster("stint", stint), NewCluster("day", day)}, Residual: residual, N: len(stint)}
+		v.Clusters[0].Variance, v.Clusters[1].Variance = 0.4, 0.09
+		if !v.Factorise() {
 			t.Fatal("the covariance has no factor")
 		}
-		got := v.fit(x).information()
+		got := v.Fit(x).Information()
 
-		n := v.n
+		n := v.N
 		each := []*mat.Dense{mat.NewDense(n, n, nil), mat.NewDense(n, n, nil), mat.NewDense(n, n, nil)}
 		var whole mat.Dense
 		whole.ReuseAs(n, n)
 		for i := range n {
 			each[2].Set(i, i, 1)
 			for j := range n {
-				for k := range v.clusters {
-					if v.clusters[k].group[i] == v.clusters[k].group[j] {
+				for k := range v.Clusters {
+					if v.Clusters[k].group[i] == v.Clusters[k].group[j] {
 						each[k].Set(i, j, 1)
-						whole.Set(i, j, whole.At(i, j)+v.clusters[k].variance)
+						whole.Set(i, j, whole.At(i, j)+v.Clusters[k].Variance)
 					}
 				}
 			}
