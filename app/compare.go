@@ -152,13 +152,7 @@ type CompareRow struct {
 }
 
 // CompareDocument is the JSON of a comparison, schema "bookend.compare/1".
-type CompareDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  CompareResults    `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type CompareDocument origin.Document[CompareResults]
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {

@@ -1,3 +1,10 @@
+// Package app is the use cases, the desk at which an evaluator works: a programme in its
+// folder is opened, files and entries are brought in, what they amount to is put together
+// (State, by test Driven), runs are left out, recordings assigned and cut otherwise, and
+// the tests compared and reported. It declares the Store that keeps the entries; who may
+// see what is asked of room sight. Quantities are SI as in every room within; times are
+// in s from a recording's anchor, or in ns of the clock that its comment names. Errors
+// are faults; what stands at a number's doubt is a caveat.
 package app
 
 import (

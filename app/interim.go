@@ -75,13 +75,7 @@ func interimOf(q TestRequest, c *CompareAnswer) *InterimAnswer {
 }
 
 // InterimDocument is the JSON of an interim view, schema "bookend.interim/1".
-type InterimDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  InterimResults    `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type InterimDocument origin.Document[InterimResults]
 
 // InterimResults is the part of the JSON that holds the numbers.
 type InterimResults struct {

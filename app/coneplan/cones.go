@@ -84,13 +84,7 @@ func (at *ConesAt) place(station, offset float64) (latitude, longitude float64) 
 }
 
 // ConesDocument is the JSON of a lay-out, schema "bookend.cones/1".
-type ConesDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  ConesResults      `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type ConesDocument origin.Document[ConesResults]
 
 // ConesResults is the part of the JSON that holds the places.
 type ConesResults struct {

@@ -53,13 +53,7 @@ func (s Shelf) Procedure(id string) (procedure.Procedure, error) {
 }
 
 // CheckDocument is the JSON of a check, schema "bookend.check/1".
-type CheckDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  CheckResults      `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type CheckDocument origin.Document[CheckResults]
 
 // CheckResults is what the recordings of one drive hold. Reader and Begin are the
 // first one's.

@@ -53,13 +53,7 @@ func CompareRatings(q RatingsRequest) (*RatingsAnswer, error) {
 
 // RatingsDocument is the JSON of a comparison of ratings, schema
 // "bookend.ratings/1". Differences are in points, positive better.
-type RatingsDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  RatingsResults    `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type RatingsDocument origin.Document[RatingsResults]
 
 // RatingsResults is the part that holds the numbers.
 type RatingsResults struct {

@@ -8,17 +8,10 @@ package ordered
 
 import (
 	"example.org/bookend/app/origin"
-	"example.org/bookend/caveat"
 )
 
 // OrderDocument is the JSON of an order, schema "bookend.order/1".
-type OrderDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  OrderResults      `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type OrderDocument origin.Document[OrderResults]
 
 // OrderResults is the part of the JSON that holds the numbers. Variances are in
 // that of a stint mean; differences in index points or the unit.
@@ -132,13 +125,7 @@ type OrderOwn struct {
 
 // ReorderDocument is the JSON of an order planned anew, schema
 // "bookend.reorder/1".
-type ReorderDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  ReorderResults    `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type ReorderDocument origin.Document[ReorderResults]
 
 // ReorderResults is what the run log keeps of the deviation.
 type ReorderResults struct {

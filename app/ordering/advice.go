@@ -311,13 +311,7 @@ func stintMeans(log *programme.Log, measure string, scale programme.Scale) map[s
 }
 
 // AdviceDocument is the JSON of an advice, schema "bookend.advice/1".
-type AdviceDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  AdviceResults     `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type AdviceDocument origin.Document[AdviceResults]
 
 // AdviceResults is the part of the JSON that holds the numbers. Differences are
 // in index points or the unit.

@@ -356,13 +356,7 @@ func (a *SetsAnswer) use(r row) error {
 }
 
 // SetsDocument is the JSON of a register, schema "bookend.sets/1".
-type SetsDocument struct {
-	Schema   string            `json:"schema"`
-	Inputs   []origin.Hashed   `json:"inputs"`
-	Settings map[string]string `json:"settings"`
-	Results  SetsResults       `json:"results"`
-	Caveats  caveat.List       `json:"caveats"`
-}
+type SetsDocument origin.Document[SetsResults]
 
 // SetsResults is the part of the JSON that holds the sets.
 type SetsResults struct {

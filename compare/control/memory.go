@@ -45,48 +45,39 @@ func key(list ...drift.Sequence) string {
 	return string(b)
 }
 
+// recalled gives what a map of memory holds under a key, or finds it and keeps it there.
+func recalled[V any](in map[string]V, k string, find func() (V, error)) (V, error) {
+	memory.Lock()
+	v, ok := in[k]
+	memory.Unlock()
+	if ok {
+		return v, nil
+	}
+	v, err := find()
+	if err != nil {
+		return v, err
+	}
+	memory.Lock()
+	defer memory.Unlock()
+	if len(in) >= remembered {
+		clear(in)
+	}
+	in[k] = v
+	return v, nil
+}
+
 // lagOne is drift.LagOne with the draws of this room, from memory where the same was
 // asked before.
 func lagOne(list ...drift.Sequence) (drift.Correlation, error) {
-	k := key(list...)
-	memory.Lock()
-	l, ok := memory.lags[k]
-	memory.Unlock()
-	if !ok {
-		var err error
-		if l, err = drift.LagOne(draws, list...); err != nil {
-			return l, err
-		}
-		memory.Lock()
-		if len(memory.lags) >= remembered {
-			clear(memory.lags)
-		}
-		memory.lags[k] = l
-		memory.Unlock()
-	}
+	l, err := recalled(memory.lags, key(list...), func() (drift.Correlation, error) { return drift.LagOne(draws, list...) })
 	l.Caveats = slices.Clip(l.Caveats)
-	return l, nil
+	return l, err
 }
 
 // suddenShift is drift.SuddenShift beside a line with the draws of this room, from
 // memory where the same was asked before.
 func suddenShift(s drift.Sequence) (drift.Shift, error) {
-	k := key(s)
-	memory.Lock()
-	sh, ok := memory.shifts[k]
-	memory.Unlock()
-	if !ok {
-		var err error
-		if sh, err = drift.SuddenShift(s, 1, draws); err != nil {
-			return sh, err
-		}
-		memory.Lock()
-		if len(memory.shifts) >= remembered {
-			clear(memory.shifts)
-		}
-		memory.shifts[k] = sh
-		memory.Unlock()
-	}
+	sh, err := recalled(memory.shifts, key(s), func() (drift.Shift, error) { return drift.SuddenShift(s, 1, draws) })
 	sh.Caveats = slices.Clip(sh.Caveats)
-	return sh, nil
+	return sh, err
 }

@@ -1,6 +1,6 @@
 // Package orders is what the page of the order asks and shows: a form about
 // candidates, constraints, the day and what is known of the scatter becomes the
-// request of app.Order, and its answer becomes the words, the table and the
+// request of ordering.Order, and its answer becomes the words, the table and the
 // drawing of the page. The pages beside it (cones, advice, an interim look, the
 // rest planned anew) are rooms below.
 //
