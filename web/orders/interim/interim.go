@@ -120,7 +120,7 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 	if len(looks) > 0 {
 		l.Title = fmt.Sprintf("%s of %s driven; the last look was after %s", count(stints), test, looks[0].Stints)
 	}
-	l.Below = "A look is logged under your name before it shows how candidates compare; what is done otherwise after it, the report says so."
+	l.Below = "A look is logged under your name before it shows how candidates compare; the report tells what was done otherwise after it."
 	p.Would = "No plan is frozen: every look before the end is one that nobody planned."
 	if t := a.Plan(test); t != nil {
 		words, _, planned := t.Look(stints)
