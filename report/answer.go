@@ -781,16 +781,11 @@ func (b *builder) holds(firsts []*measured) Aside {
 		ground = b.in.Ground
 	}
 	t := say(upper(vehicle) + ", on " + ground)
-	var ranges []string
 	var every programme.Log
 	for _, rt := range b.tests {
 		every.Runs = append(every.Runs, rt.Log.Runs...)
 	}
-	for _, c := range covariatesOf(every, b.in.Style) {
-		if text, ok := b.rangeOf(every, c); ok && len(ranges) < 3 {
-			ranges = append(ranges, c.named(text))
-		}
-	}
+	ranges := b.ranges(every, covariatesOf(every, b.in.Style))
 	if len(ranges) > 0 {
 		t = say(t, ", "+strings.Join(ranges, ", "))
 	}
@@ -832,30 +827,6 @@ func (b *builder) holds(firsts []*measured) Aside {
 	}
 	a.Texts = append(a.Texts, say("No statement on safety, and no type approval."))
 	return a
-}
-
-// rangeOf gives least and greatest reading of a condition.
-func (b *builder) rangeOf(l programme.Log, c covariate) (string, bool) {
-	lo, hi, any := 0.0, 0.0, false
-	for _, r := range l.Runs {
-		if v, ok := r.Covariates[c.key]; ok {
-			if !any {
-				lo, hi, any = v, v, true
-			}
-			lo, hi = math.Min(lo, v), math.Max(hi, v)
-		}
-	}
-	if !any {
-		return "", false
-	}
-	text := c.text(lo, b.in.Style)
-	if hi > lo {
-		text += " to " + c.text(hi, b.in.Style)
-	}
-	if !c.none {
-		text = c.unit.Label(text, b.in.Style)
-	}
-	return text, true
 }
 
 // listedInFront is how many measures the list of every measure may have to stand before

@@ -150,3 +150,56 @@ func (c covariate) mean(x float64, style unit.Style) string {
 	}
 	return trimZeros(significant(c.in(x), 3, style), style)
 }
+
+// rangesSaid is of how many conditions the range is said in a sentence; the tables have
+// them all. Own choice.
+const rangesSaid = 3
+
+// thing is what a reading is of, without the spot of the course that it was read at:
+// "water depth" of "water depth 2" and of "water depth entry".
+func (c covariate) thing() string {
+	if rest, ok := strings.CutPrefix(c.name, waterDepth); ok && (rest == "" || rest[0] == ' ') {
+		return waterDepth
+	}
+	return strings.TrimRight(strings.TrimRight(c.name, "0123456789"), " ")
+}
+
+const waterDepth = "water depth"
+
+// ranges says from where to where the conditions went, each over all the spots at which
+// it was read: "surface temperature 11.0 to 28.0 °C".
+func (b *builder) ranges(l programme.Log, all []covariate) []string {
+	var out []string
+	for i := 0; i < len(all) && len(out) < rangesSaid; {
+		c := all[i]
+		name := c.name
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for ; i < len(all) && all[i].thing() == c.thing() && all[i].unit == c.unit; i++ {
+			if all[i].digits < 0 || c.digits < 0 {
+				c.digits = -1
+			} else {
+				c.digits = max(c.digits, all[i].digits)
+			}
+			if all[i].name != name {
+				c.name = c.thing()
+			}
+			for _, r := range l.Runs {
+				if v, ok := r.Covariates[all[i].key]; ok {
+					lo, hi = math.Min(lo, v), math.Max(hi, v)
+				}
+			}
+		}
+		if hi < lo {
+			continue
+		}
+		text := c.text(lo, b.in.Style)
+		if hi > lo {
+			text += " to " + c.text(hi, b.in.Style)
+		}
+		if !c.none {
+			text = c.unit.Label(text, b.in.Style)
+		}
+		out = append(out, c.named(text))
+	}
+	return out
+}

@@ -22,6 +22,26 @@ func windy() programme.Log {
 	return l
 }
 
+// The water of a course is one condition, from the least reading at any of its spots to
+// the greatest: naming the first spot alone would hide where it was deepest.
+func TestTheWaterIsThatOfEverySpot(t *testing.T) {
+	l := wet()
+	for i := range l.Runs {
+		l.Runs[i].Covariates = map[string]float64{"water_depth_1_m": []float64{0.0006, 0.0012}[i%2], "water_depth_2_m": 0.002, "water_depth_entry_m": 0.0005, "wind_mps": 2}
+	}
+	in := report.Input{Tests: []report.Test{{Log: l, Measures: []report.Measured{{Both: both(t, l, distance, compare.Settings{})}}}}}
+	if text := all(t, in); !strings.Contains(text, "Conditions: water depth 0.5 to 2.0\u00a0mm, wind 2\u00a0m/s") {
+		t.Error("the range is not that over the three spots")
+	}
+	for i := range l.Runs {
+		delete(l.Runs[i].Covariates, "water_depth_2_m")
+		delete(l.Runs[i].Covariates, "water_depth_entry_m")
+	}
+	if text := all(t, in); !strings.Contains(text, "water depth 1: 0.6 to 1.2\u00a0mm") {
+		t.Error("one spot alone is not named")
+	}
+}
+
 // Conditions are read in the unit of the trade, or the reader's, with the decimals that
 // were typed: 2.1 to 3.4 m/s are 7.6 to 12.2 km/h, by hand; never 7.56.
 func TestConditionsHaveTheDecimalsThatWereTyped(t *testing.T) {

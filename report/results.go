@@ -1128,11 +1128,5 @@ func (b *builder) conditions(t *test) {
 }
 
 func (b *builder) conditionsSaid(t *test) string {
-	var parts []string
-	for _, c := range t.covs {
-		if text, ok := b.rangeOf(t.Log, c); ok && len(parts) < 3 {
-			parts = append(parts, c.named(text))
-		}
-	}
-	return "Conditions: " + strings.Join(parts, ", ")
+	return "Conditions: " + strings.Join(b.ranges(t.Log, t.covs), ", ")
 }
