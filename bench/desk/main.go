@@ -4,7 +4,8 @@
 // It times every page (median of 20, as it stands and after an entry that came
 // meanwhile), what follows from entries (the report anew, the verdicts without a run;
 // of this program and of an earlier one in the same run), and the answers to many people at once, who read pages, write entries and keep
-// pages open that follow changes. The page that it writes is docs/speed.md; commit
+// pages open that follow changes. The page that it writes is docs/speed.md, whose section
+// on channels the browser's tests measure and which is carried over; commit
 // and date are handed in, never read from a clock. Times are those of the machine
 // that it runs on and gate nothing; a fault of the server does.
 package main
@@ -12,11 +13,14 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"flag"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"time"
 )
 
@@ -84,5 +88,25 @@ func run(binary string, people int, length time.Duration, times int, demo, befor
 		_, err = os.Stdout.Write(b.Bytes())
 		return err
 	}
-	return os.WriteFile(out, b.Bytes(), 0o644)
+	was, err := os.ReadFile(out)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return os.WriteFile(out, carried(b.Bytes(), was), 0o644)
+}
+
+// drawn heads the section of the page that the browser's tests measure, and scripts the
+// one that it stands before.
+const drawn, scripts = "## Channels\n", "## Scripts\n"
+
+// carried gives a page with what stood in the one before it about drawing channels,
+// which is measured elsewhere.
+func carried(page, was []byte) []byte {
+	_, section, ok := bytes.Cut(was, []byte("\n"+drawn))
+	before, after, here := bytes.Cut(page, []byte("\n"+scripts))
+	if !ok || !here {
+		return page
+	}
+	section, _, _ = bytes.Cut(section, []byte("\n## "))
+	return slices.Concat(before, []byte("\n"+drawn), section, []byte("\n"+scripts), after)
 }
