@@ -1,15 +1,12 @@
 package app
 
 import (
-	"cmp"
 	"context"
-	"slices"
 
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/order"
-	"example.org/bookend/programme"
 )
 
 // InterimAnswer is what a client may see while a test goes on: codes, estimates
@@ -58,17 +55,12 @@ func interimOf(q TestRequest, c *CompareAnswer) *InterimAnswer {
 			a.Look = words
 		}
 	}
-	stints := slices.Clone(c.Log.Stints)
-	slices.SortStableFunc(stints, func(x, y programme.Stint) int { return cmp.Compare(x.Position, y.Position) })
-	var blocks [][]string
-	for i, s := range stints {
-		if i == 0 || s.Break || s.Block != stints[i-1].Block {
-			blocks = append(blocks, nil)
+	for _, block := range c.Log.Blocks() {
+		var codes []string
+		for _, s := range block {
+			codes = append(codes, s.Code)
 		}
-		blocks[len(blocks)-1] = append(blocks[len(blocks)-1], s.Code)
-	}
-	for i := range blocks {
-		_, open := order.Closed(c.Both.Result.Control, blocks[i:i+1])
+		_, open := order.Closed(c.Both.Result.Control, [][]string{codes})
 		a.Open = append(a.Open, open...)
 	}
 	return a

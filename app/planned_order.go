@@ -51,6 +51,36 @@ func (s *State) Order(test string) (TakenOrder, bool) {
 	return TakenOrder{}, false
 }
 
+// Coming gives the codes that a test's order still has before it; nothing where no
+// order was taken, where the day went another way than the order, or where its rest
+// is to be planned anew.
+func (s *State) Coming(test string) []string {
+	o, ok := s.Order(test)
+	if !ok {
+		return nil
+	}
+	done := s.Day.Driven(test)
+	if n := len(done.Codes); n > len(o.Sequence) || !slices.Equal(done.Codes, o.Sequence[:n]) {
+		return nil
+	}
+	rest := o.Sequence[len(done.Codes):]
+	if done.Fresh && (len(rest) == 0 || rest[0] != "/") {
+		return nil
+	}
+	rest = slices.DeleteFunc(slices.Clone(rest), func(c string) bool { return c == "/" })
+	if of := s.Day.Of(test); len(of) > 0 {
+		now := of[len(of)-1]
+		switch {
+		case len(now.Runs) > 0: // it counts as driven, or is to be driven again
+		case len(rest) == 0 || rest[0] != now.Code:
+			return nil
+		default:
+			rest = rest[1:]
+		}
+	}
+	return rest
+}
+
 // OrderedTests gives the tests whose order was taken into the programme, as they
 // first were.
 func (s *State) OrderedTests() []string {

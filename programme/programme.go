@@ -12,6 +12,9 @@
 package programme
 
 import (
+	"cmp"
+	"slices"
+
 	"example.org/bookend/caveat"
 	"example.org/bookend/clock"
 	"example.org/bookend/tyre"
@@ -112,6 +115,27 @@ type Log struct {
 	Observations []Observation `json:"observations"`
 	Exclusions   []Exclusion   `json:"exclusions,omitempty"`
 	Caveats      caveat.List   `json:"caveats,omitempty"`
+}
+
+// AsDriven gives the stints by position, from the first on; those of one position stand as
+// the log has them.
+func (l Log) AsDriven() []Stint {
+	out := slices.Clone(l.Stints)
+	slices.SortStableFunc(out, func(a, b Stint) int { return cmp.Compare(a.Position, b.Position) })
+	return out
+}
+
+// Blocks gives the stints as driven, divided where a break was declared or another block
+// begins: what lies between two divisions shares its drift.
+func (l Log) Blocks() [][]Stint {
+	var out [][]Stint
+	for i, s := range l.AsDriven() {
+		if last := len(out) - 1; i == 0 || s.Break || s.Block != out[last][0].Block {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], s)
+	}
+	return out
 }
 
 // Conditions is one reading of what the day was like.

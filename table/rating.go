@@ -1,7 +1,6 @@
 package table
 
 import (
-	"cmp"
 	"io"
 	"slices"
 	"strings"
@@ -92,6 +91,6 @@ func ReadRatings(r io.Reader, o Options) (*Ratings, error) {
 		}
 		out.Log.Observations = append(out.Log.Observations, programme.Observation{Run: x.Stint + "/sheet", Measure: x.Attribute, Rater: x.Rater, Value: v})
 	}
-	slices.SortStableFunc(out.Log.Stints, func(a, b programme.Stint) int { return cmp.Compare(a.Position, b.Position) })
+	out.Log.Stints = out.Log.AsDriven()
 	return out, nil
 }

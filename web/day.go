@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -176,12 +175,10 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if all {
-		body.Coming = coming(s.state, body.Test)
+		body.Coming = s.state.Coming(body.Test)
 	}
 	if d, err := s.test(body.Test); err == nil && all && len(body.Stints) == 0 {
-		stints := slices.Clone(d.Log.Stints)
-		slices.SortStableFunc(stints, func(x, y programme.Stint) int { return cmp.Compare(x.Position, y.Position) })
-		for _, st := range stints {
+		for _, st := range d.Log.AsDriven() {
 			body.Filed = append(body.Filed, st.Code)
 		}
 	}
@@ -315,36 +312,6 @@ func dayTitle(b dayPage) report.Text {
 		return say("Nothing is on the vehicle yet for ", b.Test)
 	}
 	return say("The day begins with its first stint")
-}
-
-// coming gives the codes that a test's order still has before it; nothing where no
-// order was taken, where the day went another way than the order, or where its rest
-// is to be planned anew.
-func coming(s *app.State, test string) []string {
-	o, ok := s.Order(test)
-	if !ok {
-		return nil
-	}
-	done := s.Day.Driven(test)
-	if n := len(done.Codes); n > len(o.Sequence) || !slices.Equal(done.Codes, o.Sequence[:n]) {
-		return nil
-	}
-	rest := o.Sequence[len(done.Codes):]
-	if done.Fresh && (len(rest) == 0 || rest[0] != "/") {
-		return nil
-	}
-	rest = slices.DeleteFunc(slices.Clone(rest), func(c string) bool { return c == "/" })
-	if of := s.Day.Of(test); len(of) > 0 {
-		now := of[len(of)-1]
-		switch {
-		case len(now.Runs) > 0: // it counts as driven, or is to be driven again
-		case len(rest) == 0 || rest[0] != now.Code:
-			return nil
-		default:
-			rest = rest[1:]
-		}
-	}
-	return rest
 }
 
 // form makes the form of a kind, with what is known filled in.

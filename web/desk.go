@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -12,7 +11,6 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
-	"example.org/bookend/programme"
 	"example.org/bookend/report"
 	"example.org/bookend/report/html"
 	"example.org/bookend/unit"
@@ -228,8 +226,7 @@ func (s *seen) opener() string {
 		if len(d.Log.Stints) == 0 {
 			continue
 		}
-		order := slices.Clone(d.Log.Stints)
-		slices.SortStableFunc(order, func(a, b programme.Stint) int { return cmp.Compare(a.Position, b.Position) })
+		order := d.Log.AsDriven()
 		first, last := order[0].Code, order[len(order)-1].Code
 		if first != last || len(order) < 3 || code != "" && code != first {
 			return ""

@@ -2,13 +2,11 @@ package ordering
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"example.org/bookend/app"
@@ -230,8 +228,7 @@ func (q *AdviceRequest) driven(log programme.Log, measure programme.Measure, s *
 		}
 		s.RecordSD, s.RecordDF, out.walk = sc.StintSD, sc.StintDF, sc.DriftSD
 	}
-	stints := slices.Clone(log.Stints)
-	slices.SortStableFunc(stints, func(a, b programme.Stint) int { return cmp.Compare(a.Position, b.Position) })
+	stints := log.AsDriven()
 	means := stintMeans(&log, measure.ID, t.Scale)
 	block := ""
 	for i, st := range stints {

@@ -1,9 +1,7 @@
 package orders
 
 import (
-	"cmp"
 	"net/url"
-	"slices"
 	"time"
 
 	"example.org/bookend/app"
@@ -113,12 +111,13 @@ func (a Ask) Driven(test string) day.Driven {
 			stints = append(stints, t.Log.Stints...)
 		}
 	}
-	slices.SortStableFunc(stints, func(x, y programme.Stint) int { return cmp.Compare(x.Position, y.Position) })
-	for i, s := range stints {
-		if i > 0 && (s.Break || s.Block != stints[i-1].Block) {
+	for i, block := range (programme.Log{Stints: stints}).Blocks() {
+		if i > 0 {
 			d.Codes = append(d.Codes, "/")
 		}
-		d.Codes = append(d.Codes, s.Code)
+		for _, s := range block {
+			d.Codes = append(d.Codes, s.Code)
+		}
 	}
 	return d
 }
