@@ -5,8 +5,9 @@ import (
 	"math"
 	"testing"
 
-	"example.org/bookend/fault"
 	"pgregory.net/rapid"
+
+	"example.org/bookend/fault"
 )
 
 func channel(t, v []float64, valid ...Span) *Channel {

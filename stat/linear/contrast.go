@@ -3,9 +3,10 @@ package linear
 import (
 	"math"
 
+	"gonum.org/v1/gonum/mathext"
+
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear/twofold"
-	"gonum.org/v1/gonum/mathext"
 )
 
 // Contrasts are linear combinations of coefficients with their covariance.

@@ -4,10 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/tail"
-	"gonum.org/v1/gonum/floats"
 )
 
 // Ratio is a likelihood-ratio test of a small model inside a large one.

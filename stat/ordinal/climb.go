@@ -4,9 +4,10 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/integrate/quad"
+
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
-	"gonum.org/v1/gonum/integrate/quad"
 )
 
 func logistic(x float64) float64 {

@@ -7,10 +7,11 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"example.org/bookend/stat/manyone/cells"
 	"example.org/bookend/stat/manyone/network"
 	"example.org/bookend/stat/manyone/region"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 func ok(t *testing.T, err error) {

@@ -3,8 +3,9 @@ package network
 import (
 	"math"
 
-	"example.org/bookend/stat/manyone/region"
 	"gonum.org/v1/gonum/mat"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
 // Limits of the integral over several factors. The grid's step goes with the

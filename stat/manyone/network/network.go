@@ -14,8 +14,9 @@ import (
 	"math"
 	"slices"
 
-	"example.org/bookend/stat/manyone/region"
 	"gonum.org/v1/gonum/mat"
+
+	"example.org/bookend/stat/manyone/region"
 )
 
 // member is a comparison in a network.

@@ -17,12 +17,13 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/linear"
 	"example.org/bookend/stat/mixed/component"
 	"example.org/bookend/stat/mixed/dense"
-	"gonum.org/v1/gonum/floats"
 )
 
 // Basis is the model in the coordinates of an orthonormal basis: first of the

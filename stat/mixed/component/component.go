@@ -12,9 +12,10 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/mixed/dense"
-	"gonum.org/v1/gonum/floats"
 )
 
 // ResidualName is the name of the residual among the components.

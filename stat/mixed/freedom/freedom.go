@@ -13,9 +13,10 @@ package freedom
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"example.org/bookend/stat/mixed/dense"
 	"example.org/bookend/stat/mixed/likelihood"
-	"gonum.org/v1/gonum/floats"
 )
 
 // Method says how degrees of freedom are counted.

@@ -15,8 +15,9 @@ import (
 	"math"
 	"slices"
 
-	"example.org/bookend/stat/mixed/dense"
 	"gonum.org/v1/gonum/floats"
+
+	"example.org/bookend/stat/mixed/dense"
 )
 
 // Problem is the likelihood as a function of the variances, in units in which

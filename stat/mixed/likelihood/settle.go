@@ -3,8 +3,9 @@ package likelihood
 import (
 	"math"
 
-	"example.org/bookend/stat/mixed/dense"
 	"gonum.org/v1/gonum/floats"
+
+	"example.org/bookend/stat/mixed/dense"
 )
 
 // Dependent gives nil where the parts from first on stand out of those before
