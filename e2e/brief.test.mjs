@@ -2,36 +2,27 @@
 // vehicle and tests changed by keyboard and without a script; what is refused keeps what was
 // typed. Forms open have no accessibility finding, in every theme and size.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
-import { readFileSync, rmSync, writeFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axe, open, shoot, sizes } from "./desk.mjs";
+import { across, audit, bookend, letAxeIn, open, shoot, sizes, themes, width, worn } from "./desk.mjs";
+import { begun } from "./own.mjs";
 import { asTyped } from "../web/script/part/tyre.js";
 
-// A programme of its own, so that no other walk meets what is frozen here.
-const folder = `${process.env.BOOKEND_PROGRAMMES}/brief-walk`;
 const at = "/p/brief-walk/brief";
 
-let house;
+let house, folder;
 before(async () => {
-  const run = (...words) => execFileSync(process.env.BOOKEND, words, { stdio: "pipe" });
-  rmSync(folder, { recursive: true, force: true });
-  run("new", folder, "--title", "Wet stops of two van tyres", "--question", "Which stops shorter?", "--client", "Tarn Valley Ambulance");
+  ({ folder } = begun("brief-walk", "--title", "Wet stops of two van tyres", "--question", "Which stops shorter?", "--client", "Tarn Valley Ambulance"));
   const stops = [["K", 32], ["P", 30.2], ["W", 34], ["K", 32.3], ["W", 34.4], ["P", 30.7], ["K", 32.7]];
   writeFileSync(`${folder}/stops.csv`, "stint,code,value\n" + stops.flatMap(([code, m], i) => [-0.1, 0, 0.1].map((d) => `${i + 1},${code},${(m + d).toFixed(1)}\n`)).join(""));
-  run("import", `${folder}/stops.csv`, "--folder", folder, "--test", "wet-stop", "--better", "lower");
+  bookend("import", `${folder}/stops.csv`, "--folder", folder, "--test", "wet-stop", "--better", "lower");
   house = await open();
 });
-after(async () => {
-  await house?.close();
-  rmSync(folder, { recursive: true, force: true });
-});
+after(async () => { await house?.close(); });
 
 // opened gives a page of the brief, looked at in a theme, with or without scripts.
-async function opened(path, { theme = "paper", viewport = sizes.desk, javaScriptEnabled = true } = {}) {
-  const context = await house.browser.newContext({ viewport, javaScriptEnabled });
-  await context.addCookies([{ name: "look", value: theme, url: house.url }]);
-  const page = await context.newPage();
+async function opened(path, how) {
+  const page = await (await worn(house, how)).newPage();
   await page.goto(house.url + path);
   return page;
 }
@@ -143,7 +134,7 @@ test("what is typed stays while something is entered elsewhere", async () => {
   await page.locator("#set > summary").click();
   await page.locator("#set-note").fill("typed and not sent yet");
   await page.locator("#sets").click({ position: { x: 1, y: 1 } }); // the reader is elsewhere on the page
-  execFileSync(process.env.BOOKEND, ["brief", "--folder", folder, "--client", "Tarn Valley Ambulance, fleet"], { stdio: "pipe" });
+  bookend("brief", "--folder", folder, "--client", "Tarn Valley Ambulance, fleet");
   await page.locator("#news").waitFor();
   assert.equal(await page.locator("#set-note").inputValue(), "typed and not sent yet");
 
@@ -154,7 +145,7 @@ test("what is typed stays while something is entered elsewhere", async () => {
   await page.getByRole("heading", { level: 1, name: /is no code/ }).waitFor();
   assert.equal(await page.evaluate(() => document.activeElement.id), "set-code");
   await page.locator("#sets").click({ position: { x: 1, y: 1 } });
-  execFileSync(process.env.BOOKEND, ["brief", "--folder", folder, "--client", "Tarn Valley Ambulance"], { stdio: "pipe" });
+  bookend("brief", "--folder", folder, "--client", "Tarn Valley Ambulance");
   await page.locator("#news").waitFor();
   assert.equal(await page.locator("#set-note").inputValue(), "typed and not sent yet");
   await page.context().close();
@@ -185,22 +176,16 @@ test("the forms open, in every size and theme", async () => {
   const findings = [];
   const paths = { set: `${at}?set=none#set`, test: `${at}?procedure=lap#test`, held: `${at}?test=wet-stop#test`, limits: `${at}?limits=every-test#limits-form` };
   for (const [name, path] of Object.entries(paths)) {
-    for (const [size, viewport] of Object.entries({ ...sizes, across: { width: 1024, height: 768 } })) {
-      for (const theme of ["paper", "dark", "sunlight"]) {
+    for (const [size, viewport] of Object.entries({ ...sizes, across })) {
+      for (const theme of themes) {
         const page = await opened(path, { theme, viewport });
-        const where = `${name}, ${size}, ${theme}`;
-        await (await page.context().newCDPSession(page)).send("Page.setBypassCSP", { enabled: true });
-        await page.reload();
+        const picture = `brief-${name}-${size}-${theme}`;
+        await letAxeIn(page);
         await page.evaluate(() => { for (const d of document.querySelectorAll("details.opening")) d.open = true; });
         await page.locator("#set-size").fill("205/65 R16C 107/105T");
         await page.locator("#set-size-says [data-standing]").first().waitFor();
-        const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-        if (wide > 0) findings.push(`${where}: ${wide} px wider than the window`);
-        await page.addScriptTag({ path: axe });
-        const result = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-        assert.ok(result.passes.length > 10, `${where}: axe looked at nothing`);
-        for (const v of result.violations) findings.push(`${where}: ${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join("; ")}`);
-        await shoot(page, `brief-${name}-${size}-${theme}`);
+        findings.push(...[...(await width(page)), ...(await audit(page))].map((f) => `${picture}: ${f}`));
+        await shoot(page, picture);
         await page.context().close();
       }
     }

@@ -1,10 +1,10 @@
 // The page at the track: a day without a network loses nothing and sends nothing
 // twice.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axe, open, shoot, sizes } from "./desk.mjs";
+import { across, audit, bookend, letAxeIn, open, shoot, sizes, worn } from "./desk.mjs";
+import { drive, fitted, logged, numbered } from "./own.mjs";
 import { answers } from "../web/script/part/limits.js";
 import { fits, scaleOf } from "../web/script/part/scale.js";
 
@@ -12,34 +12,19 @@ let house;
 before(async () => { house = await open(); });
 after(async () => { await house?.close(); });
 
-const bookend = (...args) => execFileSync(process.env.BOOKEND, args, { encoding: "utf8" });
-
-// begun makes a programme with a stint on the vehicle, and gives its page.
+// begun makes a programme with a stint on the vehicle, and gives its folder and its day's page.
 function begun(name) {
-  const folder = `${process.env.BOOKEND_PROGRAMMES}/${name}`;
-  bookend("new", folder, "--title", "Lane change, dry", "--ground", "Skerry Moor", "--zone", "Europe/London", "--question", "Which holds the lane?");
-  bookend("log", "stint", "--folder", folder, "--test", "lane-change", "--stint", "1", "--code", "K", "--set", "K1");
-  return { folder, at: `${house.url}/p/${name}/day?test=lane-change` };
+  const { folder, at } = fitted(name);
+  return { folder, at: house.url + at };
 }
 
 // runs gives the entries of runs as the laptop keeps them, in its order.
-function runs(folder) {
-  return JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "run", "--json")).results.entries;
-}
+const runs = (folder) => logged(folder, "run");
 
 const unsent = (page) => page.evaluate(() => new Promise((done) => {
   const o = indexedDB.open("bookend", 1);
   o.onsuccess = () => { const q = o.result.transaction("entries").objectStore("entries").count(); q.onsuccess = () => { o.result.close(); done(q.result); }; };
 }));
-
-// drive enters runs by the form, as fast as it goes, and waits until this device keeps them.
-async function drive(page, from, to) {
-  for (let i = from; i <= to; i++) {
-    await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill("85.5");
-    await page.locator("form[data-kind=run] button.first").click();
-    await page.waitForFunction((n) => document.querySelector("form[data-kind=run] [name=run]").value === String(n), i + 1);
-  }
-}
 
 test("the script's limits answer as the laptop's do", () => {
   const vectors = JSON.parse(readFileSync(new URL("../programme/testdata/limits.json", import.meta.url)));
@@ -75,7 +60,7 @@ test("a balance is rated from understeer to oversteer, and what is no rating is 
   assert.equal(await form.locator(".answers").textContent(), "");
   await form.locator("button.first").click();
   await page.locator("#outbox", { hasText: /All entries sent, / }).waitFor();
-  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "rating", "--json")).results.entries;
+  const kept = logged(folder, "rating");
   assert.deepEqual(kept.map((e) => [e.body.attribute, e.body.value, e.body.rater]), [["Balance at entry", -1.5, "Ines"]]);
   await shoot(page, "day-balance-tablet");
 });
@@ -108,7 +93,7 @@ test("200 entries without a network, the page loaded again, the clock an hour wr
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 60_000 });
   assert.equal(await unsent(page), 0);
   const kept = runs(folder);
-  assert.deepEqual(kept.map((e) => e.body.run), Array.from({ length: 200 }, (_, i) => String(i + 1)));
+  assert.deepEqual(kept.map((e) => e.body.run), numbered(200));
   assert.equal(new Set(kept.map((e) => e.id)).size, 200);
   for (const e of kept) {
     const ahead = e.device_time.unix_ns / 1e9 - e.server_time.unix_ns / 1e9;
@@ -139,7 +124,7 @@ test("the laptop dies in the middle, and answers are lost: nothing is lost, noth
     await page.waitForTimeout(50);
   }
   assert.equal(await unsent(page), 0);
-  assert.deepEqual(runs(folder).map((e) => e.body.run), Array.from({ length: 20 }, (_, i) => String(i + 1)));
+  assert.deepEqual(runs(folder).map((e) => e.body.run), numbered(20));
   await context.close();
 });
 
@@ -164,7 +149,7 @@ test("two tablets that wrote meanwhile keep both entries, and the clash is shown
   const page = tablets[0].page;
   await page.reload();
   await page.getByText("Two entries say different things").first().waitFor();
-  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--all", "--json")).results.entries.filter((e) => e.kind === "run");
+  const kept = logged(folder, "run", "--all");
   assert.equal(kept.length, 2);
   for (const { context } of tablets) await context.close();
 });
@@ -212,7 +197,7 @@ test("one field of an entry is corrected: what stood before is kept, the rest st
   await amend(page, "run 2", { entry_speed_mps: "88,2" });
   await page.locator("#runs tr", { hasText: "88.2" }).waitFor();
   assert.deepEqual(standing(folder).slice(0, 2), [["1", 85.5, ""], ["2", 88.2, ""]]);
-  const all = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "run", "--all", "--json")).results.entries;
+  const all = logged(folder, "run", "--all");
   assert.equal(all.length, 5); // three runs and two corrections: both sides are kept
   assert.equal(all.filter((e) => e.supersedes).length, 2);
   await shoot(page, "day-corrected-tablet");
@@ -337,7 +322,7 @@ test("a limit is answered while it is typed, without a network; entering all the
   await wind.fill("");
   await context.setOffline(false);
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
-  const kept = JSON.parse(bookend("log", "show", "--folder", folder, "--kind", "conditions", "--json")).results.entries;
+  const kept = logged(folder, "conditions");
   assert.equal(kept[0].body.wind_mps, 7.5);
   await context.close();
 });
@@ -345,9 +330,8 @@ test("a limit is answered while it is typed, without a network; entering all the
 test("the day's page has no accessibility finding, targets of 48 px and contrast of 7:1 in the sun", async () => {
   const { at } = begun("seen");
   const findings = [];
-  for (const [size, viewport] of Object.entries({ ...sizes, across: { width: 1024, height: 768 } })) {
-    const context = await house.browser.newContext({ viewport });
-    await context.addCookies([{ name: "look", value: "sunlight", url: house.url }]);
+  for (const [size, viewport] of Object.entries({ ...sizes, across })) {
+    const context = await worn(house, { theme: "sunlight", viewport });
     const page = await context.newPage();
     await page.goto(at);
     await page.locator("#outbox").waitFor();
@@ -356,11 +340,8 @@ test("the day's page has no accessibility finding, targets of 48 px and contrast
       const box = await target.boundingBox();
       if (box && box.height < 48) findings.push(`${size}: a target of ${Math.round(box.height)} px: ${await target.evaluate((e) => e.outerHTML.slice(0, 80))}`);
     }
-    await (await context.newCDPSession(page)).send("Page.setBypassCSP", { enabled: true });
-    await page.reload();
-    await page.addScriptTag({ path: axe });
-    const result = await page.evaluate(() => globalThis.axe.run(document, { runOnly: { type: "tag", values: ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice", "wcag2aaa"] }, rules: { "color-contrast-enhanced": { enabled: true } } }));
-    for (const v of result.violations) findings.push(`${size}: ${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join("; ")}`);
+    await letAxeIn(page);
+    findings.push(...(await audit(page, { tags: ["wcag2aaa"], rules: { "color-contrast-enhanced": { enabled: true } } })).map((f) => `${size}: ${f}`));
     await shoot(page, `day-${size}`);
     await context.close();
   }

@@ -2,27 +2,16 @@
 // the report; with two pages open that show each other's changes; with a laptop that
 // is killed in the middle of the day; with a voice that is recorded without a network.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
 import { once } from "node:events";
 import { after, before, test } from "node:test";
-import { launch, open, serve, sizes } from "./desk.mjs";
+import { across, bookend, launch, open, serve, sizes, stop } from "./desk.mjs";
+import { drive, fitted, logged, numbered } from "./own.mjs";
 
 let house;
 before(async () => { house = await open(); });
 after(async () => { await house?.close(); });
 
-const bookend = (...args) => execFileSync(process.env.BOOKEND, args, { encoding: "utf8" });
 const home = "/p/tarn-valley"; // as tools/browser calls it
-
-// begun makes a programme with a stint on the vehicle, and gives its folder.
-function begun(name) {
-  const folder = `${process.env.BOOKEND_PROGRAMMES}/${name}`;
-  bookend("new", folder, "--title", "Lane change, dry", "--ground", "Skerry Moor", "--zone", "Europe/London", "--question", "Which holds the lane?");
-  bookend("log", "stint", "--folder", folder, "--test", "lane-change", "--stint", "1", "--code", "K", "--set", "K1");
-  return folder;
-}
-
-const logged = (folder, kind, ...more) => JSON.parse(bookend("log", "show", "--folder", folder, "--kind", kind, "--json", ...more)).results.entries;
 
 // reach goes on with Tab until what has the focus fits, and holds every stop on the way
 // to a focus that can be seen.
@@ -125,42 +114,35 @@ test("two open pages of one programme show each other's changes, and the command
 });
 
 test("the laptop's server is killed in the middle of the day: the tablet goes on, and everything arrives once", async () => {
-  const folder = begun("killed");
+  const { folder, at } = fitted("killed");
   let { url, server } = await serve();
   const context = await house.browser.newContext({ viewport: sizes.tablet });
   const page = await context.newPage();
-  await page.goto(`${url}/p/killed/day?test=lane-change`);
+  await page.goto(url + at);
   await page.evaluate(() => navigator.serviceWorker.ready);
-  const drive = async (from, to) => {
-    for (let i = from; i <= to; i++) {
-      await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill("85.5");
-      await page.locator("form[data-kind=run] button.first").click();
-      await page.waitForFunction((n) => document.querySelector("form[data-kind=run] [name=run]").value === String(n), i + 1);
-    }
-  };
-  await drive(1, 5);
+  await drive(page, 1, 5);
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
-  const driving = drive(6, 12);
+  const driving = drive(page, 6, 12);
   const ended = once(server, "exit");
   server.kill("SIGKILL"); // with entries under way
   await ended;
   await driving;
   await page.locator("#outbox", { hasText: /No network since/ }).waitFor({ timeout: 15_000 });
-  await drive(13, 15);
+  await drive(page, 13, 15);
   ({ server } = await serve(new URL(url).host));
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 30_000 });
-  assert.deepEqual(logged(folder, "run").map((e) => e.body.run), Array.from({ length: 15 }, (_, i) => String(i + 1)));
+  assert.deepEqual(logged(folder, "run").map((e) => e.body.run), numbered(15));
   assert.match(bookend("verify", "--folder", folder), /nothing has changed/);
   await context.close();
-  server.kill("SIGINT");
+  await stop(server);
 });
 
 test("a voice is recorded without a network, kept on the device, sent with its remark, and heard beside it", async () => {
-  const folder = begun("voice");
+  const { folder, at } = fitted("voice");
   const { context, browser } = await launch(["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]);
   await context.grantPermissions(["microphone"], { origin: house.url });
   const page = await context.newPage();
-  await page.goto(`${house.url}/p/voice/day?test=lane-change`);
+  await page.goto(house.url + at);
   await page.evaluate(() => navigator.serviceWorker.ready);
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
   await context.setOffline(true);
@@ -189,11 +171,11 @@ test("a voice is recorded without a network, kept on the device, sent with its r
 });
 
 test("an entry made by mistake is taken back without a network, and counts no longer once that is sent", async () => {
-  const folder = begun("taken-back");
+  const { folder, at } = fitted("taken-back");
   bookend("log", "remark", "--folder", folder, "--test", "lane-change", "--stint", "1", "--text", "the wrong tyre");
   const context = await house.browser.newContext({ viewport: sizes.tablet });
   const page = await context.newPage();
-  await page.goto(`${house.url}/p/taken-back/day?test=lane-change`);
+  await page.goto(house.url + at);
   await page.evaluate(() => navigator.serviceWorker.ready);
   await context.setOffline(true);
   await page.locator("#lately tr", { hasText: "the wrong tyre" }).getByRole("button", { name: /Take back/ }).click();
@@ -207,14 +189,14 @@ test("an entry made by mistake is taken back without a network, and counts no lo
 });
 
 test("on a tablet held across, the bar, the fitment and the run's form lie in sight without scrolling", async () => {
-  begun("in-sight");
-  const context = await house.browser.newContext({ viewport: { width: 1024, height: 768 } });
+  const { at } = fitted("in-sight");
+  const context = await house.browser.newContext({ viewport: across });
   const page = await context.newPage();
-  await page.goto(`${house.url}/p/in-sight/day?test=lane-change`);
+  await page.goto(house.url + at);
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
   for (const what of ["#outbox", ".fit", "form[data-kind=run] [name=entry_speed_mps]", "form[data-kind=run] [name=remark]", "form[data-kind=run] button.first"]) {
     const box = await page.locator(what).first().boundingBox();
-    assert.ok(box && box.y >= 0 && box.y + box.height <= 768, `${what} ends at ${box && box.y + box.height} px`);
+    assert.ok(box && box.y >= 0 && box.y + box.height <= across.height, `${what} ends at ${box && box.y + box.height} px`);
   }
   await context.close();
 });

@@ -2,28 +2,22 @@
 // again from the gate at a pace of one's choice.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axe, open, shoot, sizes } from "./desk.mjs";
+import { auditThemes, open, shoot, sizes, worn, wrongs } from "./desk.mjs";
 import { begin, laps, rows, waits } from "./long.mjs";
 
-let house, long;
+let house;
 before(async () => {
-  long = begin("two-long-laps");
-  laps(long);
+  laps(begin("two-long-laps"));
   house = await open();
 });
-after(async () => {
-  await house?.close();
-  long?.end();
-});
+after(async () => { await house?.close(); });
 
 const base = "/p/two-days/lines"; // the whole demonstration, as tools/browser calls it
 
 test("the cursor moves by keyboard, and everything with it", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk });
   const page = await context.newPage();
-  const errors = [];
-  page.on("pageerror", (e) => errors.push(String(e)));
-  page.on("console", (m) => { if (m.type() === "error") errors.push(m.text()); });
+  const wrong = wrongs(page);
   await page.goto(house.url + base);
   await page.locator("#lines[data-ready]").waitFor();
   const look = () => page.evaluate(() => ({
@@ -44,7 +38,7 @@ test("the cursor moves by keyboard, and everything with it", async () => {
   const later = await look();
   assert.ok(later.at > 0);
   assert.notEqual(later.cursor, first.cursor);
-  assert.deepEqual(errors, []);
+  assert.deepEqual(wrong, []);
   await context.close();
 });
 
@@ -76,9 +70,7 @@ test("runs are driven again at real speed or slowed", async () => {
 test("room between two codes, another run, another gate, nearer and aside by keyboard", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk, reducedMotion: "reduce" });
   const page = await context.newPage();
-  const errors = [];
-  page.on("pageerror", (e) => errors.push(String(e)));
-  page.on("console", (m) => { if (m.type() === "error") errors.push(m.text()); });
+  const wrong = wrongs(page);
   await page.goto(house.url + base + "?test=lane-change");
   await page.locator("#lines[data-ready]").waitFor();
   // The room that the page shows is the difference of the two codes' offsets.
@@ -121,16 +113,14 @@ test("room between two codes, another run, another gate, nearer and aside by key
   assert.notEqual(await box(), near);
   await page.keyboard.press("0");
   assert.equal(await box(), all);
-  assert.deepEqual(errors, []);
+  assert.deepEqual(wrong, []);
   await context.close();
 });
 
 test("channels of the runs lie along the course, under the same cursor", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk, reducedMotion: "reduce", bypassCSP: true });
   const page = await context.newPage();
-  const errors = [];
-  page.on("pageerror", (e) => errors.push(String(e)));
-  page.on("console", (m) => { if (m.type() === "error") errors.push(m.text()); });
+  const wrong = wrongs(page);
   await page.goto(`${house.url}${base}?test=lane-change`);
   await page.locator("#channels[data-ready]").waitFor();
   await page.waitForFunction(() => document.querySelectorAll("#values tbody tr").length === 8);
@@ -161,22 +151,15 @@ test("channels of the runs lie along the course, under the same cursor", async (
   await page.locator("#which summary").click();
   await page.locator("#which input:checked").first().uncheck();
   await page.waitForFunction(() => document.querySelectorAll("#values tbody tr").length === 7);
-  for (const theme of ["paper", "dark", "sunlight"]) {
-    await page.evaluate((t) => { document.documentElement.dataset.theme = t; }, theme);
-    await page.addScriptTag({ path: axe });
-    const found = await page.evaluate(() => globalThis.axe.run().then((r) => r.violations.map((v) => `${v.id}: ${v.nodes[0].html}`)));
-    assert.deepEqual(found, [], theme);
-    await shoot(page, `lines-channels-${theme}`);
-  }
-  assert.deepEqual(errors, []);
+  assert.deepEqual(await auditThemes(page, "lines-channels"), []);
+  assert.deepEqual(wrong, []);
   await context.close();
 });
 
 test("room to the cones, in the reader's units, with script and without the same", async () => {
   const said = [];
   for (const javaScriptEnabled of [true, false]) {
-    const context = await house.browser.newContext({ viewport: sizes.tablet, javaScriptEnabled });
-    await context.addCookies([{ name: "look", value: "paper.comma.length-ft.speed-mph", url: house.url }]);
+    const context = await worn(house, { theme: "paper.comma.length-ft.speed-mph", viewport: sizes.tablet, javaScriptEnabled });
     const page = await context.newPage();
     await page.goto(`${house.url}${base}?test=lane-change&station=54.7&of=R&from=cones&values=yes`);
     if (javaScriptEnabled) {

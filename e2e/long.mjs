@@ -1,35 +1,27 @@
 // Recordings of half an hour at 100 Hz with eight channels, made up: a recording by itself,
 // and two codes' laps of 36 km that lie over each other.
-import { execFileSync } from "node:child_process";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
+import { bookend } from "./desk.mjs";
+import { begun, passing } from "./own.mjs";
 
 export const rows = 180_000;
 const names = ["speed [m/s]", "ax [m/s²]", "ay [m/s²]", "yaw_rate [deg/s]", "steering [deg]", "brake", "pitch [deg]", "roll [deg]"];
 const wave = (i, k) => (20 + 5 * Math.sin(i / (97 + 13 * k))).toFixed(3);
 
-// begin makes a programme in a folder of its own below the programmes; end takes it away.
+// begin makes a programme of its own, and a folder for the files that it is brought.
 export function begin(name) {
-  const folder = mkdtempSync(`${tmpdir()}/bookend-`), at = `${process.env.BOOKEND_PROGRAMMES}/${name}`;
-  const run = (...args) => execFileSync(process.env.BOOKEND, args, { stdio: ["ignore", "pipe", "inherit"] });
-  rmSync(at, { recursive: true, force: true });
-  run("new", at, "--zone", "Europe/London");
-  return {
-    folder, at, run,
-    end() {
-      rmSync(at, { recursive: true, force: true });
-      rmSync(folder, { recursive: true, force: true });
-    },
-  };
+  const { folder } = begun(name);
+  return { programme: folder, files: passing(mkdtempSync(`${tmpdir()}/bookend-`)) };
 }
 
 // recording brings one in that is cut by hand alone.
 export function recording(of) {
   const lines = [["time [s]", ...names].join(",")];
   for (let i = 0; i < rows; i++) lines.push([(i / 100).toFixed(2), ...names.map((_, k) => wave(i, k))].join(","));
-  writeFileSync(`${of.folder}/long.csv`, `${lines.join("\n")}\n`);
-  writeFileSync(`${of.folder}/log.csv`, "stint,code,run,recording\n1,K,1,long.csv\n");
-  of.run("import", "--folder", of.at, "--test", "long", "--procedure", "circle", "--set", "steering_ratio=15", "--set", "wheelbase=3m", `${of.folder}/long.csv`, `${of.folder}/log.csv`);
+  writeFileSync(`${of.files}/long.csv`, `${lines.join("\n")}\n`);
+  writeFileSync(`${of.files}/log.csv`, "stint,code,run,recording\n1,K,1,long.csv\n");
+  bookend("import", "--folder", of.programme, "--test", "long", "--procedure", "circle", "--set", "steering_ratio=15", "--set", "wheelbase=3m", `${of.files}/long.csv`, `${of.files}/log.csv`);
 }
 
 // laps brings in one lap of each of two codes, left-handed round a circle at 20 m/s.
@@ -43,11 +35,11 @@ export function laps(of) {
     for (let i = -500; i < rows + 500; i++) {
       lines.push([((i + 500) / 100).toFixed(2), ...place((2 * Math.PI * (i + 0.37)) / rows, radius + wide), ...names.map((_, k) => (k === 0 ? "20.000" : wave(i, k)))].join(","));
     }
-    writeFileSync(`${of.folder}/${code}.csv`, `${lines.join("\n")}\n`);
+    writeFileSync(`${of.files}/${code}.csv`, `${lines.join("\n")}\n`);
   }
-  writeFileSync(`${of.folder}/log.csv`, "stint,code,run,recording\n1,K,1,K.csv\n2,P,1,P.csv\n");
+  writeFileSync(`${of.files}/log.csv`, "stint,code,run,recording\n1,K,1,K.csv\n2,P,1,P.csv\n");
   const gate = [...place(0, radius + 20), ...place(0, radius - 20)].join(",");
-  of.run("import", "--folder", of.at, "--test", "lap", "--procedure", "lap", "--set", "motion=as_recorded", "--gate", gate, `${of.folder}/K.csv`, `${of.folder}/P.csv`, `${of.folder}/log.csv`);
+  bookend("import", "--folder", of.programme, "--test", "lap", "--procedure", "lap", "--set", "motion=as_recorded", "--gate", gate, `${of.files}/K.csv`, `${of.files}/P.csv`, `${of.files}/log.csv`);
 }
 
 // waits counts how long a part of a page takes to show a window: 20 times the whole of it,

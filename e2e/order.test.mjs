@@ -3,7 +3,7 @@
 // once, and moved by keys; all of it works without a script.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axe, open, shoot } from "./desk.mjs";
+import { across, open, seen, themes } from "./desk.mjs";
 
 let house;
 before(async () => { house = await open(); });
@@ -11,7 +11,7 @@ after(async () => { await house?.close(); });
 
 const base = "/p/two-days"; // as tools/browser calls it
 const order = base + "/order?control=K&candidates=P:2,R:2,T:2&controls=3&runs=4&stint_sd=0.8&run_time=6&start=08:30&seed=7";
-const sizes = { desk: { width: 1280, height: 800 }, tablet: { width: 1024, height: 768 } };
+const sizes = { desk: { width: 1280, height: 800 }, tablet: across };
 const anew = base + "/order/anew?test=wet-stop&driven=K+P+R&control=K&candidates=P:2,R:2,T:2&controls=3&runs=4&stint_sd=0.8&run_time=6&start=11:40&reason=shower+at+11:20";
 const pages = {
   "order-loaded": order + "&speed=130&sizes=205/55+R16+91V&axles=front:+900+kg:+230+kPa&wear_most=2&wear_run=0.1",
@@ -41,31 +41,14 @@ test("every page about the order, in every size and theme", async () => {
   await looking.close();
   for (const [name, at] of Object.entries(pages)) {
     for (const [size, viewport] of Object.entries(sizes)) {
-      for (const theme of size === "desk" ? ["paper", "dark", "sunlight"] : ["sunlight"]) {
-        const context = await house.browser.newContext({ viewport });
-        await context.addCookies([{ name: "look", value: theme, url: house.url }]);
-        const page = await context.newPage();
-        const errors = [];
-        page.on("pageerror", (e) => errors.push(String(e)));
-        page.on("console", (m) => { if (m.type() === "error" && !name.endsWith("-refused") && !m.location().url.endsWith("favicon.ico")) errors.push(m.text()); });
-        await page.goto(house.url + at);
-        if (name === "order-bring") await page.locator("#bring > summary").click();
-        await page.evaluate(() => document.fonts.ready);
-        const where = `${name}, ${size}, ${theme}`;
-        const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-        if (wide > 0) findings.push(`${where}: ${wide} px wider than the window`);
-        const heading = (await page.locator("h1").innerText()).trim();
-        if (heading.length < 10) findings.push(`${where}: the heading ${JSON.stringify(heading)} is no answer`);
-        if (name.endsWith("-refused") && (await page.locator("[aria-invalid=true]").count()) !== 1) findings.push(`${where}: no field is marked`);
-        await (await context.newCDPSession(page)).send("Page.setBypassCSP", { enabled: true });
-        await page.reload();
-        await page.addScriptTag({ path: axe });
-        const result = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-        assert.ok(result.passes.length > 10, `${where}: axe looked at nothing`);
-        for (const v of result.violations) findings.push(`${where}: ${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join("; ")}`);
-        findings.push(...errors.map((e) => `${where}: ${e}`));
-        await shoot(page, `${name}-${size}-${theme}`);
-        await context.close();
+      for (const theme of size === "desk" ? themes : ["sunlight"]) {
+        const picture = `${name}-${size}-${theme}`, refused = name.endsWith("-refused");
+        const first = async (page) => {
+          if (name === "order-bring") await page.locator("#bring > summary").click();
+          if (refused) assert.equal(await page.locator("[aria-invalid=true]").count(), 1, `${picture}: one field is marked`);
+        };
+        const found = await seen(house, at, { viewport, theme, refused, first, picture });
+        findings.push(...found.map((f) => `${picture}: ${f}`));
       }
     }
   }

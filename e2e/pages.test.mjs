@@ -3,7 +3,7 @@
 // heading that is an answer. Then what a person does there, by keyboard alone.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axe, open, shoot, sizes } from "./desk.mjs";
+import { open, seen, sizes, themes } from "./desk.mjs";
 
 let house;
 before(async () => { house = await open(); });
@@ -45,30 +45,10 @@ test("every page, in every size and theme", async () => {
   const findings = [];
   for (const [name, at] of Object.entries(await pages())) {
     for (const [size, viewport] of Object.entries(sizes)) {
-      for (const theme of size === "desk" ? ["paper", "dark", "sunlight"] : ["paper"]) {
-        const context = await house.browser.newContext({ viewport });
-        await context.addCookies([{ name: "look", value: theme, url: house.url }]);
-        const page = await context.newPage();
-        const errors = [];
-        page.on("pageerror", (e) => errors.push(String(e)));
-        page.on("console", (m) => { if (m.type() === "error" && name !== "trouble") errors.push(m.text()); });
-        await page.goto(house.url + at);
-        await page.evaluate(() => document.fonts.ready);
-        const where = `${name}, ${size}, ${theme}`;
-        const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-        if (wide > 0) findings.push(`${where}: ${wide} px wider than the window`);
-        const heading = (await page.locator("h1").innerText()).trim();
-        if (heading.length < 10) findings.push(`${where}: the heading ${JSON.stringify(heading)} is no answer`);
-        // The pages' own policy forbids any script but theirs: it is lifted to bring axe in, once the page has been seen under it.
-        await (await context.newCDPSession(page)).send("Page.setBypassCSP", { enabled: true });
-        await page.reload();
-        await page.addScriptTag({ path: axe });
-        const result = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-        assert.ok(result.passes.length > 10, `${where}: axe looked at nothing`);
-        for (const v of result.violations) findings.push(`${where}: ${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.target.join(" ")).join("; ")}`);
-        findings.push(...errors.map((e) => `${where}: ${e}`));
-        if (theme !== "sunlight") await shoot(page, `${name}-${size}${theme === "dark" ? "-dark" : ""}`);
-        await context.close();
+      for (const theme of size === "desk" ? themes : ["paper"]) {
+        const picture = `${name}-${size}-${theme}`;
+        const found = await seen(house, at, { viewport, theme, refused: name === "trouble", picture });
+        findings.push(...found.map((f) => `${picture}: ${f}`));
       }
     }
   }

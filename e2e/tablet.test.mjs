@@ -3,41 +3,35 @@
 // nothing all the same. Traffic stays on loopback; Chromium is told that the name
 // leads there.
 import assert from "node:assert/strict";
-import { execFileSync, spawn } from "node:child_process";
 import { createHash, X509Certificate } from "node:crypto";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync, readFileSync, rmSync } from "node:fs";
+import { execFileSync } from "node:child_process";
 import { after, before, test } from "node:test";
-import { launch, shoot, sizes } from "./desk.mjs";
+import { bookend, launch, listening, shoot, sizes, stop } from "./desk.mjs";
+import { drive, logged, numbered, passing } from "./own.mjs";
 
 const name = "laptop.test";
-const bookend = (args, input) => execFileSync(process.env.BOOKEND, args, { encoding: "utf8", input });
-const folder = `${process.env.BOOKEND_PROGRAMMES}-tablet`;
+const folder = passing(`${process.env.BOOKEND_PROGRAMMES}-tablet`);
 const programme = `${folder}/wet`;
-let servers = [];
+const servers = [];
 
-function serve(...more) {
-  const server = spawn(process.env.BOOKEND, ["serve", folder, "--address", "127.0.0.1:0", "--name", name, ...more], { stdio: ["ignore", "pipe", "inherit"] });
+// serve starts the laptop's server, which is called by its name.
+async function serve(...more) {
+  const { url, server } = await listening(folder, /https?:\/\/laptop\.test:\d+/, { more: ["--name", name, ...more] });
   servers.push(server);
-  return new Promise((done, fail) => {
-    let said = "";
-    server.stdout.on("data", (b) => {
-      said += b;
-      const at = said.match(/https?:\/\/laptop\.test:\d+/);
-      if (at) done(at[0]);
-    });
-    server.on("exit", (code) => fail(new Error(`bookend serve ended with ${code}: ${said}`)));
-  });
+  return url;
 }
 
 before(() => {
-  mkdirSync(folder, { recursive: true });
-  bookend(["new", programme, "--title", "Wet stops", "--zone", "Europe/London", "--question", "Which stops shorter?"]);
-  bookend(["log", "stint", "--folder", programme, "--test", "wet-stop", "--stint", "1", "--code", "P"]);
-  bookend(["people", "add", "A. Holm", "--role", "driver", "--folder", folder], "three words, no more\n");
+  rmSync(folder, { recursive: true, force: true });
+  mkdirSync(folder);
+  bookend("new", programme, "--title", "Wet stops", "--zone", "Europe/London", "--question", "Which stops shorter?");
+  bookend("log", "stint", "--folder", programme, "--test", "wet-stop", "--stint", "1", "--code", "P");
+  execFileSync(process.env.BOOKEND, ["people", "add", "A. Holm", "--role", "driver", "--folder", folder], { input: "three words, no more\n" });
 });
-after(() => { for (const s of servers) { s.removeAllListeners("exit"); s.kill("SIGINT"); } });
+after(async () => { for (const s of servers) await stop(s); });
 
-const runs = () => JSON.parse(bookend(["log", "show", "--folder", programme, "--kind", "run", "--json"])).results.entries;
+const runs = () => logged(programme, "run");
 
 async function signIn(page, url) {
   await page.goto(url + "/p/wet/day?test=wet-stop");
@@ -45,14 +39,6 @@ async function signIn(page, url) {
   await page.getByLabel("Password").fill("three words, no more");
   await page.getByRole("button", { name: "Sign in" }).click();
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor();
-}
-
-async function drive(page, n) {
-  for (let i = 0; i < n; i++) {
-    const run = await page.locator("form[data-kind=run] [name=run]").inputValue();
-    await page.locator("form[data-kind=run] button.first").click();
-    await page.waitForFunction((was) => document.querySelector("form[data-kind=run] [name=run]").value !== was, run);
-  }
 }
 
 test("over HTTPS: trusted once, signed in, loaded again without a network, everything arrives", async () => {
@@ -73,13 +59,13 @@ test("over HTTPS: trusted once, signed in, loaded again without a network, every
   await page.evaluate(() => navigator.serviceWorker.ready);
   await page.waitForFunction(async (at) => Boolean(await caches.match(at)), "/p/wet/day");
   await context.setOffline(true);
-  await drive(page, 5);
+  await drive(page, 1, 5);
   await page.reload();
   await page.locator("#outbox", { hasText: "5 entries kept here" }).waitFor();
-  await drive(page, 5);
+  await drive(page, 6, 10);
   await context.setOffline(false);
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
-  assert.deepEqual(runs().map((e) => e.body.run), Array.from({ length: 10 }, (_, i) => String(i + 1)));
+  assert.deepEqual(runs().map((e) => e.body.run), numbered(10));
   assert.equal(runs()[0].author, "A. Holm");
   await browser.close();
 });
@@ -92,14 +78,13 @@ test("over plain HTTP: the page says what is missing, and nothing is lost", asyn
   assert.equal(await page.evaluate(() => isSecureContext), false);
   await page.locator("#outbox", { hasText: "This page is not secure: it cannot be opened again without the network" }).waitFor();
   await context.setOffline(true);
-  await drive(page, 5);
+  await drive(page, 11, 15);
   await page.locator("#outbox", { hasText: "5 entries kept here" }).waitFor();
   await context.setOffline(false);
   await page.goto("about:blank");
   await page.goto(url + "/p/wet/day?test=wet-stop");
   await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
-  assert.equal(runs().length, 15);
-  assert.equal(new Set(runs().map((e) => e.body.run)).size, 15);
+  assert.deepEqual(runs().map((e) => e.body.run), numbered(15));
   await browser.close();
 });
 

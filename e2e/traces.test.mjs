@@ -2,19 +2,15 @@
 // that is kept with its reason and taken back, nothing for axe to find.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axe, open, shoot, sizes } from "./desk.mjs";
+import { auditThemes, open, shoot, sizes, worn, wrongs } from "./desk.mjs";
 import { begin, recording, rows, waits } from "./long.mjs";
 
-let house, long;
+let house;
 before(async () => {
-  long = begin("half-an-hour");
-  recording(long);
+  recording(begin("half-an-hour"));
   house = await open();
 });
-after(async () => {
-  await house?.close();
-  long?.end();
-});
+after(async () => { await house?.close(); });
 
 test("eight channels of 180,000 samples are drawn and zoomed without waiting", async () => {
   const page = await (await house.browser.newContext({ viewport: sizes.desk })).newPage();
@@ -29,9 +25,7 @@ test("eight channels of 180,000 samples are drawn and zoomed without waiting", a
 test("a cut is moved by keys, kept with its reason, and taken back", async () => {
   const context = await house.browser.newContext({ viewport: sizes.desk, bypassCSP: true });
   const page = await context.newPage();
-  const wrong = [];
-  page.on("console", (m) => m.type() === "error" && wrong.push(m.text()));
-  page.on("pageerror", (e) => wrong.push(String(e)));
+  const wrong = wrongs(page);
   await page.goto(`${house.url}/p/tarn-valley/recordings`);
   await page.locator("tbody th a").first().click();
   const post = page.getByRole("slider", { name: /^Begin of run / });
@@ -46,13 +40,7 @@ test("a cut is moved by keys, kept with its reason, and taken back", async () =>
   await page.keyboard.press("Enter");
   await page.getByRole("heading", { name: "Cuts that were moved" }).waitFor();
   assert.match(await page.locator("main").innerText(), /begin from .* traffic at the gate/);
-  for (const theme of ["light", "dark", "sunlight"]) {
-    await page.evaluate((t) => { document.documentElement.dataset.theme = t; dispatchEvent(new Event("resize")); }, theme);
-    await page.addScriptTag({ path: axe });
-    const found = await page.evaluate(() => globalThis.axe.run().then((r) => r.violations.map((v) => `${v.id}: ${v.nodes[0].html}`)));
-    assert.deepEqual(found, [], theme);
-    await shoot(page, `traces-${theme}`);
-  }
+  assert.deepEqual(await auditThemes(page, "traces"), []);
   await page.getByRole("button", { name: "Take the move back" }).click();
   await page.getByRole("heading", { name: "Cuts that were moved" }).waitFor({ state: "detached" });
   assert.equal(await page.getByLabel("Begins at, s").inputValue(), begin);
@@ -61,12 +49,9 @@ test("a cut is moved by keys, kept with its reason, and taken back", async () =>
 });
 
 test("every run's posts are in reach; the window goes along by hand, wheel and keys", async () => {
-  const context = await house.browser.newContext({ viewport: sizes.desk });
-  await context.addCookies([{ name: "look", value: "paper.comma.speed-mph", url: house.url }]);
+  const context = await worn(house, { theme: "paper.comma.speed-mph" });
   const page = await context.newPage();
-  const wrong = [];
-  page.on("console", (m) => m.type() === "error" && wrong.push(m.text()));
-  page.on("pageerror", (e) => wrong.push(String(e)));
+  const wrong = wrongs(page);
   await page.goto(`${house.url}/p/two-days/recordings/slalom/1`);
   await page.locator("#traces[data-ready]").waitFor();
   const strips = page.locator("#traces .window"), output = page.locator("#traces output");
