@@ -106,8 +106,9 @@ var house = []room{
 	// beside
 	{"sim/...", "self/... programme", "", "gonum.org/v1/gonum", "sees nothing that it is used to check: own geometry, own clock"},
 	{"internal/golden", "", "", "golang.org/x/tools", "runs evidence for every room, so it knows none"},
-	{"internal/genlist", "internal/golden", "", "", "writes the generated lists; never shipped"},
-	{"internal/bundle", "", "", "github.com/evanw/esbuild", "writes the pages' scripts; never shipped"},
+	{"internal/genlist", "internal/golden", "internal/generatedtest", "", "writes the generated lists; never shipped"},
+	{"internal/bundle", "", "internal/generatedtest", "github.com/evanw/esbuild", "writes the pages' scripts; never shipped"},
+	{"internal/generatedtest", "", "", "", "for the tests of programs that write files; it knows none of them"},
 	{"bench/...", "...", "", "", "measures from outside; never shipped"},
 }
 
@@ -120,7 +121,7 @@ var standard = []struct{ pkg, rooms, reason string }{
 	{"net/url", "...", "addresses are text"},
 	{"net", "web/... cmd/bookend/... store/authority bench/desk", "bookend works without a network; only the web face speaks, and what measures it"},
 	{"database/sql", "store/sqlite/...", "one room knows that there is a database"},
-	{"testing", "internal/golden procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
+	{"testing", "internal/golden internal/generatedtest procedure/proceduretest ingest/ingesttest figure/figuretest", "the binary links no test"},
 	{"testing/fstest", "", "as testing"},
 	{"html/template", "report/html report/sheet web/...", "pages are made at the rim"},
 	{"math/rand", "order/... sim/... stat/... procedure/*/truth bench/...", "nothing else may draw lots; those that do have a seed"},

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"example.org/bookend/internal/generatedtest"
 )
 
 const root = "../.."
@@ -31,26 +33,8 @@ func TestBuiltScriptsAreCurrent(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, err := os.ReadFile(filepath.Join(root, to, name)); err != nil || !bytes.Equal(got, want) {
-			t.Errorf("%s/%s is not what go generate ./... writes now (%v)", to, name, err)
-		}
+		generatedtest.Current(t, filepath.Join(root, to, name), want)
 	}
-}
-
-// tree writes the sources of widgets into a new folder.
-func tree(t *testing.T, files map[string]string) string {
-	t.Helper()
-	dir := t.TempDir()
-	for name, text := range files {
-		p := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(p, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return dir
 }
 
 var small = map[string]string{
@@ -63,7 +47,7 @@ var small = map[string]string{
 }
 
 func TestAWidgetIsOneScript(t *testing.T) {
-	dir, other := tree(t, small), tree(t, small)
+	dir, other := generatedtest.Tree(t, small), generatedtest.Tree(t, small)
 	for _, d := range []string{dir, other, other} { // the second time over what is there
 		if err := writeAll(d); err != nil {
 			t.Fatal(err)
@@ -110,7 +94,7 @@ func TestAWrongScriptIsSaidWhere(t *testing.T) {
 		"no such name":     "import { x } from \"./part/limits.js\";\nx();\n",
 		"another's module": "import x from \"preact\";\nx();\n",
 	} {
-		dir := tree(t, map[string]string{"web/script/day.js": text, "web/script/part/limits.js": small["web/script/part/limits.js"], "web/static/bookend.css": ""})
+		dir := generatedtest.Tree(t, map[string]string{"web/script/day.js": text, "web/script/part/limits.js": small["web/script/part/limits.js"], "web/static/bookend.css": ""})
 		if err := writeAll(dir); err == nil || !strings.Contains(err.Error(), "web/script/day.js:1: ") {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -1,11 +1,12 @@
 package main
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"example.org/bookend/internal/generatedtest"
 )
 
 const root = "../.."
@@ -25,41 +26,17 @@ func TestGeneratedFilesAreCurrent(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		same(t, filepath.Join(root, s.dir, "all", "all.go"), want)
+		generatedtest.Current(t, filepath.Join(root, s.dir, "all", "all.go"), want)
 	}
 	checks, err := checksPage(root)
 	if err != nil {
 		t.Fatal(err)
 	}
-	same(t, filepath.Join(root, "docs", "checks.md"), checks)
-}
-
-func same(t *testing.T, name string, want []byte) {
-	t.Helper()
-	got, err := os.ReadFile(name)
-	if err != nil || !bytes.Equal(got, want) {
-		t.Errorf("%s is not what go generate ./... writes now (%v)", name, err)
-	}
-}
-
-// tree writes files into a new folder.
-func tree(t *testing.T, files map[string]string) string {
-	t.Helper()
-	dir := t.TempDir()
-	for name, text := range files {
-		p := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(p, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return dir
+	generatedtest.Current(t, filepath.Join(root, "docs", "checks.md"), checks)
 }
 
 func TestAShelfIsItsFoldersInOrder(t *testing.T) {
-	dir := tree(t, map[string]string{
+	dir := generatedtest.Tree(t, map[string]string{
 		"go.mod":                           "module example.org/x\n",
 		"procedure/procedure.go":           "package procedure\n",
 		"procedure/step/step.go":           "package step\n\nimport \"example.org/x/procedure\"\n\nfunc New() procedure.Procedure { return nil }\n",
@@ -96,7 +73,7 @@ func TestAFolderWithoutNewIsNotForgotten(t *testing.T) {
 		"a method":        "package lap\n\nfunc (l Lap) New() procedure.Procedure { return nil }\n",
 		"only in a test":  "package lap\n",
 	} {
-		dir := tree(t, map[string]string{
+		dir := generatedtest.Tree(t, map[string]string{
 			"procedure/lap/lap.go":      text,
 			"procedure/lap/lap_test.go": "package lap\n\nfunc New() procedure.Procedure { return nil }\n",
 		})
@@ -107,7 +84,7 @@ func TestAFolderWithoutNewIsNotForgotten(t *testing.T) {
 }
 
 func TestRenameChangesEveryMention(t *testing.T) {
-	dir := tree(t, map[string]string{
+	dir := generatedtest.Tree(t, map[string]string{
 		"go.mod":              "module example.org/old\n\ngo 1.26\n",
 		"a/a.go":              "package a\n\nimport (\n\t\"example.org/old/b\"\n\t\"example.org/older/c\"\n)\n\nvar _ = b.X + c.X\n",
 		"README.md":           "go run example.org/old/cmd/x\n",
