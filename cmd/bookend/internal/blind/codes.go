@@ -7,7 +7,6 @@ import (
 	"crypto/rand"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -44,9 +43,9 @@ its repeats measure whoever rates.`,
 func passphrase(c *cobra.Command, path string) (string, error) {
 	var src io.Reader = c.InOrStdin()
 	if path != "" {
-		f, err := os.Open(path)
+		f, err := terminal.Open(path)
 		if err != nil {
-			return "", fault.New(fault.NotFound, "--passphrase-file: there is no such file").At("%s", path)
+			return "", fault.At(err, "--passphrase-file")
 		}
 		defer f.Close() //nolint:errcheck // opened for reading alone
 		src = f
@@ -72,9 +71,9 @@ func drawCommand(given bool) *cobra.Command {
 		c.Use, c.Short = "seal KEY.csv", "seal letters that were chosen by hand, in the column code"
 	}
 	c.RunE = func(c *cobra.Command, args []string) error {
-		f, err := os.Open(args[0])
+		f, err := terminal.Open(args[0])
 		if err != nil {
-			return fault.New(fault.NotFound, "there is no such file").At("%s", args[0])
+			return err
 		}
 		defer f.Close() //nolint:errcheck // opened for reading alone
 		tyres, has, err := codes.ReadTyres(f, filepath.Base(args[0]))
@@ -108,7 +107,7 @@ func drawCommand(given bool) *cobra.Command {
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&pass, "passphrase-file", "", "file whose first line is the passphrase")
 	c.Flags().BoolVar(&regulation, "regulation", false, "leave out R and T, which mean reference and test tyre")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -148,7 +147,7 @@ func openCommand() *cobra.Command {
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&f.file, "passphrase-file", "", "file whose first line is the passphrase")
 	c.Flags().StringVar(&f.reason, "reason", "", "why")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -212,7 +211,7 @@ func whoCommand() *cobra.Command {
 		},
 	}
 	folders.Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -240,6 +239,6 @@ sealed file is left out unless --with-codes asks for it, which is logged.`,
 	}
 	folders.Flag(c, &dir)
 	c.Flags().BoolVar(&withCodes, "with-codes", false, "with the sealed file")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }

@@ -156,12 +156,12 @@ func (f *fieldFlags) read(c *cobra.Command, a *app.Folder) (map[string]any, erro
 
 // attach keeps a file and gives its hash; what is no file is taken for a hash.
 func attach(c *cobra.Command, a *app.Folder, path string) (string, error) {
-	file, err := os.Open(path)
+	file, err := terminal.Open(path)
 	if err != nil {
 		if len(path) == 64 {
 			return path, nil
 		}
-		return "", fault.New(fault.NotFound, "there is no such file").At("%s", path)
+		return "", err
 	}
 	defer file.Close() //nolint:errcheck // opened for reading alone
 	return a.Attach(c.Context(), file)
@@ -194,7 +194,7 @@ func entryCommand(k runlog.Kind) *cobra.Command {
 		})
 	}
 	folders.Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -352,7 +352,7 @@ func showCommand() *cobra.Command {
 	c.Flags().StringVar(&as, "as", "", "as JSON, what somebody may see in the role lead, driver, fitter, engineer or client")
 	c.Flags().StringVar(&person, "person", "", "with --as: who, since everybody sees what they said themselves")
 	c.Flags().BoolVar(&all, "all", false, "those that were corrected or taken back, too, and entries that are none of the run log's")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -420,7 +420,7 @@ func correctCommand() *cobra.Command {
 	}
 	folders.Flag(c, &dir)
 	c.Flags().StringArrayVar(&set, "set", nil, "FIELD=VALUE, again for further fields")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -443,7 +443,7 @@ func withdrawCommand() *cobra.Command {
 		},
 	}
 	folders.Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -462,9 +462,9 @@ the exit code is that of the first refusal.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			src := c.InOrStdin()
 			if args[0] != "-" {
-				f, err := os.Open(args[0])
+				f, err := terminal.Open(args[0])
 				if err != nil {
-					return fault.New(fault.NotFound, "there is no such file").At("%s", args[0])
+					return err
 				}
 				defer f.Close() //nolint:errcheck // opened for reading alone
 				src = f
@@ -596,7 +596,7 @@ front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.
 	}
 	folders.Flag(c, &dir)
 	c.Flags().StringSliceVar(&columns, "columns", nil, "names in the table: code=tyre")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -660,15 +660,13 @@ regulation that entries can be held against, such as r117-02-c1-vehicle.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return folders.In(c.Context(), dir, func(a *app.Folder) error {
 				if from != "" {
-					text, err := os.ReadFile(from)
+					text, err := logger.ReadTable(from)
 					if err != nil {
-						return fault.New(fault.NotFound, "there is no such file").At("%s", from)
+						return err
 					}
 					var p programme.Profile
-					d := json.NewDecoder(bytes.NewReader(text))
-					d.DisallowUnknownFields()
-					if err := d.Decode(&p); err != nil {
-						return fault.New(fault.Invalid, "it is no profile of limits: %w", err).At("%s", from).WithHint("bookend log limits --json prints one")
+					if err := terminal.ReadObject(from, text, &p, "profile of limits", "bookend log limits --json prints one"); err != nil {
+						return err
 					}
 					if err := a.SetLimits(c.Context(), app.LimitsEntry{Test: test, Profile: p}); err != nil {
 						return fault.At(err, "%s", from)
@@ -725,7 +723,7 @@ func eraseCommand() *cobra.Command {
 	}
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&reason, "reason", "", "why")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -777,7 +775,7 @@ func drivenCommand() *cobra.Command {
 	}
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&test, "test", "", "the test")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -812,6 +810,6 @@ names its hash, what is driven now, and why.`,
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&test, "test", "", "the test")
 	c.Flags().StringVar(&incident, "incident", "", "the entry of the incident behind it (#12)")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }

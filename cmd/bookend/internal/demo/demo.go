@@ -12,8 +12,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -325,30 +323,27 @@ func (d *demo) print(answer *app.CompareAnswer, known []sim.Known, measure strin
 		}
 		return unit.Number(by(*x), r.Measure.Digits, unit.Plain)
 	}
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "code\tverdict\t%s%s\tinterval\tshowable", column, symbol)
+	head := fmt.Sprintf("code\tverdict\t%s%s\tinterval\tshowable", column, symbol)
 	if known != nil {
-		fmt.Fprint(w, "\ttruth")
+		head += "\ttruth"
 	}
-	fmt.Fprintln(w)
-	for _, row := range r.Rows {
-		estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
-		if r.Scale == programme.Ratio {
-			estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
+	terminal.PrintTable(d.out, head, func(w io.Writer) {
+		for _, row := range r.Rows {
+			estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
+			if r.Scale == programme.Ratio {
+				estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
+			}
+			interval := "none"
+			if low != nil && high != nil {
+				interval = unit.Interval(by(*low), by(*high), r.Measure.Digits, unit.Plain)
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, terminal.Brief(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
+			if known != nil {
+				fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, number))
+			}
+			fmt.Fprintln(w)
 		}
-		interval := "none"
-		if low != nil && high != nil {
-			interval = unit.Interval(by(*low), by(*high), r.Measure.Digits, unit.Plain)
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, terminal.Brief(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
-		if known != nil {
-			fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, number))
-		}
-		fmt.Fprintln(w)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(d.out, terminal.Trimmed(b.String()))
+	})
 	if n := verdicts.LeftOut(r); n > 0 {
 		fmt.Fprintf(d.out, "Runs left out: %d.\n", n)
 	}

@@ -112,7 +112,7 @@ a code that the frozen plan or a chosen order asks for.`,
 	fs.StringVar(&words.Zone, "zone", "", "the ground's IANA zone; fixed once something was driven")
 	fs.StringVar(&words.Vehicle, "vehicle", "", "on what, in words")
 	fs.StringVar(&words.Question, "question", "", "what the client asks")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	c.AddCommand(briefSetCommand(), briefAwayCommand())
 	return c
 }
@@ -156,7 +156,7 @@ func briefSetCommand() *cobra.Command {
 	fs.StringVar(&given.Code, "code", "", "the letter that it is driven under")
 	fs.StringVar(&given.Size, "size", "", "as marked, without the maker's words: '205/55 R16 91V XL'")
 	fs.StringVar(&given.Note, "note", "", "what else is to be known; nothing that gives the tyre away")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -175,7 +175,7 @@ func briefAwayCommand() *cobra.Command {
 		},
 	}
 	Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 

@@ -4,9 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -14,7 +12,6 @@ import (
 	"example.org/bookend/app/origin"
 	"example.org/bookend/caveat"
 	"example.org/bookend/cmd/bookend/internal/terminal"
-	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/store/sqlite"
 )
@@ -29,13 +26,8 @@ func NewCommand() *cobra.Command {
 		Short: "begin a programme in a folder of its own",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) (err error) {
-			if p.Title == "" {
-				p.Title = filepath.Base(filepath.Clean(args[0]))
-			}
-			if p.Zone != "" {
-				if _, err := time.LoadLocation(p.Zone); err != nil {
-					return fault.New(fault.Invalid, "--zone: %q is no IANA zone", p.Zone).WithHint("for example --zone Europe/London")
-				}
+			if err := Headed(&p.Title, p.Zone, args[0]); err != nil {
+				return err
 			}
 			if err := vehicle.apply(c, &p.Asked); err != nil {
 				return err
@@ -47,11 +39,7 @@ func NewCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			defer func() {
-				if e := s.Close(); err == nil {
-					err = e
-				}
-			}()
+			defer Close(s, &err)
 			a := Of(s)
 			if err := a.Begin(c.Context(), p); err != nil {
 				return err
@@ -68,7 +56,7 @@ func NewCommand() *cobra.Command {
 	fs.StringVar(&p.Vehicle, "vehicle", "", "on what, in words")
 	fs.StringVar(&p.Question, "question", "", "what the client asks")
 	vehicle.add(c)
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -109,7 +97,7 @@ func ExcludeCommand() *cobra.Command {
 	c.Flags().StringVar(&test, "test", "", "the test")
 	c.Flags().StringVar(&reason, "reason", "", "why")
 	c.Flags().BoolVar(&back, "back", false, "take the exclusion back")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -148,7 +136,7 @@ func VerifyCommand() *cobra.Command {
 	}
 	Flag(c, &dir)
 	c.Flags().StringVar(&stood, "stood", "", "hash at which the chain stood once, as a report names it: what was cut off since shows")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -215,11 +203,7 @@ func Standing(ctx context.Context, dir string, out io.Writer, asJSON bool) error
 			}
 			r.Tests = append(r.Tests, row)
 		}
-		if asJSON {
-			return terminal.PrintJSON(out, d)
-		}
-		printStanding(out, d)
-		return nil
+		return terminal.Answer(out, asJSON, d, func(out io.Writer) { printStanding(out, d) })
 	})
 }
 

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -49,17 +50,33 @@ func Of(s app.Store) *app.Folder {
 	return &app.Folder{Store: s, Shelf: Shelf(), Author: Author(), Device: device, Now: time.Now}
 }
 
+// Close closes a store; that it fails is the error, where there is none yet.
+func Close(s io.Closer, err *error) {
+	if e := s.Close(); *err == nil {
+		*err = e
+	}
+}
+
+// Headed gives what is begun in a folder the folder's name where it has no title, and
+// refuses a zone that is none before anything is written.
+func Headed(title *string, zone, folder string) error {
+	if *title == "" {
+		*title = filepath.Base(filepath.Clean(folder))
+	}
+	if zone == "" {
+		return nil
+	}
+	_, err := terminal.Zone(zone)
+	return err
+}
+
 // In opens the programme in dir, calls use, and closes it.
 func In(ctx context.Context, dir string, use func(*app.Folder) error) (err error) {
 	s, err := sqlite.Open(ctx, dir)
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if e := s.Close(); err == nil {
-			err = e
-		}
-	}()
+	defer Close(s, &err)
 	a := Of(s)
 	a.Vault = sealed.In(dir)
 	return use(a)
@@ -107,11 +124,7 @@ func WithGround(ctx context.Context, dir string, a *app.Folder, use func(*app.Fo
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if e := g.Close(); err == nil {
-			err = e
-		}
-	}()
+	defer Close(g, &err)
 	a.Ground = g
 	return use(a)
 }
@@ -127,11 +140,7 @@ func InGround(ctx context.Context, dir string, use func(*app.Folder) error) (err
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if e := g.Close(); err == nil {
-			err = e
-		}
-	}()
+	defer Close(g, &err)
 	return use(Of(g))
 }
 

@@ -5,9 +5,7 @@ package grounds
 import (
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -36,23 +34,14 @@ func GroundCommand() *cobra.Command {
 		Short: "begin a ground in a folder of its own; programmes are begun in it",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) (err error) {
-			if g.Title == "" {
-				g.Title = filepath.Base(filepath.Clean(args[0]))
-			}
-			if g.Zone != "" {
-				if _, err := time.LoadLocation(g.Zone); err != nil {
-					return fault.New(fault.Invalid, "--zone: %q is no IANA zone", g.Zone).WithHint("for example --zone Europe/London")
-				}
+			if err := folders.Headed(&g.Title, g.Zone, args[0]); err != nil {
+				return err
 			}
 			s, err := sqlite.CreateGround(c.Context(), args[0])
 			if err != nil {
 				return err
 			}
-			defer func() {
-				if e := s.Close(); err == nil {
-					err = e
-				}
-			}()
+			defer folders.Close(s, &err)
 			a := folders.Of(s)
 			if err := a.BeginGround(c.Context(), g); err != nil {
 				return err
@@ -70,7 +59,7 @@ func GroundCommand() *cobra.Command {
 	}
 	n.Flags().StringVar(&g.Title, "title", "", "the ground's name; default: the folder's")
 	n.Flags().StringVar(&g.Zone, "zone", "", "its IANA zone: Europe/London")
-	n.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(n, &asJSON)
 	c.AddCommand(n)
 	return c
 }
@@ -129,7 +118,7 @@ in and no frozen plan names the test.`,
 	fs.StringVar(&d.ControlType, "control-type", "", "what kind of tyre the control is, as the ground's record names it")
 	fs.StringVar(&d.First, "first", "", "the measure that answers the question")
 	fs.BoolVar(&typed, "typed", false, "a test of values that people read off, without a procedure")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -163,7 +152,7 @@ func SignoffCommand() *cobra.Command {
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&test, "test", "", "the test")
 	c.Flags().StringVar(&control, "control", "", "code of the control; default: as the plan has it")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -224,7 +213,7 @@ deviations), and how the control's level moves from programme to programme
 	}
 	c.PersistentFlags().StringVar(&dir, "folder", ".", "the ground's folder, or a programme's in it")
 	c.Flags().StringVar(&measure, "measure", "", "one measure alone")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	c.AddCommand(refreshCommand(&dir))
 	return c
 }
@@ -260,7 +249,7 @@ func refreshCommand(dir *string) *cobra.Command {
 	}
 	c.Flags().StringVar(&test, "test", "", "the test")
 	c.Flags().StringVar(&reason, "reason", "", "why, where verdicts were opened already")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -308,12 +297,5 @@ func printWatch(out io.Writer, w *groundbook.Watch) {
 				unit.Number(p.Level, 2, unit.Plain), terminal.Maybe(p.EWMA, 2), limits, strings.Join(says, ", "))
 		}
 	})
-	var notes terminal.Notes
-	for _, c := range w.Caveats {
-		notes.Mark(c)
-	}
-	if notes.Any() {
-		fmt.Fprintln(out)
-		notes.Print(out)
-	}
+	terminal.NotesOf(w.Caveats).PrintApart(out)
 }

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -93,7 +92,7 @@ went on to scatter as they do.`,
 	fs.IntSliceVar(&f.looks, "looks", nil, "stints after which the plan looks: 9,13,17")
 	fs.StringVar(&f.spending, "spending", "obrien_fleming", "of the 5 % over the looks: obrien_fleming or pocock")
 	fs.StringSliceVar(&f.decided, "decided", nil, "codes decided at an earlier look")
-	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &f.json)
 	return c
 }
 
@@ -101,11 +100,7 @@ func (f *adviseFlags) print(out io.Writer, a *ordering.AdviceAnswer, err error) 
 	if err != nil {
 		return err
 	}
-	if f.json {
-		return terminal.PrintJSON(out, a.Document())
-	}
-	printAdvice(out, a)
-	return nil
+	return terminal.Answer(out, f.json, a.Document(), func(out io.Writer) { printAdvice(out, a) })
 }
 
 func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceRequest, error) {
@@ -183,18 +178,15 @@ func printAdvice(out io.Writer, a *ordering.AdviceAnswer) {
 		}
 		return unit.Number(*x, 2, unit.Plain)
 	}
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "code\tcould be shown by now, %s\n", a.ShownUnit())
-	for _, row := range r.Rows {
-		text := say(row.Detectable)
-		if row.Open {
-			text = "its bracket is open"
+	terminal.PrintTable(out, "code\tcould be shown by now, "+a.ShownUnit(), func(w io.Writer) {
+		for _, row := range r.Rows {
+			text := say(row.Detectable)
+			if row.Open {
+				text = "its bracket is open"
+			}
+			fmt.Fprintf(w, "%s\t%s\n", row.Code, text)
 		}
-		fmt.Fprintf(w, "%s\t%s\n", row.Code, text)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String()))
+	})
 	if r.DF > 0 {
 		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("After %s, on %s df, with a power as planned.", terminal.Plural(r.Stints, "stint"), terminal.Degrees(r.DF)), 78, ""))
 	} else {
@@ -208,21 +200,14 @@ func printAdvice(out io.Writer, a *ordering.AdviceAnswer) {
 	}
 	if len(r.Options) > 0 {
 		fmt.Fprintln(out, "\nWhat could be next, with the control that closes it:")
-		b.Reset()
-		w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(w, "next\tstints\tthen shows")
-		for _, o := range r.Options {
-			fmt.Fprintf(w, "%s\t%d\t%s\n", o.Code, o.Stints, say(o.After))
-		}
-		_ = w.Flush() // a builder takes everything
-		fmt.Fprint(out, terminal.Trimmed(b.String()))
+		terminal.PrintTable(out, "next\tstints\tthen shows", func(w io.Writer) {
+			for _, o := range r.Options {
+				fmt.Fprintf(w, "%s\t%d\t%s\n", o.Code, o.Stints, say(o.After))
+			}
+		})
 	}
 	if c := r.Control; c != nil && !c.Moved {
 		fmt.Fprintln(out, "\n"+terminal.Wrap(strings.ToUpper(c.Text[:1])+c.Text[1:]+".", 78, ""))
 	}
-	var notes terminal.Notes
-	for _, c := range d.Caveats {
-		notes.Mark(c)
-	}
-	notes.Print(out)
+	terminal.NotesOf(d.Caveats).Print(out)
 }

@@ -7,7 +7,6 @@ import (
 	"os"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -80,11 +79,7 @@ the entry; with --at and --heading latitude and longitude too.`,
 					return fault.New(fault.Invalid, "writing the cones: %w", err)
 				}
 			}
-			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-			}
-			printCones(c.OutOrStdout(), a)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printCones(out, a) })
 		},
 	}
 	fs := c.Flags()
@@ -101,38 +96,34 @@ the entry; with --at and --heading latitude and longitude too.`,
 	fs.StringVar(&drawing, "drawing", "", "write a drawing to scale: FILE.svg")
 	fs.StringVar(&table, "table", "", "write the places: FILE.csv")
 	fs.StringVar(&gpx, "gpx", "", "write the places as waypoints: FILE.gpx")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
 // printCones prints the table of places within 80 columns.
 func printCones(out io.Writer, a *coneplan.ConesAnswer) {
 	fmt.Fprintf(out, "%s, for a vehicle %s m wide: %s m long.\n\n", a.Title, unit.Number(a.Request.WidthM, 2, unit.Plain), unit.Shortest(a.LengthM))
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "lane\tfrom, m\tto, m\tright, m\tleft, m\twidth, m")
 	n := func(x float64) string { return unit.Number(x, 2, unit.Plain) }
-	for _, l := range a.Lanes {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", l.Name, n(l.From), n(l.To), n(l.Right), n(l.Left), n(l.Width()))
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String())+"\n")
-	b.Reset()
-	w = tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	terminal.PrintTable(out, "lane\tfrom, m\tto, m\tright, m\tleft, m\twidth, m", func(w io.Writer) {
+		for _, l := range a.Lanes {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", l.Name, n(l.From), n(l.To), n(l.Right), n(l.Left), n(l.Width()))
+		}
+	})
+	fmt.Fprintln(out)
 	head := "cone\tof\tside\tstation, m\toffset, m"
 	if a.Places != nil {
 		head += "\tlatitude\tlongitude"
 	}
-	fmt.Fprintln(w, head)
-	for i, c := range a.Cones {
-		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s", c.Number, c.Of, c.Side, n(c.Station), n(c.Offset))
-		if a.Places != nil {
-			fmt.Fprintf(w, "\t%.7f\t%.7f", a.Places[i][0], a.Places[i][1])
+	terminal.PrintTable(out, head, func(w io.Writer) {
+		for i, c := range a.Cones {
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s", c.Number, c.Of, c.Side, n(c.Station), n(c.Offset))
+			if a.Places != nil {
+				fmt.Fprintf(w, "\t%.7f\t%.7f", a.Places[i][0], a.Places[i][1])
+			}
+			fmt.Fprintln(w)
 		}
-		fmt.Fprintln(w)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String())+"\n")
+	})
+	fmt.Fprintln(out)
 	for _, note := range a.Notes {
 		fmt.Fprintln(out, terminal.Wrap(note, 78, ""))
 	}

@@ -4,6 +4,7 @@ package orders
 
 import (
 	"bytes"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -101,11 +102,7 @@ stints of earlier programmes (--history), or taken from an earlier table
 					return err
 				}
 			}
-			if f.json {
-				return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-			}
-			printOrder(c.OutOrStdout(), a)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), f.json, a.Document(), func(out io.Writer) { printOrder(out, a) })
 		},
 	}
 	f.add(c)
@@ -177,7 +174,7 @@ func (f *orderFlags) add(c *cobra.Command) {
 
 	fs.StringVar(&f.sheet, "sheet", "", "write the run sheet: FILE.html or FILE.txt")
 	fs.StringVar(&f.title, "title", "", "of the run sheet")
-	fs.BoolVar(&f.json, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &f.json)
 }
 
 func (f *orderFlags) request(c *cobra.Command) (ordering.OrderRequest, error) {
@@ -480,11 +477,7 @@ func (f *orderFlags) again(c *cobra.Command, plan ordering.OrderRequest) error {
 	if err != nil {
 		return err
 	}
-	if f.json {
-		return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-	}
-	printReorder(c.OutOrStdout(), a)
-	return nil
+	return terminal.Answer(c.OutOrStdout(), f.json, a.Document(), func(out io.Writer) { printReorder(out, a) })
 }
 
 // stintsLeft reads CODE:STINTS pairs.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
 
 	"example.org/bookend/app/ordered"
 	"example.org/bookend/app/ordering"
@@ -31,19 +30,16 @@ func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 	}
 
 	fmt.Fprintln(out, "\nVariance of candidate less control, in that of a stint mean; best possible\nwith this order in brackets:")
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "code\tno drift\t%s\n", strings.Join(drift.Models[:], "\t"))
 	n := func(x float64) string { return unit.Number(x, 2, unit.Plain) }
-	for _, c := range p.Score.Candidates {
-		fmt.Fprintf(w, "%s\t%s", c.Code, n(c.Free))
-		for m := range c.Under {
-			fmt.Fprintf(w, "\t%s (%s)", n(c.Under[m]), n(c.Best[m]))
+	terminal.PrintTable(out, "code\tno drift\t"+strings.Join(drift.Models[:], "\t"), func(w io.Writer) {
+		for _, c := range p.Score.Candidates {
+			fmt.Fprintf(w, "%s\t%s", c.Code, n(c.Free))
+			for m := range c.Under {
+				fmt.Fprintf(w, "\t%s (%s)", n(c.Under[m]), n(c.Best[m]))
+			}
+			fmt.Fprintln(w)
 		}
-		fmt.Fprintln(w)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String()))
+	})
 	how := fmt.Sprintf("the best of %d that were tried", r.Best.Tried)
 	if r.Best.Proven {
 		how = fmt.Sprintf("the best there is, all %d tried", r.Best.Tried)
@@ -54,46 +50,33 @@ func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 	printDetectable(out, a, &r)
 	if len(r.Wear) > 0 {
 		fmt.Fprintln(out, "\nTread that each set loses, and what is left of its budget:")
-		var b strings.Builder
-		w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(w, "set\tstints\truns\tworn, mm\tleft, mm")
-		for _, u := range r.Wear {
-			fmt.Fprintf(w, "%s\t%d\t%d\t%s\t%s\n", u.Set, u.Stints, u.Runs, n(u.WornM*1e3), n(u.LeftM*1e3))
-		}
-		_ = w.Flush() // a builder takes everything
-		fmt.Fprint(out, terminal.Trimmed(b.String()))
+		terminal.PrintTable(out, "set\tstints\truns\tworn, mm\tleft, mm", func(w io.Writer) {
+			for _, u := range r.Wear {
+				fmt.Fprintf(w, "%s\t%d\t%d\t%s\t%s\n", u.Set, u.Stints, u.Runs, n(u.WornM*1e3), n(u.LeftM*1e3))
+			}
+		})
 	}
 	if o := r.Own; o != nil {
 		fmt.Fprintf(out, "\nYour own order: criterion %s, the best there is has %s of it.\n", n(o.Criterion), unit.Number(100*o.Efficiency, 0, unit.Plain)+" %")
 	}
-	var notes terminal.Notes
-	for _, c := range d.Caveats {
-		notes.Mark(c)
-	}
-	if len(d.Caveats) > 0 {
-		fmt.Fprintln(out)
-	}
-	notes.Print(out)
+	terminal.NotesOf(d.Caveats).PrintApart(out)
 	fmt.Fprintln(out, "\n"+terminal.Wrap("Limit-handling, evasive and wet tests can injure: a closed course, a qualified and briefed driver, belts and helmet, marshals and recovery in place, load and pressure within limits, stop rules agreed beforehand. The ground's rules come first.", 78, ""))
 }
 
 // printTimes prints stints with their times.
 func printTimes(out io.Writer, list []ordered.OrderStint, blocks bool) {
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	head := "stint\tset\tfit\tdrive\tfirst run\tover\tfree"
 	if blocks {
 		head = "day\t" + head
 	}
-	fmt.Fprintln(w, head)
-	for _, s := range list {
-		if blocks {
-			fmt.Fprintf(w, "%d\t", s.Block)
+	terminal.PrintTable(out, head, func(w io.Writer) {
+		for _, s := range list {
+			if blocks {
+				fmt.Fprintf(w, "%d\t", s.Block)
+			}
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\n", s.Position, s.Set, s.Fit, s.Drive, s.Run, s.End, s.Free)
 		}
-		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\n", s.Position, s.Set, s.Fit, s.Drive, s.Run, s.End, s.Free)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String()))
+	})
 }
 
 // printReorder prints how to go on, within 80 columns.
@@ -129,11 +112,7 @@ func printReorder(out io.Writer, a *ordering.ReorderAnswer) {
 		}
 		fmt.Fprintln(out, terminal.Wrap(text+".", 78, ""))
 	}
-	var notes terminal.Notes
-	for _, c := range d.Caveats {
-		notes.Mark(c)
-	}
-	notes.Print(out)
+	terminal.NotesOf(d.Caveats).Print(out)
 }
 
 // printCodes prints the sequence as codes alone, a block a line.

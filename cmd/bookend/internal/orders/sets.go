@@ -5,7 +5,6 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
-	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -55,17 +54,13 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-			}
-			printSets(c.OutOrStdout(), a)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printSets(out, a) })
 		},
 	}
 	fs := c.Flags()
 	fs.StringVar(&uses, "uses", "", "table of what the sets were driven")
 	fs.StringVar(&on, "on", "", "day on which the sets are judged: 2026-11-25")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -93,24 +88,21 @@ func printSets(out io.Writer, a *register.SetsAnswer) {
 			text += ", last on " + s.LastUsed
 		}
 		fmt.Fprintln(out, "  "+terminal.Wrap(text, 76, "  "))
-		var b strings.Builder
-		w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(w, "  tyre\tmade\tage, y\ttread\tleast\tworn, mm\tShore A\tmass, kg")
 		one := func(v *float64, digits int) string {
 			if v == nil {
 				return "-"
 			}
 			return unit.Number(*v, digits, unit.Plain)
 		}
-		for _, t := range s.Tyres {
-			made := t.DateCode
-			if made == "" {
-				made = "-"
+		terminal.PrintTable(out, "  tyre\tmade\tage, y\ttread\tleast\tworn, mm\tShore A\tmass, kg", func(w io.Writer) {
+			for _, t := range s.Tyres {
+				made := t.DateCode
+				if made == "" {
+					made = "-"
+				}
+				fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Position, made, one(t.Years, 1), register.Millimetres(t.TreadM), register.Millimetres(t.LeastM), register.Millimetres(t.WornM), one(t.Hardness, 0), one(t.MassKg, 2))
 			}
-			fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Position, made, one(t.Years, 1), register.Millimetres(t.TreadM), register.Millimetres(t.LeastM), register.Millimetres(t.WornM), one(t.Hardness, 0), one(t.MassKg, 2))
-		}
-		_ = w.Flush() // a builder takes everything
-		fmt.Fprint(out, terminal.Trimmed(b.String()))
+		})
 		var marks []string
 		for _, c := range a.Flags[i] {
 			marks = append(marks, fmt.Sprint(notes.Mark(c)))

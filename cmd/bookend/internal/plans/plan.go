@@ -6,13 +6,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
-	"example.org/bookend/app/logger"
 	"example.org/bookend/app/testplan"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
@@ -114,11 +112,7 @@ func planFreezeCommand() *cobra.Command {
 		Short: "freeze the plan in the programme; a later one amends it and needs a reason",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			data, err := logger.ReadTable(args[0])
-			if err != nil {
-				return err
-			}
-			p, err := testplan.ReadPlan(filepath.Base(args[0]), data)
+			p, err := verdicts.PlanIn(args[0])
 			if err != nil {
 				return err
 			}
@@ -137,7 +131,7 @@ func planFreezeCommand() *cobra.Command {
 	}
 	folders.Flag(c, &dir)
 	c.Flags().StringVar(&reason, "reason", "", "why the frozen plan is amended")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -163,11 +157,7 @@ func planShowCommand() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			var list []planResult
 			if len(args) == 1 {
-				data, err := logger.ReadTable(args[0])
-				if err != nil {
-					return err
-				}
-				p, err := testplan.ReadPlan(filepath.Base(args[0]), data)
+				p, err := verdicts.PlanIn(args[0])
 				if err != nil {
 					return err
 				}
@@ -207,7 +197,7 @@ func planShowCommand() *cobra.Command {
 		},
 	}
 	folders.Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 

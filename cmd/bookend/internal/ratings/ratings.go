@@ -124,11 +124,7 @@ With --test the sheets are those of the run log, once every one is closed.`,
 					if err != nil {
 						return err
 					}
-					if asJSON {
-						return terminal.PrintJSON(c.OutOrStdout(), answer.Document())
-					}
-					printRatings(c.OutOrStdout(), answer)
-					return nil
+					return terminal.Answer(c.OutOrStdout(), asJSON, answer.Document(), func(out io.Writer) { printRatings(out, answer) })
 				})
 			}
 			q, err := f.Request(args[0], control)
@@ -139,11 +135,7 @@ With --test the sheets are those of the run log, once every one is closed.`,
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-			}
-			printRatings(c.OutOrStdout(), a)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printRatings(out, a) })
 		},
 	}
 	f.Add(c, "")
@@ -155,7 +147,7 @@ With --test the sheets are those of the run log, once every one is closed.`,
 	fs.StringVar(&f.drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
 	fs.StringVar(&f.by, "by", "position", "where a stint lies in the sequence: position or clock")
 	fs.StringSliceVar(&f.columns, "columns", nil, "names in the sheet: code=tyre,value=points")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -229,14 +221,7 @@ func printRatings(out io.Writer, a *opinions.RatingsAnswer) {
 	printAgreement(out, r)
 	printOrdinal(out, r)
 	printOverall(out, r)
-	var n terminal.Notes
-	for _, c := range a.Caveats() {
-		n.Mark(c)
-	}
-	if n.Any() {
-		fmt.Fprintln(out)
-		n.Print(out)
-	}
+	terminal.NotesOf(a.Caveats()).PrintApart(out)
 }
 
 func sheetWord(s opinion.Sheet) string {

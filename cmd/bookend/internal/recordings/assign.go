@@ -60,6 +60,6 @@ taken back, and the report tells of it.
 	c.Flags().BoolVar(&nobody, "none", false, "it is of no stint of the log")
 	c.Flags().StringVar(&reason, "reason", "", "why")
 	c.Flags().BoolVar(&back, "back", false, "take back what was said")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }

@@ -101,6 +101,6 @@ func ImportCommand() *cobra.Command {
 	fs.StringVar(&scale, "scale", "ratio", "of typed values: ratio, difference, count or threshold")
 	fs.StringSliceVar(&columns, "columns", nil, "names in the table: code=tyre,value=metres")
 	fs.StringVar(&secondDir, "second", "", "a folder on a second medium: copy the recordings there too, and verify them")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }

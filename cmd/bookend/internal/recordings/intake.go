@@ -91,11 +91,7 @@ func IntakeCommand() *cobra.Command {
 						r.Wipe = r.Wipe && k.Wipe
 					}
 				}
-				if asJSON {
-					return terminal.PrintJSON(c.OutOrStdout(), d)
-				}
-				printIntake(c.OutOrStdout(), d, m)
-				return nil
+				return terminal.Answer(c.OutOrStdout(), asJSON, d, func(out io.Writer) { printIntake(out, d, m) })
 			})
 		},
 	}
@@ -104,7 +100,7 @@ func IntakeCommand() *cobra.Command {
 	fs.StringVar(&test, "test", "", "one test alone")
 	fs.StringVar(&m.Second, "second", "", "a folder on a second medium: copy the recordings there, and verify them")
 	fs.StringVar(&m.Card, "card", "", "a card's folder: say what on it is safe to wipe; nothing on it is changed")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 

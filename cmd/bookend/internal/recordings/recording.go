@@ -42,9 +42,9 @@ func (f *fileFlags) add(c *cobra.Command) {
 func (f fileFlags) options() (ingest.Options, error) {
 	opt := ingest.Options{Reader: f.reader}
 	if f.zone != "" {
-		zone, err := time.LoadLocation(f.zone)
+		zone, err := terminal.Zone(f.zone)
 		if err != nil {
-			return opt, fault.New(fault.Invalid, "--zone: %q is no IANA zone", f.zone).WithHint("for example --zone Europe/London")
+			return opt, err
 		}
 		opt.Zone = zone
 	}
@@ -95,7 +95,7 @@ func CheckCommand() *cobra.Command {
 		},
 	}
 	f.add(c)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	c.Flags().BoolVar(&strict, "strict", false, "exit with 6 where there is a caveat")
 	return c
 }
@@ -209,17 +209,13 @@ those of that line.`,
 			if err != nil {
 				return err
 			}
-			if f.json {
-				return terminal.PrintJSON(c.OutOrStdout(), r.Document)
-			}
-			printReduced(c.OutOrStdout(), r)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), f.json, r.Document, func(out io.Writer) { printReduced(out, r) })
 		},
 	}
 	f.file.add(c)
 	f.AddProcedure(c)
 	f.addMends(c)
-	c.Flags().BoolVar(&f.json, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &f.json)
 	return c
 }
 

@@ -73,6 +73,6 @@ it, and --back takes the last move back.
 	c.Flags().Float64Var(&to, "to", 0, "where it ends, s of the recording")
 	c.Flags().StringVar(&reason, "reason", "", "why")
 	c.Flags().BoolVar(&back, "back", false, "take the last move of this cut back")
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }

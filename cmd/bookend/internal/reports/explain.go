@@ -33,27 +33,14 @@ that is said. What two things have in common is no cause.
 			if err != nil {
 				return err
 			}
-			return folders.In(c.Context(), f.Folder, func(a *app.Folder) error {
-				if err := f.Codes.Apply(c, a); err != nil {
-					return err
-				}
-				p := terminal.NewProgress(c.ErrOrStderr())
-				a.Progress = p.Step
-				var answer *app.ExplainAnswer
-				err := folders.WithGround(c.Context(), f.Folder, a, func(a *app.Folder) (err error) {
-					answer, err = a.Explain(c.Context(), app.TestsRequest{Tests: f.tests, Control: f.Control, Ratings: sheets})
-					return err
-				})
-				p.Done()
-				if err != nil {
-					return err
-				}
-				if f.AsJSON {
-					return terminal.PrintJSON(c.OutOrStdout(), answer.Document())
-				}
-				printExplained(c.OutOrStdout(), answer)
-				return nil
-			})
+			var answer *app.ExplainAnswer
+			if err := f.In(c, func(a *app.Folder) (err error) {
+				answer, err = a.Explain(c.Context(), app.TestsRequest{Tests: f.tests, Control: f.Control, Ratings: sheets})
+				return err
+			}); err != nil {
+				return err
+			}
+			return terminal.Answer(c.OutOrStdout(), f.AsJSON, answer.Document(), func(out io.Writer) { printExplained(out, answer) })
 		},
 	}
 	fs := c.Flags()
@@ -62,7 +49,7 @@ that is said. What two things have in common is no cause.
 	f.sheets.Add(c, "ratings-")
 	f.Codes.Add(c)
 	folders.Flag(c, &f.Folder)
-	fs.BoolVar(&f.AsJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &f.AsJSON)
 	return c
 }
 
@@ -88,9 +75,5 @@ func printExplained(out io.Writer, a *app.ExplainAnswer) {
 		fmt.Fprintf(out, "  %s\n", terminal.Wrap(fmt.Sprintf("%s: correlation %s, of ranks %s, p %s, %s", r.Measures[q.Measure].Named(),
 			unit.Signed(q.Pearson, 2, unit.Plain), unit.Signed(q.Spearman, 2, unit.Plain), unit.Number(q.Adjusted, 3, unit.Plain), word), 76, "    "))
 	}
-	var notes terminal.Notes
-	for _, c := range r.Caveats {
-		notes.Mark(c)
-	}
-	notes.Print(out)
+	terminal.NotesOf(r.Caveats).Print(out)
 }

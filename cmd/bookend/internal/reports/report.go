@@ -54,6 +54,9 @@ Without a table the tests of the programme in this folder are reported, or those
 named by --test.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if f.AsJSON && f.out == "" {
+				return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
+			}
 			if len(args) == 0 {
 				return f.runTests(c)
 			}
@@ -170,14 +173,8 @@ func (f *reportFlags) request(c *cobra.Command, name string, data []byte) (app.R
 
 // runTests reports tests of the programme.
 func (f *reportFlags) runTests(c *cobra.Command) error {
-	if f.AsJSON && f.out == "" {
-		return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
-	}
 	if err := f.RefuseOfTables(c); err != nil {
 		return err
-	}
-	if f.Scatter.History != "" {
-		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
 	}
 	if f.ratings != "" {
 		return fault.New(fault.Invalid, "--ratings belongs to tables").WithHint("in a programme the sheets of the run log are reported")
@@ -186,36 +183,24 @@ func (f *reportFlags) runTests(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	return folders.In(c.Context(), f.Folder, func(a *app.Folder) error {
-		if err := f.Codes.Apply(c, a); err != nil {
-			return err
-		}
+	var d *report.Document
+	if err := f.In(c, func(a *app.Folder) error {
 		q, err := f.request(c, "", nil)
 		if err != nil {
 			return err
 		}
-		p := terminal.NewProgress(c.ErrOrStderr())
-		a.Progress = p.Step
-		var d *report.Document
-		err = folders.WithGround(c.Context(), f.Folder, a, func(a *app.Folder) (err error) {
-			d, err = a.ReportTests(c.Context(), app.TestsRequest{
-				Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.Control, Settings: q.Compare.Settings, Each: q.Each,
-				Override: q.Compare.Override, Reason: f.Reason, Ratings: sheets,
-			})
-			return err
+		d, err = a.ReportTests(c.Context(), app.TestsRequest{
+			Head: f.head, Tests: f.tests, Measures: f.measures, Control: f.Control, Settings: q.Compare.Settings, Each: q.Each,
+			Override: q.Compare.Override, Reason: f.Reason, Ratings: sheets,
 		})
-		p.Done()
-		if err != nil {
-			return err
-		}
-		return f.write(d, c.OutOrStdout())
-	})
+		return err
+	}); err != nil {
+		return err
+	}
+	return f.write(d, c.OutOrStdout())
 }
 
 func (f *reportFlags) run(c *cobra.Command, name string, data []byte) error {
-	if f.AsJSON && f.out == "" {
-		return fault.New(fault.Invalid, "the page and the object about it cannot both go to standard output").WithHint("name a file: --out report.html")
-	}
 	q, err := f.request(c, name, data)
 	if err != nil {
 		return err

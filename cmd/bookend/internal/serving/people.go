@@ -103,7 +103,7 @@ func peopleList() *cobra.Command {
 		},
 	}
 	folders.Flag(c, &dir)
-	c.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 

@@ -23,3 +23,20 @@ func (n *Notes) Print(out io.Writer) {
 		fmt.Fprintln(out, Wrap(fmt.Sprintf("%d  %s%s", i+1, where, k.Text), 78, "   "))
 	}
 }
+
+// NotesOf numbers caveats in their order.
+func NotesOf(list caveat.List) *Notes {
+	var n Notes
+	for _, c := range list {
+		n.Mark(c)
+	}
+	return &n
+}
+
+// PrintApart writes the notes under an empty line; nothing where there are none.
+func (n *Notes) PrintApart(out io.Writer) {
+	if n.Any() {
+		fmt.Fprintln(out)
+		n.Print(out)
+	}
+}

@@ -48,7 +48,7 @@ func PrintTable(out io.Writer, head string, lines func(io.Writer)) {
 	fmt.Fprintln(w, head)
 	lines(w)
 	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, Trimmed(b.String()))
+	fmt.Fprint(out, trimmed(b.String()))
 }
 
 // PrintNotes prints caveats as numbered notes, or that nothing odd was seen.
@@ -57,12 +57,7 @@ func PrintNotes(out io.Writer, list caveat.List) {
 		fmt.Fprintln(out, "\nNothing odd was seen.")
 		return
 	}
-	fmt.Fprintln(out)
-	var n Notes
-	for _, c := range list {
-		n.Mark(c)
-	}
-	n.Print(out)
+	NotesOf(list).PrintApart(out)
 }
 
 // Or gives the word, or what stands for none.
@@ -121,8 +116,8 @@ func Short(w compare.Word) string {
 	return w.String()
 }
 
-// Trimmed takes the blanks off the ends of lines.
-func Trimmed(text string) string {
+// trimmed takes the blanks off the ends of lines.
+func trimmed(text string) string {
 	lines := strings.Split(text, "\n")
 	for i, line := range lines {
 		lines[i] = strings.TrimRight(line, " ")

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -87,7 +86,7 @@ value (km/h). Times may be 1:23.45. Without a margin nothing is called the same.
 	fs.StringVar(&f.place, "place", "", "of a measure with places: sector 2")
 	f.Codes.Add(c)
 	folders.Flag(c, &f.Folder)
-	fs.BoolVar(&f.AsJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &f.AsJSON)
 	return c
 }
 
@@ -179,30 +178,34 @@ func (f *Flags) runTest(c *cobra.Command) error {
 	if err := f.RefuseOfTables(c); err != nil {
 		return err
 	}
-	if f.Scatter.History != "" {
-		return fault.New(fault.Invalid, "--history belongs to tables").WithHint("a programme's record lies in its ground, not in a file")
-	}
-	return folders.In(c.Context(), f.Folder, func(a *app.Folder) error {
-		if err := f.Codes.Apply(c, a); err != nil {
-			return err
-		}
+	var answer *app.CompareAnswer
+	if err := f.In(c, func(a *app.Folder) error {
 		q, err := f.Request(c, "", nil)
 		if err != nil {
+			return err
+		}
+		answer, err = a.Compare(c.Context(), app.TestRequest{
+			Test: f.test, Measure: f.measure, Place: f.place, Control: f.Control, Settings: q.Settings,
+			Override: q.Override, Reason: f.Reason,
+		})
+		return err
+	}); err != nil {
+		return err
+	}
+	return f.print(c.OutOrStdout(), answer)
+}
+
+// In opens the programme, its codes where that is asked for, and its ground, and shows how
+// far long work has come until use is through.
+func (f *Flags) In(c *cobra.Command, use func(*app.Folder) error) error {
+	return folders.In(c.Context(), f.Folder, func(a *app.Folder) error {
+		if err := f.Codes.Apply(c, a); err != nil {
 			return err
 		}
 		p := terminal.NewProgress(c.ErrOrStderr())
 		a.Progress = p.Step
 		defer p.Done()
-		return folders.WithGround(c.Context(), f.Folder, a, func(a *app.Folder) error {
-			answer, err := a.Compare(c.Context(), app.TestRequest{
-				Test: f.test, Measure: f.measure, Place: f.place, Control: f.Control, Settings: q.Settings,
-				Override: q.Override, Reason: f.Reason,
-			})
-			if err != nil {
-				return err
-			}
-			return f.print(c.OutOrStdout(), answer)
-		})
+		return folders.WithGround(c.Context(), f.Folder, a, use)
 	})
 }
 
@@ -215,6 +218,7 @@ func (f *Flags) RefuseOfTables(c *cobra.Command) error {
 		{"columns", "columns are named at import"},
 		{"each-row-a-stint", "stints are told apart at import"},
 		{"block", "the tables' column block is used"},
+		{"history", "a programme's record lies in its ground, not in a file"},
 	} {
 		if c.Flags().Changed(of[0]) {
 			return fault.New(fault.Invalid, "--%s belongs to tables", of[0]).WithHint("%s", of[1])
@@ -225,11 +229,7 @@ func (f *Flags) RefuseOfTables(c *cobra.Command) error {
 }
 
 func (f Flags) print(out io.Writer, a *app.CompareAnswer) error {
-	if f.AsJSON {
-		return terminal.PrintJSON(out, a.Document())
-	}
-	PrintComparison(out, a)
-	return nil
+	return terminal.Answer(out, f.AsJSON, a.Document(), func(out io.Writer) { PrintComparison(out, a) })
 }
 
 // PrintComparison prints the answer within 80 columns.
@@ -257,20 +257,17 @@ func PrintComparison(out io.Writer, a *app.CompareAnswer) {
 		notes.Print(out)
 		return
 	}
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	k := againstOf(r)
-	fmt.Fprintf(w, "code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote\n", k.column())
-	for _, row := range r.Rows {
-		var marks []string
-		for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
-			marks = append(marks, strconv.Itoa(notes.Mark(c)))
+	terminal.PrintTable(out, fmt.Sprintf("code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote", k.column()), func(w io.Writer) {
+		for _, row := range r.Rows {
+			var marks []string
+			for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
+				marks = append(marks, strconv.Itoa(notes.Mark(c)))
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, terminal.Brief(row.Verdict.Word), k.estimate(row.Index, row.Difference),
+				k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, terminal.Brief(row.Verdict.Word), k.estimate(row.Index, row.Difference),
-			k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String()))
+	})
 	for _, c := range append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...) {
 		notes.Mark(c)
 	}

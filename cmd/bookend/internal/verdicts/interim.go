@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -33,11 +32,7 @@ to see it.`,
 				if err != nil {
 					return err
 				}
-				if asJSON {
-					return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-				}
-				printInterim(c.OutOrStdout(), a)
-				return nil
+				return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printInterim(out, a) })
 			})
 		},
 	}
@@ -46,7 +41,7 @@ to see it.`,
 	fs.StringVar(&q.Measure, "measure", "", "which measure; by itself the plan's first")
 	fs.StringVar(&q.Place, "place", "", "of a measure with places: sector 2")
 	folders.Flag(c, &folder)
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -67,27 +62,20 @@ func printInterim(out io.Writer, a *app.InterimAnswer) {
 	if u := k.s.words(); u != "" && !k.ratio {
 		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n\n", u)
 	}
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	head := fmt.Sprintf("code\t%s\tinterval\tstints", k.column())
 	if a.Told {
 		head += "\tverdict"
 	}
-	fmt.Fprintln(w, head)
-	for i, row := range d.Results.Rows {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.estimate(row.Index, row.Difference),
-			k.interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
-		if a.Told {
-			fmt.Fprintf(w, "\t%s", terminal.Short(r.Rows[i].Verdict.Word))
+	terminal.PrintTable(out, head, func(w io.Writer) {
+		for i, row := range d.Results.Rows {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.estimate(row.Index, row.Difference),
+				k.interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
+			if a.Told {
+				fmt.Fprintf(w, "\t%s", terminal.Short(r.Rows[i].Verdict.Word))
+			}
+			fmt.Fprintln(w)
 		}
-		fmt.Fprintln(w)
-	}
-	_ = w.Flush() // a builder takes everything
-	fmt.Fprint(out, terminal.Trimmed(b.String()))
-	var notes terminal.Notes
-	for _, c := range d.Caveats {
-		notes.Mark(c)
-	}
-	notes.Print(out)
+	})
+	terminal.NotesOf(d.Caveats).Print(out)
 	fmt.Fprintln(out, "This look is logged.")
 }

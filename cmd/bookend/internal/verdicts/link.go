@@ -63,11 +63,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), a.Document())
-			}
-			printLink(c.OutOrStdout(), a)
-			return nil
+			return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printLink(out, a) })
 		},
 	}
 	fs := c.Flags()
@@ -81,7 +77,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 	fs.StringVar(&drift, "drift", "bracket", "correction: none, bracket, linear or quadratic")
 	fs.StringVar(&measure, "measure", "", "which measure, where there are several")
 	fs.StringVar(&marginText, "margin", "", "smallest difference that matters: index points, or the unit")
-	fs.BoolVar(&asJSON, "json", false, "print one JSON object")
+	terminal.JSONFlag(c, &asJSON)
 	return c
 }
 
@@ -117,12 +113,5 @@ func printLink(out io.Writer, a *linked.LinkAnswer) {
 			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", r.Code, terminal.Brief(r.Verdict.Word), terminal.Maybe(e, decimals), iv, terminal.Degrees(r.DF), strings.Join(parts, ", "))
 		}
 	})
-	var n terminal.Notes
-	for _, c := range a.Caveats {
-		n.Mark(c)
-	}
-	if n.Any() {
-		fmt.Fprintln(out)
-		n.Print(out)
-	}
+	terminal.NotesOf(a.Caveats).PrintApart(out)
 }

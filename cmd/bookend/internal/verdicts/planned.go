@@ -25,6 +25,15 @@ func (f *Flags) addPlan(c *cobra.Command) {
 	c.Flags().StringVar(&f.Reason, "reason", "", "why something is set otherwise than planned")
 }
 
+// PlanIn reads the plan in a file.
+func PlanIn(path string) (*testplan.Plan, error) {
+	data, err := logger.ReadTable(path)
+	if err != nil {
+		return nil, err
+	}
+	return testplan.ReadPlan(filepath.Base(path), data)
+}
+
 // planned reads the plan of a table, and keeps what was typed beside it.
 func (f *Flags) planned(c *cobra.Command, q *app.CompareRequest) error {
 	q.Reason, q.Author = f.Reason, folders.Author()
@@ -38,12 +47,9 @@ func (f *Flags) planned(c *cobra.Command, q *app.CompareRequest) error {
 	if q.Name == "" {
 		return fault.New(fault.Invalid, "--plan belongs to tables").WithHint("in a programme a plan is frozen: bookend plan freeze %s", f.plan)
 	}
-	data, err := logger.ReadTable(f.plan)
-	if err != nil {
+	var err error
+	if q.Plan, err = PlanIn(f.plan); err != nil {
 		return fault.At(err, "--plan")
-	}
-	if q.Plan, err = testplan.ReadPlan(filepath.Base(f.plan), data); err != nil {
-		return err
 	}
 	// What was not typed is the plan's.
 	if !c.Flags().Changed("scale") {

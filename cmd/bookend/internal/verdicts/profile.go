@@ -1,8 +1,6 @@
 package verdicts
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -90,12 +88,9 @@ func (f ProfileFlags) Held() ([]programme.Profile, error) {
 	if err != nil {
 		return nil, fault.At(err, "--limits")
 	}
-	d := json.NewDecoder(bytes.NewReader(data))
-	d.DisallowUnknownFields()
 	var own programme.Profile
-	if err := d.Decode(&own); err != nil {
-		return nil, fault.New(fault.Invalid, "it is no profile: %w", err).At("%s", filepath.Base(f.Limits)).
-			WithHint(`{"id": "house", "title": "House rules", "limits": [{"field": "cv", "high": 2, "unit": "%%"}]}`)
+	if err := terminal.ReadObject(filepath.Base(f.Limits), data, &own, "profile", `{"id": "house", "title": "House rules", "limits": [{"field": "cv", "high": 2, "unit": "%"}]}`); err != nil {
+		return nil, err
 	}
 	return append(out, own), nil
 }

@@ -3,8 +3,7 @@ package verdicts
 import (
 	"fmt"
 	"io"
-	"strings"
-	"text/tabwriter"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -58,26 +57,24 @@ func (f *thresholdFlags) onlyThresholds(scale programme.Scale) error {
 
 // printThresholds says what the attempts of each stint show.
 func printThresholds(out io.Writer, r *compare.Result) {
-	var b strings.Builder
-	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	s, any := shownIn(r), false
-	fmt.Fprintf(w, "stint\tcode\tattempts\tclean\tthreshold\tits attempts' error\tstep\n")
-	for _, st := range r.Stints {
-		l := st.Threshold
-		if l == nil {
-			continue
-		}
-		any = true
-		v := unit.Number(s.value(l.Speed), 1, unit.Plain)
-		if side := map[threshold.Side]string{threshold.Above: "at least ", threshold.Below: "at most "}[l.Side]; side != "" {
-			v = side + v
-		}
-		fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%s\t%s\t%s\n", st.ID, st.Code, l.Attempts, l.Clean, v, unit.Number(s.by(l.SE), 1, unit.Plain), unit.Number(s.by(l.Step), 1, unit.Plain))
+	s := shownIn(r)
+	if !slices.ContainsFunc(r.Stints, func(st compare.Stint) bool { return st.Threshold != nil }) {
+		return
 	}
-	_ = w.Flush() // a builder takes everything
-	if any {
-		fmt.Fprintf(out, "\nThresholds%s: entry speed at which half of a stint's attempts are clean.\n%s", s.words(), terminal.Trimmed(b.String()))
-	}
+	fmt.Fprintf(out, "\nThresholds%s: entry speed at which half of a stint's attempts are clean.\n", s.words())
+	terminal.PrintTable(out, "stint\tcode\tattempts\tclean\tthreshold\tits attempts' error\tstep", func(w io.Writer) {
+		for _, st := range r.Stints {
+			l := st.Threshold
+			if l == nil {
+				continue
+			}
+			v := unit.Number(s.value(l.Speed), 1, unit.Plain)
+			if side := map[threshold.Side]string{threshold.Above: "at least ", threshold.Below: "at most "}[l.Side]; side != "" {
+				v = side + v
+			}
+			fmt.Fprintf(w, "%s\t%s\t%d\t%d\t%s\t%s\t%s\n", st.ID, st.Code, l.Attempts, l.Clean, v, unit.Number(s.by(l.SE), 1, unit.Plain), unit.Number(s.by(l.Step), 1, unit.Plain))
+		}
+	})
 }
 
 // shown is the unit in which a result's values are read.
