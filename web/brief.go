@@ -13,9 +13,9 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/brief"
-	"example.org/bookend/web/brief/form"
 	"example.org/bookend/web/brief/limits"
 	"example.org/bookend/web/brief/plan"
+	"example.org/bookend/web/form"
 )
 
 // briefed is the body of the brief's page.
@@ -116,7 +116,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	status := http.StatusOK
 	if wrong != nil {
 		status = statuses[fault.CodeOf(wrong)]
-		v.Title, v.Below = say(sentence(wrong.Error())), say(sentence(fault.HintOf(wrong)))
+		v.Title, v.Below = say(form.Sentence(wrong.Error())), say(form.Sentence(fault.HintOf(wrong)))
 	}
 	if fill != nil {
 		fill(&body, s)
@@ -150,9 +150,6 @@ func measuredBy(p Programme, s *seen) plan.Measured {
 // putPlan looks a plan through, or freezes the one that was looked through.
 func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 	var look *plan.Spelled
-	typed := func(b *briefed) {
-		b.Plan.Form.Filled(r.PostForm)
-	}
 	err := f.briefing(w, r, "#plan", func(p Programme, s *seen) error {
 		drafted, err := plan.Read(s.state, measuredBy(p, s), r.PostForm)
 		if err != nil {
@@ -173,15 +170,15 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 		_, _, err = p.Folder.FreezePlan(r.Context(), drafted, r.PostForm.Get("reason"))
 		return err
 	}, func(b *briefed, _ *seen, err error) {
-		typed(b)
+		b.Plan.Form.Filled(r.PostForm)
 		b.Wrong = b.Plan.Form.Blame(err)
 	})
 	if err != errLook {
 		return err
 	}
 	return f.briefWith(w, r, nil, func(b *briefed, _ *seen) {
-		typed(b)
-		b.Plan.Look = look
+		b.Plan.Form.Filled(r.PostForm)
+		b.Plan.Look, b.Plan.Form.Open, b.Plan.Form.Unsent = look, true, true
 		b.Plan.Form.Kept["looked"], b.Plan.Form.Also = look.SHA256, "Freeze this plan"
 	})
 }

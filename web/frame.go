@@ -19,6 +19,7 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/report"
+	"example.org/bookend/web/form"
 )
 
 // step is one step of a programme on the shelf.
@@ -132,7 +133,7 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 				http.Redirect(w, r, "/sign-in?back="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
 				return
 			}
-			if err := f.hand(w, r, refused(no), "trouble", frame{Title: say(sentence(no.Error())), Body: troubled{fault.HintOf(no)}}, nil); err != nil {
+			if err := f.hand(w, r, refused(no), "trouble", frame{Title: say(form.Sentence(no.Error())), Body: troubled{fault.HintOf(no)}}, nil); err != nil {
 				http.Error(w, err.Error(), http.StatusInternalServerError)
 			}
 			return
@@ -145,7 +146,7 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 		if errors.As(err, &large) {
 			status = http.StatusRequestEntityTooLarge
 		}
-		v := frame{Title: say(sentence(err.Error())), Body: troubled{fault.HintOf(err)}}
+		v := frame{Title: say(form.Sentence(err.Error())), Body: troubled{fault.HintOf(err)}}
 		if name := r.PathValue("programme"); name != "" && f.seesAll(r) {
 			if p, e := f.find(r.Context(), name); e == nil {
 				if seen, e := f.see(r.Context(), p); e == nil {
@@ -164,14 +165,6 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 func (f *face) seesAll(r *http.Request) bool {
 	_, err := f.who(r, sight.Plan, sight.Verdicts)
 	return err == nil
-}
-
-// sentence begins a message with a capital.
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // blind takes out of a frame what the guest's role may not see: steps that lead

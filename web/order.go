@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"errors"
 	"math"
 	"net/http"
 	"net/url"
@@ -16,8 +15,10 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
 	"example.org/bookend/web/orders"
+	"example.org/bookend/web/orders/anew"
 	"example.org/bookend/web/orders/runsheet"
 	"example.org/bookend/web/orders/setout"
+	"example.org/bookend/web/orders/typed"
 	"example.org/bookend/web/work"
 )
 
@@ -147,10 +148,10 @@ func (f *face) turn(w http.ResponseWriter, r *http.Request, step string, p Progr
 
 // sought gives the answer to an order that is asked for; searching may take a while,
 // scoring another order beside what was found does not.
-func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ordering.OrderAnswer, string, error) {
-	request, bad, err := orders.Request(r.Context(), a, q)
+func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ordering.OrderAnswer, error) {
+	request, err := orders.Request(r.Context(), a, q)
 	if err != nil {
-		return nil, bad, err
+		return nil, err
 	}
 	own := request.Own
 	request.Own = nil
@@ -175,13 +176,13 @@ func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*or
 			return a, err
 		})
 		if err != nil {
-			return nil, "", err
+			return nil, err
 		}
 	}
 	if len(own) > 0 {
 		got, err = got.Beside(own)
 	}
-	return got, "", err
+	return got, err
 }
 
 // order shows in which order sets would be driven, and takes orders that were chosen.
@@ -197,16 +198,12 @@ func (f *face) order(w http.ResponseWriter, r *http.Request) error {
 	}
 	if orders.Asked(q) {
 		kept := orders.Kept(q)
-		got, bad, err := f.sought(r, a, s, kept)
-		var waits *waiting
+		got, err := f.sought(r, a, s, kept)
 		switch {
-		case errors.As(err, &waits):
-			return err
 		case err != nil && fault.CodeOf(err) == fault.Conflict:
 			return err // cancelled, or too much is under way
 		case err != nil:
-			body.Blame(r.Context(), a, q, bad)
-			if err := l.Refused(err); err != nil {
+			if err := l.Refused(body.Form, err); err != nil {
 				return err
 			}
 		default:
@@ -231,18 +228,18 @@ func (f *face) takeOrder(w http.ResponseWriter, r *http.Request) error {
 	}
 	kept := orders.Kept(asked)
 	kept.Set("test", a.Test)
-	got, _, err := f.sought(r, a, s, kept)
+	got, err := f.sought(r, a, s, kept)
 	if err != nil {
 		return err
 	}
-	if err := ordering.TakeOrder(r.Context(), p.Folder, a.Test, orders.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
+	if err := ordering.TakeOrder(r.Context(), p.Folder, a.Test, typed.Codes(kept.Get("own")), got, kept.Encode()); err != nil {
 		// The order stays below what is wrong with taking it.
 		body, l, e := orders.Begin(r.Context(), a, kept)
 		if e != nil {
 			return e
 		}
 		body.Answer(l, a, got, kept)
-		if err := l.Refused(err); err != nil {
+		if err := l.Refused(body.Form, err); err != nil {
 			return err
 		}
 		return f.turn(w, r, "Order", p, s, l)
@@ -274,7 +271,10 @@ func (f *face) conesFile(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	data, kind, err := setout.Take(a, r.PathValue("file"))
-	if err != nil {
+	switch {
+	case fault.CodeOf(err) == fault.Invalid:
+		return f.leaf("Order", setout.Page)(w, r) // which says it at its field
+	case err != nil:
 		return err
 	}
 	w.Header().Set("Content-Type", kind)
@@ -290,8 +290,11 @@ func (f *face) runSheet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	kept := orders.Kept(orders.Complete(a.Typed, a.Usual))
-	got, _, err := f.sought(r, a, s, kept)
-	if err != nil {
+	got, err := f.sought(r, a, s, kept)
+	switch {
+	case fault.CodeOf(err) == fault.Invalid:
+		return f.order(w, r) // which says it at its field
+	case err != nil:
 		return err
 	}
 	b, err := runsheet.Whole(a, got, kept)
@@ -300,11 +303,18 @@ func (f *face) runSheet(w http.ResponseWriter, r *http.Request) error {
 
 // restSheet gives the run sheet of what is left of a day.
 func (f *face) restSheet(w http.ResponseWriter, r *http.Request) error {
-	a, _, _, err := f.asksOrder(r)
+	a, p, s, err := f.asksOrder(r)
 	if err != nil {
 		return err
 	}
-	b, err := runsheet.Rest(r.Context(), a)
+	l, err := anew.Show(r.Context(), a)
+	switch {
+	case err != nil:
+		return err
+	case l.Status != 0:
+		return f.turn(w, r, "Order", p, s, l) // which says what is wrong at its field
+	}
+	b, err := runsheet.Rest(a, l.Body.(*anew.Page))
 	return printed(w, b, err)
 }
 

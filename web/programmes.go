@@ -6,6 +6,7 @@ import (
 
 	"example.org/bookend/app/sight"
 	"example.org/bookend/report"
+	"example.org/bookend/web/form"
 )
 
 // listed is the body of the first page.
@@ -35,7 +36,7 @@ func (f *face) programmes(w http.ResponseWriter, r *http.Request) error {
 	for _, p := range all {
 		s, err := f.see(r.Context(), p)
 		if err != nil {
-			body.Rows = append(body.Rows, listedRow{Title: p.Name, Trouble: sentence(err.Error())})
+			body.Rows = append(body.Rows, listedRow{Title: p.Name, Trouble: form.Sentence(err.Error())})
 			continue
 		}
 		var v frame

@@ -12,6 +12,7 @@ import (
 	"example.org/bookend/caveat"
 	"example.org/bookend/fault"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 )
 
 // recorded is the body of the recordings' page.
@@ -52,7 +53,7 @@ func (f *face) recordings(w http.ResponseWriter, r *http.Request) error {
 			row := recordedRow{Name: rec.Name, To: v.Home + "/recordings/" + escape(t.Test.ID) + "/" + strconv.Itoa(i+1), Size: size(rec.Size)}
 			d, err := s.test(t.Test.ID)
 			if err != nil {
-				row.Doubt = sentence(err.Error())
+				row.Doubt = form.Sentence(err.Error())
 				rt.Rows = append(rt.Rows, row)
 				continue
 			}

@@ -17,7 +17,6 @@ import (
 	"example.org/bookend/figure/fonts"
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/report"
-	"example.org/bookend/web/orders"
 )
 
 // sheets is what pages are made of: templates, and the files that they ask for.
@@ -76,7 +75,7 @@ func newSheets() (*sheets, error) {
 	frame := template.New("").Funcs(template.FuncMap{
 		"asset":     func(name string) string { return "/static/" + s.sum + "/" + name },
 		"word":      func(v figure.Verdict) string { w, _ := v.Words(); return w },
-		"plainWord": orders.Says,
+		"plainWord": func(word string) string { return strings.ReplaceAll(word, "_", " ") },
 		"isCode":    func(t report.Text) bool { return len(t) > 0 && t[0].As == report.Code },
 		"codeOf":    func(t report.Text) string { return t[0].Text },
 		"codeClass": func(string) string { return "" },

@@ -11,6 +11,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme/attribute"
 	"example.org/bookend/report"
+	"example.org/bookend/web/form"
 )
 
 // judged is the body of the verdicts' page.
@@ -69,37 +70,37 @@ type line struct {
 
 // asks opens the programme that an address names, and reads how its verdicts are asked
 // for there.
-func (f *face) asks(r *http.Request) (p Programme, s *seen, a asked, form asking, err error) {
+func (f *face) asks(r *http.Request) (p Programme, s *seen, a asked, ask asking, err error) {
 	if p, s, err = f.opened(r); err == nil {
-		a, form, err = s.asked(r)
+		a, ask, err = s.asked(r)
 	}
-	return p, s, a, form, err
+	return p, s, a, ask, err
 }
 
 // asked reads from an address how verdicts are asked for.
 func (s *seen) asked(r *http.Request) (asked, asking, error) {
 	q := r.URL.Query()
 	a := asked{control: q.Get("control"), typed: strings.TrimSpace(q.Get("margin")), rated: strings.TrimSpace(q.Get("points")), comma: lookOf(r).Comma, style: lookOf(r).style()}
-	form := asking{Codes: s.codes(), Margin: a.typed, Planned: len(s.state.Plans) > 0}
+	ask := asking{Codes: s.codes(), Margin: a.typed, Planned: len(s.state.Plans) > 0}
 	if a.control == "" {
-		a.control, form.Guessed = s.opener(), true
+		a.control, ask.Guessed = s.opener(), true
 	}
-	form.Control = a.control
+	ask.Control = a.control
 	if a.typed != "" {
 		v, err := strconv.ParseFloat(strings.Replace(a.typed, ",", ".", 1), 64)
 		if err != nil || !(v > 0 && v <= 100) {
-			return a, form, fault.New(fault.Invalid, "the margin %q is no number of index points", a.typed).WithHint("for example 2: differences below 2 points do not matter to the client")
+			return a, ask, fault.New(fault.Invalid, "the margin %q is no number of index points", a.typed).WithHint("for example 2: differences below 2 points do not matter to the client")
 		}
 		a.margin = &compare.Margin{Value: v}
 	}
 	if a.rated != "" {
 		v, err := strconv.ParseFloat(strings.Replace(a.rated, ",", ".", 1), 64)
 		if most := attribute.Points.High - attribute.Points.Low; err != nil || !(v > 0 && v <= most) {
-			return a, form, fault.New(fault.Invalid, "the margin %q is no number of points of the scale", a.rated).WithHint("for example 0.5: a quarter point is just noticeable back to back, half a point clear to an expert, a whole one clear to a customer")
+			return a, ask, fault.New(fault.Invalid, "the margin %q is no number of points of the scale", a.rated).WithHint("for example 0.5: a quarter point is just noticeable back to back, half a point clear to an expert, a whole one clear to a customer")
 		}
 		a.points = &compare.Margin{Value: v, InUnit: true}
 	}
-	return a, form, nil
+	return a, ask, nil
 }
 
 // with gives an address's question part with one thing changed; an empty value
@@ -122,21 +123,21 @@ func with(q url.Values, key, value string) string {
 // verdicts shows one row a measure and one column a candidate; the row that is
 // open has its figures below it.
 func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
-	p, s, a, form, err := f.asks(r)
+	p, s, a, ask, err := f.asks(r)
 	if err != nil {
 		return err
 	}
-	body := judged{Ask: form}
+	body := judged{Ask: ask}
 	for _, x := range s.failed {
-		body.Missing = append(body.Missing, troubledTest{x.test, sentence(x.cause.Error()), fault.HintOf(x.cause)})
+		body.Missing = append(body.Missing, troubledTest{x.test, form.Sentence(x.cause.Error()), fault.HintOf(x.cause)})
 	}
 	v := frame{}
 	f.around(&v, p, s, "Verdicts")
-	if a.control == "" && len(form.Codes) > 0 {
+	if a.control == "" && len(ask.Codes) > 0 {
 		v.Title, v.Below, v.Body = say("It is not said which code is the control"), say("No code opens and closes every sequence. Choose it here."), body
 		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
 	}
-	if len(form.Codes) == 0 {
+	if len(ask.Codes) == 0 {
 		v.Title, v.Below, v.Body = say("No verdict can be given yet"), say("The programme has no run log and no table of values."), body
 		return f.hand(w, r, http.StatusOK, "verdicts", v, nil)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/fault"
+	"example.org/bookend/web/form"
 	"example.org/bookend/web/work"
 )
 
@@ -123,7 +124,7 @@ func (f *face) waits(w http.ResponseWriter, r *http.Request, p *work.Piece) erro
 	far := p.Far()
 	w.Header().Set("Cache-Control", "no-store")
 	v := frame{Title: say(p.Title, " takes a while"), Below: say("It goes on while you look elsewhere; this page opens when it is done."), Scripts: []string{"work.js"},
-		Again: true, Body: waited{Piece: p, Far: far, Says: sentence(far.Says()), Back: r.URL.RequestURI()}}
+		Again: true, Body: waited{Piece: p, Far: far, Says: form.Sentence(far.Says()), Back: r.URL.RequestURI()}}
 	return f.hand(w, r, http.StatusAccepted, "work", v, nil)
 }
 
@@ -141,7 +142,7 @@ func (f *face) far(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		p.Within(r.Context(), moment/2)
 		far := p.Far()
-		said.Says, said.Done, said.Of, said.Ended = fmt.Sprintf("%s, for %d s", sentence(far.Says()), p.Since()), far.Done, far.Of, p.Ended()
+		said.Says, said.Done, said.Of, said.Ended = fmt.Sprintf("%s, for %d s", form.Sentence(far.Says()), p.Since()), far.Done, far.Of, p.Ended()
 	}
 	b, err := json.Marshal(said)
 	if err != nil {

@@ -12,7 +12,7 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/unit"
-	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/form"
 )
 
 // speed is the unit in which a reader sees speeds.
@@ -47,16 +47,10 @@ func ReadWords(q url.Values, is app.Brief, style unit.Style) (app.Brief, error) 
 		return b, nil
 	}
 	kg := unit.MustParse("kg")
-	var err error
-	if b.Asked.FrontKg, err = form.Quantity("front_axle_kg", q.Get("front_axle_kg"), kg, is.Asked.FrontKg, style); err != nil {
-		return b, err
-	}
-	if b.Asked.RearKg, err = form.Quantity("rear_axle_kg", q.Get("rear_axle_kg"), kg, is.Asked.RearKg, style); err != nil {
-		return b, err
-	}
-	b.Asked.TopMps, err = form.Quantity("top_speed_mps", q.Get("top_speed_mps"), speed(style), is.Asked.TopMps, style)
-	b.Asked.TwinRear = q.Get("twin_rear") != ""
-	return b, err
+	r := &form.Reader{Typed: q}
+	b.Asked.FrontKg, b.Asked.RearKg = r.Again("front_axle_kg", kg, is.Asked.FrontKg, style), r.Again("rear_axle_kg", kg, is.Asked.RearKg, style)
+	b.Asked.TopMps, b.Asked.TwinRear = r.Again("top_speed_mps", speed(style), is.Asked.TopMps, style), r.Ticked("twin_rear")
+	return b, r.Err
 }
 
 // Asks says what the vehicle asks of its tyres, in the reader's units; empty: nothing is known.

@@ -5,44 +5,41 @@ import (
 
 	"example.org/bookend/app"
 	"example.org/bookend/programme"
-	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/form"
 )
 
 // standings are the words for how something marked stands; the script has the same.
 var standings = map[string]string{"within": "within", "over": "over", "not_judged": "not judged", "marked": ""}
 
 // Says gives everything that a size says, held against the vehicle; nil where none is told.
-func Says(s *app.State, size string) *form.Typed {
+func Says(s *app.State, size string) []form.Said {
 	if size == "" {
 		return nil
 	}
 	t := s.Sidewall(size)
-	out := &form.Typed{Size: t.Size}
 	if t.Wrong != "" {
-		out.Wrong = form.Sentence(t.Wrong) + ": " + t.Hint + "."
+		return []form.Said{{Text: form.Sentence(t.Wrong) + ": " + t.Hint + "."}}
 	}
+	var out []form.Said
 	for _, f := range t.Findings {
-		out.Items = append(out.Items, form.Item{Standing: string(f.Standing), Word: standings[string(f.Standing)], Text: f.Text})
+		out = append(out, form.Said{Standing: string(f.Standing), Word: standings[string(f.Standing)], Text: f.Text})
 	}
 	return out
 }
 
 // short leaves of what a size says what it is marked for, what is over, and what is not
 // judged; where nothing is either it says so.
-func short(t *form.Typed) *form.Typed {
-	if t == nil || t.Wrong != "" {
-		return t
-	}
-	out := &form.Typed{Size: t.Size}
-	open := false
-	for i, x := range t.Items {
+func short(all []form.Said) []form.Said {
+	var out []form.Said
+	open := len(all) == 0 || all[0].Standing == "" // none is told, or why it cannot be read
+	for i, x := range all {
 		if x.Standing != "within" {
-			out.Items = append(out.Items, x)
+			out = append(out, x)
 			open = open || i > 2 // the first three say what is marked
 		}
 	}
 	if !open {
-		out.Items = append(out.Items, form.Item{Standing: "within", Word: standings["within"], Text: "Both axles’ loads and the top speed."})
+		out = append(out, form.Said{Standing: "within", Word: standings["within"], Text: "Both axles’ loads and the top speed."})
 	}
 	return out
 }
@@ -50,7 +47,7 @@ func short(t *form.Typed) *form.Typed {
 // SetRow is one set with what its size says and what holds it.
 type SetRow struct {
 	programme.Set
-	Says   *form.Typed
+	Says   []form.Said
 	Held   string
 	Change string // address of the form that changes it
 }
@@ -70,7 +67,7 @@ func SetForm(s *app.State, to, was string) form.Form {
 	f := form.Form{ID: "set", To: to + "/set", Legend: "Add a tyre set", Do: "Add the set", Fields: []form.Field{
 		{Name: "name", Title: "Set", Hint: "The physical tyres: P1, P2.", Needed: true},
 		{Name: "code", Title: "Code", Hint: "The letter that it is driven under.", Needed: true},
-		{Name: "size", Title: "Size as marked", Hint: "With load index, speed symbol and load variant: 205/65 R16C 107/105T, 205/55 R16 94V XL. No maker’s words.", Wide: true, Size: true},
+		{Name: "size", Title: "Size as marked", Hint: "With load index, speed symbol and load variant: 205/65 R16C 107/105T, 205/55 R16 94V XL. No maker’s words.", Wide: true, Answered: true},
 		{Name: "note", Title: "Note", Hint: "Nothing that gives the tyre away.", Wide: true},
 	}}
 	if s.Sealed != nil {
@@ -98,7 +95,7 @@ func SetForm(s *app.State, to, was string) form.Form {
 			}
 		}
 	}
-	f.Field("size").Typed = Says(s, f.Field("size").Value)
+	f.Field("size").Says = Says(s, f.Field("size").Value)
 	return f
 }
 
@@ -122,7 +119,7 @@ func ReadSet(s *app.State, q url.Values) (was string, set programme.Set) {
 func Retype(f *form.Form, s *app.State, q url.Values) {
 	f.Filled(q)
 	if x := f.Field("size"); x != nil {
-		x.Typed = Says(s, x.Value)
+		x.Says = Says(s, x.Value)
 	}
 }
 
@@ -130,11 +127,9 @@ func Retype(f *form.Form, s *app.State, q url.Values) {
 func Over(s *app.State) []string {
 	var out []string
 	for _, x := range s.Programme.Sets {
-		if t := Says(s, x.Size); t != nil {
-			for _, i := range t.Items {
-				if i.Standing == "over" {
-					out = append(out, "Set "+x.ID+": "+form.Lower(i.Text))
-				}
+		for _, i := range Says(s, x.Size) {
+			if i.Standing == "over" {
+				out = append(out, "Set "+x.ID+": "+form.Lower(i.Text))
 			}
 		}
 	}

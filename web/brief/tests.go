@@ -11,7 +11,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
-	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/form"
 )
 
 // typedValues is the choice of no procedure.
@@ -83,7 +83,7 @@ func TestForm(s *app.State, shelf logger.Shelf, to string, q url.Values, style u
 	for _, m := range spec.Measures {
 		measures.Choices = append(measures.Choices, form.Choice{m.ID, m.Title})
 	}
-	gates := form.Field{Name: "gates", Title: "Gates", Lines: true, Wide: true, Value: strings.Join(t.Gates, "\n"), Hint: "One a line: LAT,LON,LAT,LON in degrees, the right post as driven first; the first one is start and finish."}
+	gates := form.Field{Name: "gates", Title: "Gates", Lines: 4, Wide: true, Value: strings.Join(t.Gates, "\n"), Hint: "One a line: LAT,LON,LAT,LON in degrees, the right post as driven first; the first one is start and finish."}
 	gates.Needed = spec.Cut == programme.CutByGate || spec.Cut == programme.CutByPass
 	if !gates.Needed {
 		gates.Hint += " This procedure can do without."
@@ -104,10 +104,7 @@ func TestForm(s *app.State, shelf logger.Shelf, to string, q url.Values, style u
 		}
 		x := form.Field{Name: "p-" + d.ID, Title: d.Title, Hint: d.About}
 		if len(d.Words) > 0 {
-			x.Value = set.Word
-			for _, w := range d.Words {
-				x.Choices = append(x.Choices, form.Choice{w, strings.ReplaceAll(w, "_", " ")})
-			}
+			x.Value, x.Choices = set.Word, form.Words("", d.Words...)
 		} else {
 			u := style.Of(shownIn(d))
 			x.Number, x.Value = true, form.Plain(u.FromHouse(set.Number), style)
@@ -132,6 +129,7 @@ func shownIn(d programme.Parameter) unit.Unit {
 
 // ReadTest gives the test as it was typed, for the use case.
 func ReadTest(s *app.State, shelf logger.Shelf, q url.Values, style unit.Style) (app.BeginRequest, error) {
+	typed := form.Reader{Typed: q}
 	r := app.BeginRequest{ID: q.Get("test"), Title: q.Get("title"), Surface: q.Get("surface"), ControlType: q.Get("control_type"), First: q.Get("first")}
 	id := q.Get("procedure")
 	if id == "" {
@@ -142,11 +140,7 @@ func ReadTest(s *app.State, shelf logger.Shelf, q url.Values, style unit.Style) 
 		return r, nil
 	}
 	r.Procedure = id
-	for line := range strings.Lines(q.Get("gates")) {
-		if line = strings.TrimSpace(line); line != "" {
-			r.Gates = append(r.Gates, line)
-		}
-	}
+	r.Gates = typed.Lines("gates")
 	p, err := shelf.Procedure(id)
 	if err != nil {
 		return r, err
@@ -161,7 +155,7 @@ func ReadTest(s *app.State, shelf logger.Shelf, q url.Values, style unit.Style) 
 		return r, err
 	}
 	for i, d := range spec.Parameters {
-		text := strings.TrimSpace(q.Get("p-" + d.ID))
+		text := typed.Text("p-" + d.ID)
 		if text == "" {
 			continue // as usual
 		}

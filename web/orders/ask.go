@@ -11,6 +11,7 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 )
 
 // Ask is who asks for a page about the order, of which programme, and how.
@@ -25,7 +26,6 @@ type Ask struct {
 	Now    time.Time // at the ground
 	Writes bool      // who asks may enter
 	Plans  bool      // who asks may see what is planned
-	Strict bool      // what cannot be read is a fault, no page that says so
 
 	Measure func(test, id string) (programme.Measure, error) // that a test has; the first where id is empty
 
@@ -56,9 +56,10 @@ type Leaf struct {
 	Go           string // address to go to: something was done
 }
 
-// Refused turns a leaf into one that says what is wrong with what was typed; its form
-// stays as it was filled in. A fault that is no one's who typed is handed on.
-func (l *Leaf) Refused(err error) error {
+// Refused turns a leaf into one that says what is wrong with what was typed, at the field
+// of its form that the fault is about; what was filled in stays. A fault that is no one's
+// who typed is handed on.
+func (l *Leaf) Refused(f *form.Form, err error) error {
 	switch fault.CodeOf(err) {
 	case fault.Invalid:
 		l.Status = 422
@@ -71,7 +72,7 @@ func (l *Leaf) Refused(err error) error {
 	default:
 		return err
 	}
-	l.Title, l.Below = Sentence(err.Error()), Sentence(fault.HintOf(err))
+	l.Title, l.Below = f.Blame(err), form.Sentence(fault.HintOf(err))
 	return nil
 }
 
@@ -138,6 +139,3 @@ func (a Ask) Tests() []string {
 	}
 	return out
 }
-
-// Sentence begins a message with a capital.
-func Sentence(s string) string { return sentence(s) }

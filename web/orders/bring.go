@@ -69,7 +69,7 @@ func BringIn(ctx context.Context, a Ask, r *http.Request) (*Leaf, error) {
 	}
 	p.Bring.Name, p.Bring.Text = name, text
 	if err := readable(as, name, data, asked.Get("control")); err != nil {
-		return l, l.Refused(err)
+		return l, l.Refused(p.Form, err)
 	}
 	sum, err := a.Folder.Attach(ctx, bytes.NewReader(data))
 	if err != nil {

@@ -30,14 +30,14 @@ import (
 	"example.org/bookend/order/fitment"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
-	"example.org/bookend/web/orders/form"
+	"example.org/bookend/web/form"
+	"example.org/bookend/web/orders/typed"
 )
 
 // Form gives the form of an order. histories and tables are what can be chosen as
 // earlier scatter.
-func Form(histories, tables []string) form.Form {
-	corrections := []string{string(drift.Bracket), string(drift.Linear), string(drift.Quadratic), string(drift.None)}
-	return form.Form{
+func Form(histories, tables []form.Choice) *form.Form {
+	return &form.Form{ID: "o", Get: true, Do: "Search for the order", Groups: []form.Group{
 		{Title: "What is driven", Fields: []form.Field{
 			{Name: "control", Title: "Control", Needed: true},
 			{Name: "candidates", Title: "Candidates", Needed: true, Hint: "with their stints, as P:2, R:2; without a number: two"},
@@ -45,7 +45,7 @@ func Form(histories, tables []string) form.Form {
 			{Name: "runs", Title: "Runs a stint", Number: true, Value: "6"},
 			{Name: "blocks", Title: "Days or sessions", Number: true, Value: "1"},
 			{Name: "between", Title: "Candidates between controls, at most", Number: true, Value: "3", Hint: "0: any number"},
-			{Name: "correction", Title: "Drift is taken out by", Value: string(drift.Bracket), Words: corrections},
+			{Name: "correction", Title: "Drift is taken out by", Value: string(drift.Bracket), Choices: form.Words("", drift.Bracket, drift.Linear, drift.Quadratic, drift.None)},
 			{Name: "seed", Title: "Seed of the draw", Number: true, Value: "1", Hint: "the same seed, the same order"},
 			{Name: "reversed", Title: "Each pass in the reverse of the one before", Tick: true},
 			{Name: "twice", Title: "A code may follow itself", Tick: true},
@@ -56,8 +56,8 @@ func Form(histories, tables []string) form.Form {
 			{Name: "run_sd", Title: "Scatter of runs within a stint", Hint: "the same"},
 			{Name: "wanted", Title: "Difference to be shown", Hint: "index points, as 2; of differences with its unit"},
 			{Name: "walk", Title: "Drift from stint to stint", Symbol: "sd of a stint", Number: true, Hint: "empty: as the record has it, or usual"},
-			{Name: "history", Title: "Or scatter of earlier control stints", Words: append([]string{""}, histories...), Hint: "instead of a number; a table is brought in below"},
-			{Name: "earlier", Title: "Or of an earlier programme", Words: append([]string{""}, tables...), Hint: "its whole table"},
+			{Name: "history", Title: "Or scatter of earlier control stints", Choices: histories, Hint: "instead of a number; a table is brought in below"},
+			{Name: "earlier", Title: "Or of an earlier programme", Choices: tables, Hint: "its whole table"},
 		}},
 		{Title: "The day", Fields: []form.Field{
 			{Name: "run_time", Title: "One run with its way back", Symbol: "min", Number: true, Hint: "empty: no timetable"},
@@ -87,16 +87,16 @@ func Form(histories, tables []string) form.Form {
 			{Name: "axles", Title: "Axles: name, load, cold pressure", Lines: 3, Hint: "one a line, as front: 900 kg: 230 kPa, and behind another colon the most it may be set to"},
 		}},
 		{Title: "How it is judged", Folded: true, Fields: []form.Field{
-			{Name: "scale", Title: "Scale", Value: string(programme.Ratio), Words: []string{string(programme.Ratio), string(programme.Difference)}, Hint: "ratio: index points; difference: a unit"},
+			{Name: "scale", Title: "Scale", Value: string(programme.Ratio), Choices: form.Words("", programme.Ratio, programme.Difference), Hint: "ratio: index points; difference: a unit"},
 			{Name: "stint_df", Title: "Degrees of freedom of the scatter", Number: true, Hint: "where a record will be used"},
 			{Name: "power", Title: "Power", Symbol: "%", Number: true, Value: "80"},
-			{Name: "sided", Title: "Intervals", Value: "two_sided", Words: []string{"two_sided", "one_sided"}},
-			{Name: "aim", Title: "Made small", Value: string(drift.Largest), Words: []string{string(drift.Largest), string(drift.Mean)}, Hint: "the largest variance, or their mean"},
+			{Name: "sided", Title: "Intervals", Value: "two_sided", Choices: form.Words("", "two_sided", "one_sided")},
+			{Name: "aim", Title: "Made small", Value: string(drift.Largest), Choices: form.Words("", drift.Largest, drift.Mean), Hint: "the largest variance, or their mean"},
 			{Name: "weights", Title: "Weights of the kinds of drift", Value: "1, 1, 1, 1", Hint: "constant, linear, quadratic, random walk"},
 			{Name: "rise", Title: "Linear drift over a day", Symbol: "sd of a stint", Number: true, Hint: "empty: as far as the walk goes"},
 			{Name: "bow", Title: "Bow of the parabola", Symbol: "sd of a stint", Number: true, Hint: "empty: as the walk"},
 		}},
-	}
+	}}
 }
 
 // besides is what an address of an order keeps beside the form.
@@ -105,9 +105,11 @@ var besides = []string{"test", "own"}
 // Complete gives an address with what is usual where it says nothing. repeats is
 // for candidates without a number of their own, as the command line has it.
 func Complete(q url.Values, usual map[string]string) url.Values {
-	out := Form(nil, nil).Complete(q, usual)
+	f := Form(nil, nil)
+	f.Begins(usual)
+	out := f.Complete(q)
 	if n := strings.TrimSpace(out.Get("repeats")); n != "" {
-		all := form.Codes(out.Get("candidates"))
+		all := typed.Codes(out.Get("candidates"))
 		for i, c := range all {
 			if !strings.Contains(c, ":") {
 				all[i] = c + ":" + n
@@ -122,27 +124,26 @@ func Complete(q url.Values, usual map[string]string) url.Values {
 func Asked(q url.Values) bool { return Form(nil, nil).Asked(q) || q.Has("own") }
 
 // Kept gives of an address what the form has, with the order of one's own.
-func Kept(q url.Values) url.Values { return Form(nil, nil).Kept(q, besides...) }
+func Kept(q url.Values) url.Values { return Form(nil, nil).Part(q, besides...) }
 
-// Codes divides a sequence typed by a person; blocks are divided by "/".
-func Codes(text string) []string { return form.Codes(text) }
-
-// Request reads the form. bad names the field that cannot be read.
-func Request(ctx context.Context, a Ask, q url.Values) (out ordering.OrderRequest, bad string, err error) {
-	r := &form.Reader{Form: Form(nil, nil), Typed: q}
-	out = ordering.OrderRequest{Scale: programme.Ratio, Own: form.Codes(q.Get("own"))}
+// Request reads the form.
+func Request(ctx context.Context, a Ask, q url.Values) (out ordering.OrderRequest, err error) {
+	r := &typed.Reader{Reader: form.Reader{Typed: q}}
+	out = ordering.OrderRequest{Scale: programme.Ratio, Own: typed.Codes(q.Get("own"))}
 	if r.Text("scale") == string(programme.Difference) {
 		out.Scale = programme.Difference
 	}
 	out.Control = r.Text("control")
 	if out.Control == "" {
-		return out, "control", fault.New(fault.Invalid, "no control is named").WithHint("the code that opens and closes the sequence")
+		r.Bad("control", "the code that opens and closes the sequence", "no control is named")
+		return out, r.Err
 	}
 	for _, c := range r.Counted("candidates", 1, 2) {
 		out.Candidates = append(out.Candidates, order.Candidate{Code: c.Code, Repeats: c.N})
 	}
-	if len(out.Candidates) == 0 && r.Err == nil {
-		return out, "candidates", fault.New(fault.Invalid, "no candidate is named").WithHint("as P:2, R:2")
+	if len(out.Candidates) == 0 {
+		r.Bad("candidates", "as P:2, R:2", "no candidate is named")
+		return out, r.Err
 	}
 	out.Runs, out.Blocks, out.MostBetween = max(1, r.Count("runs", 1)), max(1, r.Count("blocks", 1)), r.Count("between", 0)
 	if out.ControlStints = r.Count("controls", 0); out.ControlStints == 0 {
@@ -152,23 +153,23 @@ func Request(ctx context.Context, a Ask, q url.Values) (out ordering.OrderReques
 	out.Correction, out.Aim = drift.Correction(r.Text("correction")), drift.Aim(r.Text("aim"))
 	if text := r.Text("seed"); text != "" {
 		if out.Seed, err = strconv.ParseUint(text, 10, 64); err != nil {
-			r.Fail("seed", text, "a whole number")
+			r.Unread("seed", text, "a whole number")
 		}
 	}
 	drifting(r, &out)
 	known(ctx, a, r, &out)
 	times(r, &out, a.State.Programme.Zone)
-	if most := r.Number("wear_most", 0); most > 0 || r.Count("sets", 1) > 1 || r.Count("control_sets", 1) > 1 {
-		out.Wear = &day.Wear{MostM: most / 1e3, RunM: r.Number("wear_run", 0) / 1e3, WarmUpM: r.Number("wear_warm_up", 0) / 1e3, Sets: max(1, r.Count("sets", 1)), ControlSets: max(1, r.Count("control_sets", 1))}
+	if most := r.Amount("wear_most", 0); most > 0 || r.Count("sets", 1) > 1 || r.Count("control_sets", 1) > 1 {
+		out.Wear = &day.Wear{MostM: most / 1e3, RunM: r.Amount("wear_run", 0) / 1e3, WarmUpM: r.Amount("wear_warm_up", 0) / 1e3, Sets: max(1, r.Count("sets", 1)), ControlSets: max(1, r.Count("control_sets", 1))}
 	}
-	if speed := r.Number("speed", 0); speed > 0 {
+	if speed := r.Amount("speed", 0); speed > 0 {
 		fit, field, err := fitment.Parse(lines(r.Text("sizes")), lines(r.Text("axles")), unit.KilometrePerHour.ToHouse(speed))
 		r.Refuse(field, err)
 		out.Fitment = fit
 	} else if axles := r.Text("axles"); axles != "" {
-		r.Refuse("axles", fault.New(fault.Invalid, "loads are to be checked, and it is not said how fast the test is").WithHint("say the highest speed that may be reached"))
+		r.Bad("axles", "say the highest speed that may be reached", "loads are to be checked, and it is not said how fast the test is")
 	}
-	return out, r.Bad, r.Err
+	return out, r.Err
 }
 
 // lines divides what was typed by lines and semicolons.
@@ -183,27 +184,22 @@ func lines(text string) []string {
 }
 
 // drifting reads what is assumed of the drift.
-func drifting(r *form.Reader, out *ordering.OrderRequest) {
-	out.Drift.StepSD = r.Number("walk", 0)
-	for name, to := range map[string]**float64{"rise": &out.Drift.RiseSD, "bow": &out.Drift.BowSD} {
-		if r.Text(name) != "" {
-			v := r.Number(name, 0)
-			*to = &v
-		}
-	}
+func drifting(r *typed.Reader, out *ordering.OrderRequest) {
+	out.Drift.StepSD = r.Amount("walk", 0)
+	out.Drift.RiseSD, out.Drift.BowSD = r.Some("rise"), r.Some("bow")
 	text := r.Text("weights")
 	if text == "" {
 		return
 	}
 	parts := strings.FieldsFunc(text, func(c rune) bool { return c == ',' || c == ' ' || c == ';' })
 	if len(parts) != len(out.Drift.Weights) {
-		r.Fail("weights", text, "four weights, as 1, 1, 1, 1")
+		r.Unread("weights", text, "four weights, as 1, 1, 1, 1")
 		return
 	}
 	for i, p := range parts {
 		v, err := strconv.ParseFloat(p, 64)
 		if err != nil || !(v >= 0) || math.IsInf(v, 0) {
-			r.Fail("weights", text, "four weights of 0 and more, as 1, 1, 1, 1")
+			r.Unread("weights", text, "four weights of 0 and more, as 1, 1, 1, 1")
 			return
 		}
 		out.Drift.Weights[i] = v
@@ -211,14 +207,14 @@ func drifting(r *form.Reader, out *ordering.OrderRequest) {
 }
 
 // known reads what is known of the scatter, and what is to be shown.
-func known(ctx context.Context, a Ask, r *form.Reader, out *ordering.OrderRequest) {
+func known(ctx context.Context, a Ask, r *typed.Reader, out *ordering.OrderRequest) {
 	deviation := func(name string, ratio func(float64) float64) float64 {
 		if out.Scale == programme.Ratio {
 			text := r.Text(name)
-			v := &form.Reader{Form: r.Form, Typed: url.Values{name: {strings.TrimSuffix(text, "%")}}}
-			x := ratio(v.Number(name, 0))
+			v := &typed.Reader{Reader: form.Reader{Typed: url.Values{name: {strings.TrimSuffix(text, "%")}}}}
+			x := ratio(v.Amount(name, 0))
 			if v.Err != nil {
-				r.Fail(name, text, "a number of 0 and more; with a unit on the scale of differences alone")
+				r.Unread(name, text, "a number of 0 and more; with a unit on the scale of differences alone")
 			}
 			return x
 		}
@@ -227,18 +223,18 @@ func known(ctx context.Context, a Ask, r *form.Reader, out *ordering.OrderReques
 			return 0
 		}
 		if out.Unit != "" && symbol != out.Unit {
-			r.Refuse(name, fault.New(fault.Invalid, "it is in %s, what stands before in %s", symbol, out.Unit).WithHint("one measure, one unit"))
+			r.Bad(name, "one measure, one unit", "it is in %s, what stands before in %s", symbol, out.Unit)
 		}
 		out.Unit = symbol
 		return x
 	}
 	percent := func(x float64) float64 { return x / 100 } // a small deviation of the logarithm is one of the value over its level
-	s := programme.Scatter{StintSD: deviation("stint_sd", percent), RunSD: deviation("run_sd", percent), StintDF: r.Number("stint_df", 0), FromText: "typed in"}
+	s := programme.Scatter{StintSD: deviation("stint_sd", percent), RunSD: deviation("run_sd", percent), StintDF: r.Amount("stint_df", 0), FromText: "typed in"}
 	if s.StintSD > 0 || s.RunSD > 0 {
 		out.Scatter = &s
 	}
 	out.Test.Wanted = deviation("wanted", ordering.OnRatio)
-	out.Test.Power = r.Number("power", 80) / 100 // 0.8 as the command line has it
+	out.Test.Power = r.Amount("power", 80) / 100 // 0.8 as the command line has it
 	if r.Text("sided") == "one_sided" {
 		out.Test.Sided = order.OneSided
 	}
@@ -255,14 +251,14 @@ func known(ctx context.Context, a Ask, r *form.Reader, out *ordering.OrderReques
 }
 
 // difference reads a difference with its unit.
-func difference(r *form.Reader, name string) (x float64, symbol string, ok bool) {
+func difference(r *typed.Reader, name string) (x float64, symbol string, ok bool) {
 	text := r.Text(name)
 	if text == "" {
 		return 0, "", false
 	}
 	v, u, err := unit.ParseQuantity(text)
 	if err != nil || !(v >= 0 && v <= 1e6) {
-		r.Fail(name, text, "a number with its unit, as 0.25 m")
+		r.Unread(name, text, "a number with its unit, as 0.25 m")
 		return 0, "", false
 	}
 	if u.IsZero() {
@@ -271,22 +267,22 @@ func difference(r *form.Reader, name string) (x float64, symbol string, ok bool)
 	return u.DifferenceToHouse(v), u.House().Symbol(), true
 }
 
-func times(r *form.Reader, out *ordering.OrderRequest, zone string) {
-	run := 60 * r.Number("run_time", 0)
+func times(r *typed.Reader, out *ordering.OrderRequest, zone string) {
+	run := 60 * r.Amount("run_time", 0)
 	if run == 0 {
 		for _, name := range []string{"breaks", "daylight", "at", "date"} {
 			if text := r.Text(name); text != "" {
-				r.Fail(name, text, "it belongs to a timetable: say how long one run takes")
+				r.Bad(name, "say how long one run takes", "%.40q belongs to a timetable, and none is asked for", text)
 			}
 		}
 		return
 	}
 	t := &day.Times{Crew: max(1, r.Count("crew", 1)), Wheels: max(1, r.Count("wheels", 4)), RunS: run, StartS: 8 * 3600,
-		WheelS: 60 * r.Number("wheel", 4), WettingS: 60 * r.Number("wetting", 0), WarmUpS: 60 * r.Number("warm_up", 0), CoolingS: 60 * r.Number("cooling", 0), AfterS: 60 * r.Number("after", 0)}
+		WheelS: 60 * r.Amount("wheel", 4), WettingS: 60 * r.Amount("wetting", 0), WarmUpS: 60 * r.Amount("warm_up", 0), CoolingS: 60 * r.Amount("cooling", 0), AfterS: 60 * r.Amount("after", 0)}
 	if text := r.Text("start"); text != "" {
 		t.StartS = r.Clock("start", text)
 	}
-	for _, text := range form.Codes(r.Text("breaks")) {
+	for _, text := range typed.Codes(r.Text("breaks")) {
 		t.Breaks = append(t.Breaks, r.Span("breaks", text))
 	}
 	if text := r.Text("daylight"); text != "" {
@@ -365,28 +361,26 @@ func (a Ask) record(ctx context.Context) ([]groundbook.KeyedStints, error) {
 
 // Choices gives what can be chosen as earlier scatter: the ground's record, and what
 // the address names already.
-func (a Ask) Choices(ctx context.Context, q url.Values) (histories, tables []string, err error) {
+func (a Ask) Choices(ctx context.Context, q url.Values) (histories, tables []form.Choice, err error) {
 	rows, err := a.record(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
+	histories, tables = []form.Choice{{"", "none"}}, []form.Choice{{"", "none"}}
 	for _, k := range rows {
-		histories = append(histories, ofRecord+k.Key.String())
+		histories = append(histories, form.Words("", ofRecord+k.Key.String())...)
 	}
 	if w := strings.TrimSpace(q.Get("history")); strings.HasPrefix(w, ofTable) {
-		histories = append(histories, w)
+		histories = append(histories, chosen(w))
 	}
 	if w := strings.TrimSpace(q.Get("earlier")); w != "" {
-		tables = append(tables, w)
+		tables = append(tables, chosen(w))
 	}
 	return histories, tables, nil
 }
 
-// Says gives a word of the form as people read it.
-func Says(word string) string {
-	if rest, ok := strings.CutPrefix(word, ofTable); ok {
-		sum, name, _ := strings.Cut(rest, " ")
-		return fmt.Sprintf("%s (%.8s)", name, sum)
-	}
-	return strings.ReplaceAll(word, "_", " ")
+// chosen gives a table that was brought in as people read it.
+func chosen(word string) form.Choice {
+	sum, name, _ := strings.Cut(strings.TrimPrefix(word, ofTable), " ")
+	return form.Choice{word, fmt.Sprintf("%s (%.8s)", name, sum)}
 }

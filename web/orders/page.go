@@ -10,14 +10,13 @@ import (
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/figure"
 	"example.org/bookend/order/drift"
-	"example.org/bookend/web/orders/form"
+	"example.org/bookend/web/form"
 )
 
 // Page is the body of the order's page.
 type Page struct {
-	Here   string
 	Tabs   []Tab
-	Groups []form.Group
+	Form   *form.Form
 	Shown  *Shown
 	Runs   string
 	Models []string
@@ -57,10 +56,13 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	p := &Page{Here: a.Base + "/order", Tabs: Tabs(a.Base, a.Test, "Search"), Groups: Form(histories, tables).Filled(q, a.Usual, ""),
+	p := &Page{Tabs: Tabs(a.Base, a.Test, "Search"), Form: Form(histories, tables),
 		Bring: Bring{To: a.Base + "/order/table", Asked: Kept(q).Encode(), May: a.Writes}}
+	p.Form.To = a.Base + "/order"
+	p.Form.Begins(a.Usual)
+	p.Form.Filled(q)
 	for _, m := range drift.Models {
-		p.Models = append(p.Models, sentence(m))
+		p.Models = append(p.Models, form.Sentence(m))
 	}
 	l := &Leaf{Page: "order", Body: p, Scripts: []string{"order.js"}, Title: "No order is chosen yet", Below: "Name control and candidates: the control first, last and in between, candidates where drift does least harm."}
 	zone, err := a.State.Zone()
@@ -82,7 +84,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 			t.How = "drawn"
 		}
 		if o.Asked != "" && o.Anew == nil {
-			t.Again = p.Here + "?" + o.Asked
+			t.Again = p.Form.To + "?" + o.Asked
 		}
 		t.Gone = slices.ContainsFunc(a.State.Orders[i+1:], func(x app.TakenOrder) bool { return x.Test == o.Test })
 		p.Taken = append(p.Taken, t)
@@ -106,11 +108,11 @@ func (p *Page) Answer(l *Leaf, a Ask, got *ordering.OrderAnswer, kept url.Values
 			drawn[k] = x
 		}
 	}
-	p.Drawn = p.Here + "?" + drawn.Encode()
+	p.Drawn = p.Form.To + "?" + drawn.Encode()
 	for i := range p.Shown.Rows { // whole addresses: the page may answer a form that was sent elsewhere
 		for _, to := range []*string{&p.Shown.Rows[i].Earlier, &p.Shown.Rows[i].Later} {
 			if *to != "" {
-				*to = p.Here + *to
+				*to = p.Form.To + *to
 			}
 		}
 	}
@@ -120,14 +122,6 @@ func (p *Page) Answer(l *Leaf, a Ask, got *ordering.OrderAnswer, kept url.Values
 	}
 	l.Title, l.Below = p.Shown.Title, p.Shown.Below
 	l.Codes = CodesOf(got.Plan.Request.Control, Sequence(got))
-}
-
-// Blame marks the field that cannot be read.
-func (p *Page) Blame(ctx context.Context, a Ask, q url.Values, bad string) {
-	histories, tables, err := a.Choices(ctx, q)
-	if err == nil && bad != "" {
-		p.Groups = Form(histories, tables).Filled(q, a.Usual, bad)
-	}
 }
 
 // CodesOf gives the codes of a sequence in the order in which candidates are

@@ -15,6 +15,8 @@ import (
 	"example.org/bookend/order/fitment"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
+	"example.org/bookend/web/orders/typed"
 )
 
 // Row is one stint of the table.
@@ -94,7 +96,7 @@ func Show(a *ordering.OrderAnswer, q url.Values, style unit.Style) *Shown {
 	codes := sequence
 	score := a.Plan.Score.Candidates
 	if a.Own != nil {
-		codes, score = Codes(q.Get("own")), a.Own.Candidates
+		codes, score = typed.Codes(q.Get("own")), a.Own.Candidates
 		out.OwnCodes = strings.Join(codes, " ")
 	}
 	fits := len(codes) == len(sequence)
@@ -202,9 +204,9 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 		}
 		return fmt.Sprintf("shows %s %s", n(*d.Value), a.ShownUnit())
 	}
-	out.Title = fmt.Sprintf("%s in this order", sentence(plural(len(a.Plan.Sequence), "stint")))
+	out.Title = fmt.Sprintf("%s in this order", form.Sentence(plural(len(a.Plan.Sequence), "stint")))
 	if last := a.Plan.Sequence[len(a.Plan.Sequence)-1].Slot; last != nil && q.Blocks <= 1 {
-		out.Title = fmt.Sprintf("%s, over at %s,", sentence(plural(len(a.Plan.Sequence), "stint")), day.Clock(last.FreeS))
+		out.Title = fmt.Sprintf("%s, over at %s,", form.Sentence(plural(len(a.Plan.Sequence), "stint")), day.Clock(last.FreeS))
 	}
 	d := r.Detectable
 	criterion, own := r.Criterion, ""
@@ -226,7 +228,7 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 	out.Below = fmt.Sprintf("%d of them the control %s. Power %s %%, confidence %s %% for all candidates together, correction %s.", q.ControlStints, q.Control,
 		unit.Number(100*q.Test.Power, 0, style), unit.Number(100*q.Test.Confidence, 0, style), q.Correction)
 	out.Says = append(out.Says, fmt.Sprintf("Criterion of %sthis order %s; %s has %s (%s). %s within 2 %% of it: one was drawn by seed %d.", map[bool]string{true: "your own, ", false: ""}[own != ""],
-		n(criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, sentence(plural(r.Best.Near, "order"))+" "+map[bool]string{true: "is", false: "are"}[r.Best.Near == 1], q.Seed))
+		n(criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, form.Sentence(plural(r.Best.Near, "order"))+" "+map[bool]string{true: "is", false: "are"}[r.Best.Near == 1], q.Seed))
 	if d != nil && d.Walk != nil {
 		out.Says = append(out.Says, fmt.Sprintf("Where drift is a random walk: %s %s.", n(*d.Walk), a.ShownUnit()))
 	}
@@ -275,13 +277,6 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 		out.Own = append(out.Own, fmt.Sprintf("It %s; the order drawn %s.", shows(o.Detectable), shows(r.Detectable)))
 		out.Own = append(out.Own, fmt.Sprintf("Criterion %s against %s of the best there is: %s %% as good.", n(o.Criterion), n(r.Best.Criterion), unit.Number(100*o.Efficiency, 0, style)))
 	}
-}
-
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // Draw lays an order along the day: posts are the control, boxes candidates as

@@ -18,7 +18,7 @@ import (
 	"example.org/bookend/programme"
 	"example.org/bookend/programme/runlog"
 	"example.org/bookend/unit"
-	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/form"
 )
 
 // Row is a limit that entries of the run log are answered by, in words.

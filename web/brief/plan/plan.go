@@ -20,7 +20,7 @@ import (
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
-	"example.org/bookend/web/brief/form"
+	"example.org/bookend/web/form"
 )
 
 // reader reads the fields of a plan.
@@ -220,13 +220,6 @@ func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measur
 		}
 		return ""
 	}
-	words := func(usual string, list ...string) []form.Choice {
-		out := []form.Choice{{"", usual}}
-		for _, w := range list {
-			out = append(out, form.Choice{w, strings.ReplaceAll(w, "_", " ")})
-		}
-		return out
-	}
 	title := t.Test.Title
 	first := form.Field{Name: at + "first", Title: "First measure", Value: x.First, Hint: "The one that answers the question."}
 	if x.First == "" {
@@ -254,9 +247,9 @@ func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measur
 		{Name: at + "margin", Title: "Margin", Value: x.Margin, Hint: "Index points of a ratio (2), or with the measure’s unit (0.20 m); empty: nothing is called the same."},
 		{Name: at + "stints", Title: "Stints that will be driven", Value: stints, Number: true, Hint: "Empty: as many as there are."},
 		{Name: at + "sided", Title: "Intervals", Value: string(x.Sided), Choices: []form.Choice{{"", "two-sided: worse is asked for too"}, {string(compare.OneSided), "one-sided: better alone"}}},
-		{Name: at + "drift", Title: "Drift is taken out by", Value: string(x.Drift), Choices: words("as usual", "none", "bracket", "linear", "quadratic")},
+		{Name: at + "drift", Title: "Drift is taken out by", Value: string(x.Drift), Choices: form.Words("as usual", "none", "bracket", "linear", "quadratic")},
 		{Name: at + "covariates", Title: "Covariates", Value: strings.Join(x.Covariates, ", "), Hint: "Columns that enter the model beside the control."},
-		{Name: at + "record", Title: "The ground’s record of the control", Value: string(x.Record), Choices: words("used where there is one", "none")},
+		{Name: at + "record", Title: "The ground’s record of the control", Value: string(x.Record), Choices: form.Words("used where there is one", "none")},
 	}}
 	for i := range main.Fields { // what is usual, said in so many words, is the usual
 		if v := main.Fields[i].Value; v == string(compare.TwoSided) || v == string(compare.RecordUsed) {
@@ -265,8 +258,8 @@ func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measur
 	}
 	if t.Test.Procedure == "" {
 		main.Fields = append(main.Fields,
-			form.Field{Name: at + "better", Title: "Better is", Value: string(x.Better), Choices: words("as it was brought in", "higher", "lower")},
-			form.Field{Name: at + "scale", Title: "Values are", Value: string(x.Scale), Choices: words("as they were brought in", "ratio", "difference", "count", "threshold")})
+			form.Field{Name: at + "better", Title: "Better is", Value: string(x.Better), Choices: form.Words("as it was brought in", "higher", "lower")},
+			form.Field{Name: at + "scale", Title: "Values are", Value: string(x.Scale), Choices: form.Words("as they were brought in", "ratio", "difference", "count", "threshold")})
 	}
 	margins := form.Group{Title: "Margins of other measures: " + title, Folded: true}
 	for _, m := range measures {
@@ -284,8 +277,8 @@ func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measur
 	}
 	rest := form.Group{Title: "Weights, limits and rules: " + title, Folded: true, Fields: []form.Field{
 		{Name: at + "weights", Title: "What rated attributes weigh", Value: weightsTyped(x.Weights), Wide: true, Hint: "Of the client, relative to each other: grip=3, comfort=1."},
-		{Name: at + "rules", Title: "Rules that leave runs out", Value: rulesTyped(x.Exclusions), Lines: true, Wide: true, Hint: "One a line, the word that a reason begins with and when it is used: traffic = another vehicle within 100 m."},
-		{Name: at + "filters", Title: "Filters of the recordings, in words", Value: strings.Join(x.Filters, "\n"), Lines: true, Wide: true, Hint: "One a line; empty: as the procedure has them."},
+		{Name: at + "rules", Title: "Rules that leave runs out", Value: rulesTyped(x.Exclusions), Lines: 4, Wide: true, Hint: "One a line, the word that a reason begins with and when it is used: traffic = another vehicle within 100 m."},
+		{Name: at + "filters", Title: "Filters of the recordings, in words", Value: strings.Join(x.Filters, "\n"), Lines: 4, Wide: true, Hint: "One a line; empty: as the procedure has them."},
 	}}
 	rest.Open = len(x.Weights) > 0 || len(x.Exclusions) > 0 || len(x.Filters) > 0 || len(x.Beside) > 0 || x.Limits != nil
 	for i, e := range compare.Profiles() {
@@ -357,9 +350,7 @@ func (r *reader) margin(name string, scale programme.Scale) string {
 		return ""
 	}
 	if _, err := testplan.ParseMargin(t, string(scale)); err != nil {
-		if r.Err == nil {
-			r.Err = fault.New(fault.Invalid, "%.40q is no margin", t).At("%s", name).WithHint("for example 2, or with its unit 0.20 m")
-		}
+		r.Bad(name, "for example 2, or with its unit 0.20 m", "%.40q is no margin", t)
 	}
 	return t
 }
@@ -440,12 +431,7 @@ func (r *reader) test(at string, t app.TestEntry, x testplan.PlanTest, measures 
 	if len(x.Margins) == 0 {
 		x.Margins = nil
 	}
-	x.Stints = 0
-	if v := r.Number(at + "stints"); v != nil {
-		if x.Stints = int(*v); float64(x.Stints) != *v || *v < 0 || *v > 200 { // order plans 200 stints at most
-			r.Bad(at+"stints", "a whole number from 0 to 200", "%v are no stints", *v)
-		}
-	}
+	x.Stints = r.Count(at+"stints", 0)
 	// What is usual may have been said in so many words: it stays as it was said.
 	if v := compare.Sides(r.Text(at + "sided")); v != "" || x.Sided != compare.TwoSided {
 		x.Sided = v
@@ -528,9 +514,7 @@ func (r *reader) limits(at string, was *programme.Profile) *programme.Profile {
 		if l.Low == nil && l.High == nil {
 			r.Bad(row+"low", "give it a lowest or a highest value", "the limit has no bound")
 		}
-		if l.Low != nil && l.High != nil && *l.Low > *l.High {
-			r.Bad(row+"high", "the lowest comes first", "the limit ends below its beginning")
-		}
+		r.Ordered(row+"high", l)
 		p.Limits = append(p.Limits, l)
 	}
 	if len(p.Limits) == 0 {

@@ -23,30 +23,33 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/order/day"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 	"example.org/bookend/web/orders"
-	"example.org/bookend/web/orders/form"
+	"example.org/bookend/web/orders/typed"
 )
 
 // happened gives the part of the form that is about what happened.
 func happened(a orders.Ask) form.Group {
-	ids, titles := []string{""}, []string{"none"}
+	incidents := []form.Choice{{"", "none"}}
 	for _, i := range a.State.Day.Incidents {
-		ids, titles = append(ids, i.Entry.ID), append(titles, i.Title())
+		incidents = append(incidents, form.Choice{i.Entry.ID, i.Title()})
 	}
 	return form.Group{Title: "What happened", Fields: []form.Field{
 		{Name: "driven", Title: "Driven so far", Hint: "codes as they were driven; blocks divided by /"},
 		{Name: "lost", Title: "Cannot be driven any more", Hint: "codes"},
 		{Name: "left", Title: "Stints that sets still last", Hint: "as P:1, R:2; others: as planned"},
-		{Name: "incident", Title: "Incident", Words: ids, Says: titles},
+		{Name: "incident", Title: "Incident", Choices: incidents},
 		{Name: "reason", Title: "Reason", Needed: true, Hint: "it is kept as a deviation from the plan"},
 		{Name: "fresh", Title: "What is left begins a block of its own, as after a shower", Tick: true},
 	}}
 }
 
 // asking gives the whole form: what happened, then the order as it was planned.
-func asking(a orders.Ask, histories, tables []string) form.Form {
-	out := form.Form{happened(a)}
-	for i, g := range orders.Form(histories, tables) {
+func asking(a orders.Ask, histories, tables []form.Choice) *form.Form {
+	f := orders.Form(histories, tables)
+	f.To, f.Do = a.Base+"/order/anew", "Plan the rest"
+	out := []form.Group{happened(a)}
+	for i, g := range f.Groups {
 		switch i {
 		case 0:
 			g.Title = "What was planned"
@@ -62,25 +65,26 @@ func asking(a orders.Ask, histories, tables []string) form.Form {
 		}
 		out = append(out, g)
 	}
-	return out
+	f.Groups = out
+	return f
 }
 
 // Page is the body of the page.
 type Page struct {
-	Here, Take, Asked string
-	Test              string
-	Tests             []string
-	Tabs              []orders.Tab
-	Groups            []form.Group
-	Shown             bool
-	Drawing           template.HTML
-	Rows              []orders.Row
-	Timed, Blocks     bool
-	Says              []string
-	Caveats           []string
-	May               bool
-	Runs              int // a stint
-	Sheet             string
+	Take, Asked   string
+	Test          string
+	Tests         []string
+	Tabs          []orders.Tab
+	Form          *form.Form
+	Shown         bool
+	Drawing       template.HTML
+	Rows          []orders.Row
+	Timed, Blocks bool
+	Says          []string
+	Caveats       []string
+	May           bool
+	Runs          int // a stint
+	Sheet         string
 }
 
 // usual gives what the form begins with: the order that was taken, what was driven,
@@ -118,30 +122,17 @@ func usual(a orders.Ask, test string) map[string]string {
 	return out
 }
 
-// withUsual puts what is usual in the place of the form's own beginnings, which a
-// programme's order knows better.
-func withUsual(f form.Form, usual map[string]string) form.Form {
-	for _, g := range f {
-		for i := range g.Fields {
-			if v, ok := usual[g.Fields[i].Name]; ok && v != "" {
-				g.Fields[i].Value = v
-			}
-		}
-	}
-	return f
-}
-
 // plan reads the form and plans the rest.
-func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*ordering.ReorderAnswer, string, error) {
-	r := &form.Reader{Form: f, Typed: q}
-	whole, bad, err := orders.Request(ctx, a, q)
+func plan(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAnswer, error) {
+	r := &typed.Reader{Reader: form.Reader{Typed: q}}
+	whole, err := orders.Request(ctx, a, q)
 	if err != nil {
-		return nil, bad, err
+		return nil, err
 	}
 	whole.Own = nil
-	out := ordering.ReorderRequest{Plan: whole, Driven: form.Codes(r.Text("driven")), Fresh: r.Ticked("fresh"), Lost: form.Codes(r.Text("lost")), Reason: r.Text("reason")}
+	out := ordering.ReorderRequest{Plan: whole, Driven: typed.Codes(r.Text("driven")), Fresh: r.Ticked("fresh"), Lost: typed.Codes(r.Text("lost")), Reason: r.Text("reason")}
 	if out.Reason == "" {
-		return nil, "reason", fault.New(fault.Invalid, "no reason is given for planning anew").WithHint("it is kept as a deviation from the plan: say what happened")
+		r.Bad("reason", "say what happened", "no reason is given for planning anew")
 	}
 	for _, c := range r.Counted("left", 0, -1) {
 		if out.Left == nil {
@@ -150,32 +141,22 @@ func plan(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (*orderi
 		out.Left[c.Code] = c.N
 	}
 	if r.Err != nil {
-		return nil, r.Bad, r.Err
+		return nil, r.Err
 	}
 	got, err := a.Await("anew?"+q.Encode(), "Planning the rest anew", func(stop <-chan struct{}) (any, error) {
 		out.Plan.Stop = stop
 		return ordering.Reorder(out)
 	})
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
-	return got.(*ordering.ReorderAnswer), "", nil
+	return got.(*ordering.ReorderAnswer), nil
 }
 
 // Show shows the page.
 func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	_, l, err := show(ctx, a, a.Typed)
 	return l, err
-}
-
-// Planned gives the page with what was planned, or what stands in the way.
-func Planned(ctx context.Context, a orders.Ask) (*Page, error) {
-	a.Strict = true
-	_, l, err := show(ctx, a, a.Typed)
-	if err != nil {
-		return nil, err
-	}
-	return l.Body.(*Page), nil
 }
 
 func show(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAnswer, *orders.Leaf, error) {
@@ -185,11 +166,13 @@ func show(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAns
 		return nil, nil, err
 	}
 	begins := usual(a, test)
-	f := withUsual(asking(a, histories, tables), begins)
-	q = f.Complete(q, nil)
-	p := &Page{Here: a.Base + "/order/anew", Take: a.Base + "/order/anew/take", Test: test, Tests: a.Tests(), May: a.Writes,
-		Tabs: orders.Tabs(a.Base, test, "Plan the rest anew"), Groups: f.Filled(q, nil, "")}
-	driven := len(form.Codes(strings.ReplaceAll(begins["driven"], "/", " ")))
+	f := asking(a, histories, tables)
+	f.Kept = map[string]string{"test": test}
+	f.Begins(begins)
+	q = f.Complete(q)
+	f.Filled(q)
+	p := &Page{Take: a.Base + "/order/anew/take", Test: test, Tests: a.Tests(), May: a.Writes, Tabs: orders.Tabs(a.Base, test, "Plan the rest anew"), Form: f}
+	driven := len(typed.Codes(strings.ReplaceAll(begins["driven"], "/", " ")))
 	l := &orders.Leaf{Page: "anew", Body: p, Title: fmt.Sprintf("%s driven: what is left can be planned anew", count(driven, "stint")),
 		Below: "Say what happened and what time is left. What was driven is kept.", Codes: codes(a, test, begins)}
 	if len(p.Tests) == 0 {
@@ -198,16 +181,12 @@ func show(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAns
 	if !f.Asked(q) {
 		return nil, l, nil
 	}
-	got, bad, err := plan(ctx, a, f, q)
+	got, err := plan(ctx, a, q)
 	if err != nil {
-		if a.Strict {
-			return nil, nil, err
-		}
-		p.Groups = f.Filled(q, nil, bad)
-		return nil, l, l.Refused(err)
+		return nil, l, l.Refused(f, err)
 	}
-	p.Asked = f.Kept(q, "test").Encode()
-	p.Sheet = p.Here + "/sheet?" + p.Asked
+	p.Asked = f.Part(q, "test").Encode()
+	p.Sheet = f.To + "/sheet?" + p.Asked
 	if p.Runs, err = strconv.Atoi(strings.TrimSpace(q.Get("runs"))); err != nil {
 		p.Runs = 1 // as the request has it where nothing is said
 	}
@@ -217,7 +196,7 @@ func show(ctx context.Context, a orders.Ask, q url.Values) (*ordering.ReorderAns
 
 // codes gives the codes of the page for their marks.
 func codes(a orders.Ask, test string, begins map[string]string) figure.Codes {
-	sequence := form.Codes(begins["driven"])
+	sequence := typed.Codes(begins["driven"])
 	if o, ok := a.State.Order(test); ok {
 		sequence = append(sequence, o.Sequence...)
 	}

@@ -24,23 +24,25 @@ import (
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 	"example.org/bookend/web/orders"
-	"example.org/bookend/web/orders/form"
 )
 
-var fields = form.Form{{Title: "What is looked at", Folded: true, Fields: []form.Field{
-	{Name: "control", Title: "Control", Hint: "empty: the plan’s"},
-	{Name: "measure", Title: "Measure", Hint: "empty: the plan’s first"},
-	{Name: "place", Title: "Place", Hint: "of a measure with places: sector 2"},
-}}}
+// fields gives the form.
+func fields(a orders.Ask, test string) *form.Form {
+	return &form.Form{ID: "o", To: a.Base + "/interim", Do: "Look, and have it logged", Kept: map[string]string{"test": test}, Groups: []form.Group{{Title: "What is looked at", Folded: true, Fields: []form.Field{
+		{Name: "control", Title: "Control", Hint: "empty: the plan’s"},
+		{Name: "measure", Title: "Measure", Hint: "empty: the plan’s first"},
+		{Name: "place", Title: "Place", Hint: "of a measure with places: sector 2"},
+	}}}}
+}
 
 // Page is the body of the page.
 type Page struct {
-	Here   string
 	Test   string
 	Tests  []string
 	Tabs   []orders.Tab
-	Groups []form.Group
+	Form   *form.Form
 	Would  string // which look it would be
 	Asked  bool   // the form may be sent
 	Shown  bool
@@ -93,7 +95,8 @@ func opened(ctx context.Context, a orders.Ask, test string) ([]Looked, error) {
 // begin gives the page before anything is looked at.
 func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 	test := a.Chosen()
-	p := &Page{Here: a.Base + "/interim", Test: test, Tests: a.Tests(), Groups: fields.Filled(a.Typed, nil, "")}
+	p := &Page{Test: test, Tests: a.Tests(), Form: fields(a, test)}
+	p.Form.Filled(a.Typed)
 	if a.Plans {
 		p.Tabs = orders.Tabs(a.Base, test, "Interim look")
 	}
@@ -152,7 +155,7 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	got, err := a.Folder.InterimSeen(ctx, p.request(a))
 	switch {
 	case err != nil:
-		return l, l.Refused(err)
+		return l, l.Refused(p.Form, err)
 	case got != nil:
 		p.fill(l, got, a.Style)
 	}
@@ -166,9 +169,9 @@ func Look(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 		return nil, err
 	}
 	if _, err := a.Folder.Interim(ctx, p.request(a)); err != nil {
-		return l, l.Refused(err)
+		return l, l.Refused(p.Form, err)
 	}
-	q := fields.Kept(a.Typed)
+	q := p.Form.Part(a.Typed)
 	q.Set("test", a.Chosen())
 	q.Set("look", "yes")
 	return &orders.Leaf{Go: a.Base + "/interim?" + q.Encode()}, nil
@@ -192,7 +195,7 @@ var words = map[string]string{"better_less_than_margin": "better, by less than m
 func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
 	d := a.Document()
 	r := a.Of.Both.Result
-	p.Shown, p.Told = true, a.Told
+	p.Shown, p.Told, p.Form.Again, p.Form.Do = true, a.Told, true, "Look again"
 	of := ""
 	if a.Planned > 0 {
 		of = fmt.Sprintf(" of %d", a.Planned)
@@ -201,11 +204,11 @@ func (p *Page) fill(l *orders.Leaf, a *app.InterimAnswer, style unit.Style) {
 	l.Below = "A look that no plan names. It is logged."
 	switch {
 	case a.Look != "":
-		l.Below = orders.Sentence(a.Look) + ". It is logged."
+		l.Below = form.Sentence(a.Look) + ". It is logged."
 	case a.Of.Plan != nil && a.Planned == 0:
 		l.Below = "The plan does not say how many stints will be driven: it is no look of its own. It is logged."
 	case a.Of.Plan != nil && a.Of.Plan.Look != "":
-		l.Below = orders.Sentence(a.Of.Plan.Look) + ". It is logged."
+		l.Below = form.Sentence(a.Of.Plan.Look) + ". It is logged."
 	}
 	ratio := r.Scale == programme.Ratio
 	digits, u, shown := r.Measure.Digits, unit.Unit{}, ""

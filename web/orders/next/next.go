@@ -23,14 +23,14 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 	"example.org/bookend/web/orders"
-	"example.org/bookend/web/orders/form"
+	"example.org/bookend/web/orders/typed"
 )
 
 // fields gives the form.
-func fields(histories []string) form.Form {
-	drifts := []string{"", string(compare.Bracket), string(compare.Linear), string(compare.Quadratic), string(compare.NoDrift)}
-	return form.Form{
+func fields(histories []form.Choice) *form.Form {
+	return &form.Form{ID: "o", Get: true, Do: "Ask what is next", Groups: []form.Group{
 		{Title: "What is compared", Fields: []form.Field{
 			{Name: "control", Title: "Control", Hint: "empty: as the plan has it"},
 			{Name: "candidates", Title: "Candidates", Needed: true, Hint: "driven yet or not, as P, R, T"},
@@ -44,31 +44,31 @@ func fields(histories []string) form.Form {
 			{Name: "between", Title: "Candidates between controls, at most", Number: true, Value: "3", Hint: "0: any number"},
 		}},
 		{Title: "How it is judged", Folded: true, Fields: []form.Field{
-			{Name: "drift", Title: "Drift is taken out by", Words: drifts, Says: []string{"as the plan has it"}, Hint: "without a plan: bracket"},
+			{Name: "drift", Title: "Drift is taken out by", Choices: form.Words("as the plan has it", compare.Bracket, compare.Linear, compare.Quadratic, compare.NoDrift), Hint: "without a plan: bracket"},
 			{Name: "power", Title: "Power", Symbol: "%", Number: true, Value: "80"},
 			{Name: "planned", Title: "Stints of the whole plan", Number: true, Hint: "empty: as the plan has it"},
 			{Name: "looks", Title: "Looks, after stints", Hint: "as 9, 13, 17; empty: those of the plan"},
-			{Name: "spending", Title: "The looks spend", Value: "obrien_fleming", Words: []string{"obrien_fleming", "pocock"}, Says: []string{"little at first, as O’Brien and Fleming have it", "the same at each, as Pocock has it"}},
+			{Name: "spending", Title: "The looks spend", Value: "obrien_fleming", Choices: []form.Choice{{"obrien_fleming", "little at first, as O’Brien and Fleming have it"}, {"pocock", "the same at each, as Pocock has it"}}},
 			{Name: "decided", Title: "Decided at an earlier look", Hint: "codes"},
-			{Name: "history", Title: "Scatter of earlier control stints", Words: append([]string{""}, histories...), Hint: "a table is brought in on the page of the search"},
+			{Name: "history", Title: "Scatter of earlier control stints", Choices: histories, Hint: "a table is brought in on the page of the search"},
 		}},
-	}
+	}}
 }
 
 // Page is the body of the page.
 type Page struct {
-	Here, Look string
-	Test       string
-	Tests      []string
-	Tabs       []orders.Tab
-	Groups     []form.Group
-	Shown      bool
-	Rows       []Row
-	Unit       string
-	Says       []string
-	Options    []Option
-	Due        bool // a look of the plan stands here
-	Caveats    []string
+	Look    string
+	Test    string
+	Tests   []string
+	Tabs    []orders.Tab
+	Form    *form.Form
+	Shown   bool
+	Rows    []Row
+	Unit    string
+	Says    []string
+	Options []Option
+	Due     bool // a look of the plan stands here
+	Caveats []string
 }
 
 // Row is what could be shown of one candidate.
@@ -101,7 +101,7 @@ func usual(a orders.Ask, test string) map[string]string {
 		add(c)
 	}
 	if len(codes) == 0 {
-		for _, c := range form.Codes(a.Usual["candidates"]) {
+		for _, c := range typed.Codes(a.Usual["candidates"]) {
 			code, _, _ := strings.Cut(c, ":")
 			add(code)
 		}
@@ -117,12 +117,12 @@ func usual(a orders.Ask, test string) map[string]string {
 }
 
 // request reads the form.
-func request(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (out ordering.AdviceRequest, bad string, err error) {
-	r := &form.Reader{Form: f, Typed: q}
-	out = ordering.AdviceRequest{Candidates: form.Codes(r.Text("candidates")), MostBetween: r.Count("between", 3), MostStints: r.Count("time", -1), Planned: r.Count("planned", 0),
-		Power: r.Number("power", 80) / 100, Spending: ordering.Spending(r.Text("spending")), Decided: form.Codes(r.Text("decided")), Held: form.Codes(r.Text("held"))}
+func request(ctx context.Context, a orders.Ask, q url.Values) (out ordering.AdviceRequest, err error) {
+	r := &typed.Reader{Reader: form.Reader{Typed: q}}
+	out = ordering.AdviceRequest{Candidates: typed.Codes(r.Text("candidates")), MostBetween: r.Count("between", 3), MostStints: r.Count("time", -1), Planned: r.Count("planned", 0),
+		Power: r.Amount("power", 80) / 100, Spending: ordering.Spending(r.Text("spending")), Decided: typed.Codes(r.Text("decided")), Held: typed.Codes(r.Text("held"))}
 	if len(out.Candidates) == 0 {
-		return out, "candidates", fault.New(fault.Invalid, "no candidate is named").WithHint("as P, R, T")
+		r.Bad("candidates", "as P, R, T", "no candidate is named")
 	}
 	out.Table.Control, out.Table.Measure, out.Table.Settings.Drift = r.Text("control"), r.Text("measure"), compare.Drift(r.Text("drift"))
 	for _, c := range r.Counted("left", 0, -1) {
@@ -131,10 +131,10 @@ func request(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (out 
 		}
 		out.Left[c.Code] = c.N
 	}
-	for _, text := range form.Codes(r.Text("looks")) {
+	for _, text := range typed.Codes(r.Text("looks")) {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 1 {
-			r.Fail("looks", text, "numbers of stints, as 9, 13, 17")
+			r.Unread("looks", text, "numbers of stints, as 9, 13, 17")
 		}
 		out.Looks = append(out.Looks, n)
 	}
@@ -147,14 +147,14 @@ func request(ctx context.Context, a orders.Ask, f form.Form, q url.Values) (out 
 		x, u, err := unit.ParseQuantity(text)
 		switch {
 		case err != nil || !(x > 0 && x <= 1e6):
-			r.Fail("wanted", text, "a number above 0")
+			r.Unread("wanted", text, "a number above 0")
 		case u.IsZero():
 			out.Wanted = x // index points or the unit: the measure's scale says
 		default:
 			out.Wanted = u.DifferenceToHouse(x)
 		}
 	}
-	return out, r.Bad, r.Err
+	return out, r.Err
 }
 
 // Show shows the page.
@@ -166,11 +166,14 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	}
 	f := fields(histories)
 	begins := usual(a, test)
-	q := f.Complete(a.Typed, begins)
-	p := &Page{Here: a.Base + "/order/advice", Look: a.Base + "/interim?" + url.Values{"test": {test}}.Encode(), Test: test, Tests: a.Tests(),
-		Tabs: orders.Tabs(a.Base, test, "What next"), Groups: f.Filled(q, begins, "")}
+	f.To, f.Kept = a.Base+"/order/advice", map[string]string{"test": test}
+	f.Begins(begins)
+	q := f.Complete(a.Typed)
+	f.Filled(q)
+	p := &Page{Look: a.Base + "/interim?" + url.Values{"test": {test}}.Encode(), Test: test, Tests: a.Tests(),
+		Tabs: orders.Tabs(a.Base, test, "What next"), Form: f}
 	l := &orders.Leaf{Page: "next", Body: p, Title: "There is no test to advise on", Below: "A test comes with its first table, recording or stint.",
-		Codes: orders.CodesOf(begins["control"], form.Codes(begins["candidates"]))}
+		Codes: orders.CodesOf(begins["control"], typed.Codes(begins["candidates"]))}
 	if test == "" {
 		return l, nil
 	}
@@ -180,9 +183,9 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 		for k, v := range begins {
 			q.Set(k, v)
 		}
-		q = f.Complete(q, begins)
+		q = f.Complete(q)
 	}
-	request, bad, err := request(ctx, a, f, q)
+	request, err := request(ctx, a, q)
 	if err == nil {
 		err = inScale(a, test, &request, q.Get("wanted"))
 	}
@@ -192,11 +195,10 @@ func Show(ctx context.Context, a orders.Ask) (*orders.Leaf, error) {
 	}
 	switch {
 	case err != nil && asked:
-		p.Groups = f.Filled(q, begins, bad)
-		return l, l.Refused(err)
+		return l, l.Refused(f, err)
 	case err != nil:
 		// Nobody asked yet: what stands in the way is no error of theirs.
-		l.Title, l.Below = "Nothing can be advised of "+test+" yet", orders.Sentence(err.Error())+"."
+		l.Title, l.Below = "Nothing can be advised of "+test+" yet", f.Says(err)+"."
 		return l, onlyInternal(err)
 	}
 	p.fill(l, got, a.Style)
@@ -217,11 +219,11 @@ func onlyInternal(err error) error {
 
 // inScale brings a difference that was typed without a unit onto the scale that the
 // measure is compared on: index points for ratios.
-func inScale(a orders.Ask, test string, q *ordering.AdviceRequest, typed string) error {
+func inScale(a orders.Ask, test string, q *ordering.AdviceRequest, text string) error {
 	if q.Wanted == 0 {
 		return nil
 	}
-	_, u, err := unit.ParseQuantity(typed)
+	_, u, err := unit.ParseQuantity(text)
 	if err != nil {
 		return err
 	}
@@ -236,7 +238,7 @@ func inScale(a orders.Ask, test string, q *ordering.AdviceRequest, typed string)
 	ratio := m.Scale == programme.Ratio
 	switch {
 	case ratio && !u.IsZero():
-		return fault.New(fault.Invalid, "difference to be shown: %q has a unit, and the measure is compared in index points", typed).WithHint("a number of index points, as 2")
+		return fault.New(fault.Invalid, "%.40q has a unit, and the measure is compared in index points", text).At("wanted").WithHint("a number of index points, as 2")
 	case ratio:
 		q.Wanted = ordering.OnRatio(q.Wanted)
 	}
@@ -288,7 +290,7 @@ func (p *Page) fill(l *orders.Leaf, a *ordering.AdviceAnswer, style unit.Style) 
 		p.Says = append(p.Says, fmt.Sprintf("This is a look of the plan: verdicts are given here at a level of %s %% for all candidates together.", unit.Number(100**r.Level, 2, style)))
 	}
 	if c := r.Control; c != nil && !c.Moved {
-		p.Says = append(p.Says, orders.Sentence(c.Text)+".")
+		p.Says = append(p.Says, form.Sentence(c.Text)+".")
 	}
 	for _, o := range r.Options {
 		p.Options = append(p.Options, Option{o.Code, o.Stints, n(o.After)})

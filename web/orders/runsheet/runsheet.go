@@ -7,7 +7,6 @@ package runsheet
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"net/url"
 	"strings"
@@ -75,12 +74,8 @@ func Whole(a orders.Ask, got *ordering.OrderAnswer, q url.Values) ([]byte, error
 	return page(s)
 }
 
-// Rest gives the sheet of what is left of a day that was planned anew.
-func Rest(ctx context.Context, a orders.Ask) ([]byte, error) {
-	p, err := anew.Planned(ctx, a)
-	if err != nil {
-		return nil, err
-	}
+// Rest gives the sheet of what is left of a day that was planned anew, by its page.
+func Rest(a orders.Ask, p *anew.Page) ([]byte, error) {
 	if !p.Shown {
 		return nil, fault.New(fault.Invalid, "nothing is planned anew").WithHint("ask for it on the page first")
 	}

@@ -22,21 +22,22 @@ import (
 	"example.org/bookend/order/cones"
 	"example.org/bookend/programme"
 	"example.org/bookend/unit"
+	"example.org/bookend/web/form"
 	"example.org/bookend/web/orders"
-	"example.org/bookend/web/orders/form"
+	"example.org/bookend/web/orders/typed"
 )
 
 // fields gives the form; the words of a test are first.
-func fields(tests []string) form.Form {
-	return form.Form{
+func fields(tests []string) *form.Form {
+	return &form.Form{ID: "o", Get: true, Do: "Lay out", Groups: []form.Group{
 		{Title: "The course", Fields: []form.Field{
-			{Name: "test", Title: "Test", Words: append([]string{""}, tests...), Hint: "what it says of its course stands in the fields"},
-			{Name: "layout", Title: "Lay-out", Value: string(cones.Obstacle), Words: []string{string(cones.DoubleLaneChange), string(cones.Obstacle), string(cones.Slalom)}},
+			{Name: "test", Title: "Test", Choices: form.Words("none", tests...), Hint: "what it says of its course stands in the fields"},
+			{Name: "layout", Title: "Lay-out", Value: string(cones.Obstacle), Choices: form.Words("", cones.DoubleLaneChange, cones.Obstacle, cones.Slalom)},
 			{Name: "width", Title: "Width of the vehicle, without mirrors", Symbol: "m", Number: true, Needed: true},
 			{Name: "right", Title: "The first change is to the right", Tick: true},
 			{Name: "markers", Title: "Markers of a slalom", Number: true, Value: "7"},
 			{Name: "spacing", Title: "From marker to marker", Symbol: "m", Number: true, Value: "18"},
-			{Name: "exit", Title: "Exit lane of ISO 3888-2", Value: string(cones.ExitAtLeast), Words: []string{string(cones.ExitAtLeast), string(cones.ExitAtMost), string(cones.ExitFormula)}},
+			{Name: "exit", Title: "Exit lane of ISO 3888-2", Value: string(cones.ExitAtLeast), Choices: form.Words("", cones.ExitAtLeast, cones.ExitAtMost, cones.ExitFormula)},
 		}},
 		{Title: "The cones", Fields: []form.Field{
 			{Name: "apart", Title: "Cones along a lane, at most", Symbol: "m", Number: true, Value: "5"},
@@ -44,14 +45,13 @@ func fields(tests []string) form.Form {
 			{Name: "at", Title: "Middle of the entry", Hint: "latitude, longitude: 57.1, -4.5; empty: stations and offsets alone"},
 			{Name: "heading", Title: "The axis looks to", Symbol: "°", Number: true, Hint: "from true north to the east"},
 		}},
-	}
+	}}
 }
 
 // Sheet is the body of the page.
 type Sheet struct {
-	Here    string
 	Tabs    []orders.Tab
-	Groups  []form.Group
+	Form    *form.Form
 	Asked   bool
 	Drawing template.HTML
 	Scale   string
@@ -112,42 +112,33 @@ func usual(a orders.Ask) map[string]string {
 }
 
 // begun gives the form with what the test says in the place of what is usual.
-func begun(a orders.Ask) form.Form {
+func begun(a orders.Ask) *form.Form {
 	f := fields(a.Tests())
-	says := usual(a)
-	for _, g := range f {
-		for i := range g.Fields {
-			if v := says[g.Fields[i].Name]; v != "" {
-				g.Fields[i].Value = v
-			}
-		}
-	}
+	f.To = a.Base + "/order/cones"
+	f.Begins(usual(a))
 	return f
 }
 
 // lay reads the form and lays out.
-func lay(f form.Form, q url.Values) (*coneplan.ConesAnswer, string, error) {
-	r := &form.Reader{Form: f, Typed: q}
+func lay(q url.Values) (*coneplan.ConesAnswer, error) {
+	r := &typed.Reader{Reader: form.Reader{Typed: q}}
 	c := coneplan.ConesRequest{Request: cones.Request{Kind: cones.Kind(r.Text("layout")), Right: r.Ticked("right"), Exit: cones.Exit(r.Text("exit")), Markers: r.Count("markers", 0)}}
 	if r.Text("width") == "" {
-		return nil, "width", fault.New(fault.Invalid, "the vehicle’s width is not told").WithHint("without mirrors, as 1.82")
+		r.Bad("width", "without mirrors, as 1.82", "the vehicle’s width is not told")
 	}
-	for name, to := range map[string]*float64{"width": &c.WidthM, "apart": &c.ApartM, "base": &c.BaseM, "spacing": &c.SpaceM} {
-		*to = r.Quantity(name, unit.Metre, 0)
-	}
+	c.WidthM, c.SpaceM, c.ApartM, c.BaseM = r.Quantity("width", unit.Metre), r.Quantity("spacing", unit.Metre), r.Quantity("apart", unit.Metre), r.Quantity("base", unit.Metre)
 	lat, lon, ok := r.Place("at")
-	heading := r.Number("heading", 0)
+	heading := r.Amount("heading", 0)
 	switch {
 	case ok && r.Text("heading") == "":
-		r.Refuse("heading", fault.New(fault.Invalid, "it is not said which way the axis looks").WithHint("degrees from true north to the east, as 92"))
+		r.Bad("heading", "degrees from true north to the east, as 92", "it is not said which way the axis looks")
 	case ok:
 		c.At = &coneplan.ConesAt{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
 	}
 	if r.Err != nil {
-		return nil, r.Bad, r.Err
+		return nil, r.Err
 	}
-	a, err := coneplan.Cones(c)
-	return a, "", err
+	return coneplan.Cones(c)
 }
 
 // Page shows the sheet.
@@ -157,11 +148,12 @@ func Page(_ context.Context, a orders.Ask) (*orders.Leaf, error) {
 	// Choosing a test alone begins with what it says.
 	chosen := q.Has("layout")
 	if chosen {
-		q = f.Complete(q, nil)
+		q = f.Complete(q)
 	} else {
 		q = url.Values{}
 	}
-	body := &Sheet{Here: a.Base + "/order/cones", Tabs: orders.Tabs(a.Base, a.Test, "Cones"), Groups: f.Filled(q, nil, "")}
+	f.Filled(q)
+	body := &Sheet{Tabs: orders.Tabs(a.Base, a.Test, "Cones"), Form: f}
 	l := &orders.Leaf{Page: "cones", Body: body, Class: "setout", Scripts: []string{"print.js"},
 		Title: "Where the cones stand is not laid out yet", Below: "Say which lay-out, and how wide the vehicle is."}
 	if !chosen {
@@ -169,14 +161,13 @@ func Page(_ context.Context, a orders.Ask) (*orders.Leaf, error) {
 		if width := usual(a)["width"]; width == "" || a.Test == "" {
 			return l, nil
 		}
-		q = f.Complete(url.Values{"test": {a.Test}}, nil)
+		q = f.Complete(url.Values{"test": {a.Test}})
 	}
-	got, bad, err := lay(f, q)
+	got, err := lay(q)
 	if err != nil {
-		body.Groups = f.Filled(q, nil, bad)
-		return l, l.Refused(err)
+		return l, l.Refused(f, err)
 	}
-	body.fill(got, a.Base+"/order/cones/", f.Kept(q).Encode(), a.Style)
+	body.fill(got, f.To+"/", f.Part(q).Encode(), a.Style)
 	d := got.Document()
 	l.Title = fmt.Sprintf("%s: %d cones over %s m, for a vehicle %s m wide", got.Title, len(got.Cones), unit.Shortest(got.LengthM), unit.Number(got.Request.WidthM, 2, a.Style))
 	l.Below = "The first change, or the first marker, is passed to the " + d.Settings["first_change"] + "."
@@ -208,8 +199,7 @@ func (s *Sheet) fill(a *coneplan.ConesAnswer, at, asked string, style unit.Style
 
 // Take writes one of the files: drawing.svg, cones.csv, cones.gpx.
 func Take(a orders.Ask, name string) (data []byte, kind string, err error) {
-	f := begun(a)
-	got, _, err := lay(f, f.Complete(a.Typed, nil))
+	got, err := lay(begun(a).Complete(a.Typed))
 	if err != nil {
 		return nil, "", err
 	}

@@ -52,21 +52,24 @@ func TestQuantitiesAsPeopleTypeThem(t *testing.T) {
 		{"1010", kg, 1010, unit.Plain}, {" 1010,5 ", kg, 1010.5, comma}, {"1010.5 kg", kg, 1010.5, unit.Plain}, {"2000 lb", kg, 907.18474, unit.Plain}, {"", kg, 0, unit.Plain}, {"0", kg, 0, unit.Plain},
 		{"100 mph", unit.KilometrePerHour, 44.704, unit.Plain}, {"160", unit.KilometrePerHour, 160 / 3.6, unit.Plain},
 	} {
-		got, err := Quantity("x", c.text, c.u, 7, c.style)
-		if err != nil || math.Abs(got-c.want) > 1e-9*c.want {
+		r := &Reader{Typed: url.Values{"x": {c.text}}}
+		got := r.Again("x", c.u, 7, c.style)
+		if err := r.Err; err != nil || math.Abs(got-c.want) > 1e-9*c.want {
 			t.Errorf("%q: %v, want %v: %v", c.text, got, c.want, err)
 		}
 	}
 	for _, bad := range []string{"-1", "much", "10 m", "1e400", "NaN", "1.000,5", "\x00"} {
-		if _, err := Quantity("x", bad, kg, 0, unit.Plain); fault.CodeOf(err) != fault.Invalid {
-			t.Errorf("%q: %v", bad, err)
+		r := &Reader{Typed: url.Values{"x": {bad}}}
+		if v := r.Again("x", kg, 0, unit.Plain); fault.CodeOf(r.Err) != fault.Invalid || v != 0 {
+			t.Errorf("%q: %v, %v", bad, v, r.Err)
 		}
 	}
 	// What was shown comes back as it stood, whatever digits were shown of it.
 	for _, style := range []unit.Style{unit.Plain, comma} {
 		for _, v := range []float64{44.44444444444444, 1.0 / 3, 1234.56789012345} {
-			if got, err := Quantity("x", Number(v, unit.KilometrePerHour, style), unit.KilometrePerHour, v, style); err != nil || got != v {
-				t.Errorf("%v comes back as %v: %v", v, got, err)
+			r := &Reader{Typed: url.Values{"x": {Number(v, unit.KilometrePerHour, style)}}}
+			if got := r.Again("x", unit.KilometrePerHour, v, style); r.Err != nil || got != v {
+				t.Errorf("%v comes back as %v: %v", v, got, r.Err)
 			}
 		}
 	}
@@ -75,10 +78,42 @@ func TestQuantitiesAsPeopleTypeThem(t *testing.T) {
 func TestWhatWasTypedFillsTheForm(t *testing.T) {
 	f := Form{ID: "f", Fields: []Field{{Name: "a", Value: "was"}, {Name: "b", Value: "stays", Fixed: true}}, Groups: []Group{{Fields: []Field{{Name: "c", Value: "was", Tick: true}}}}}
 	f.Filled(url.Values{"a": {"typed"}, "b": {"forged"}})
-	if f.Fields[0].Value != "typed" || f.Fields[1].Value != "stays" || f.Groups[0].Fields[0].Value != "" || !f.Unsent {
+	if f.Fields[0].Value != "typed" || f.Fields[1].Value != "stays" || f.Groups[0].Fields[0].Value != "" {
 		t.Errorf("%+v", f)
 	}
 	if g := f.Named(); g.Fields[0].ID != "f-a" || g.Groups[0].Fields[0].ID != "f-c" {
 		t.Errorf("%+v", g)
+	}
+}
+
+// What is empty in an address stays empty, what is not in it is as usual, and what
+// was typed comes back as it was typed, in a group that opens to show it.
+func TestWhatStandsInAnAddress(t *testing.T) {
+	asked := func() *Form {
+		f := &Form{Groups: []Group{
+			{Title: "What", Fields: []Field{{Name: "control", Title: "Control", Needed: true}, {Name: "runs", Title: "Runs", Value: "6"}, {Name: "open_ends", Title: "Open", Tick: true}}},
+			{Title: "Else", Folded: true, Fields: []Field{{Name: "width", Title: "Width of the vehicle"}}},
+		}}
+		f.Begins(map[string]string{"control": "K"})
+		return f
+	}
+	f := asked()
+	q := f.Complete(url.Values{"control": {""}, "open-ends": {"yes"}, "own": {"K P K"}})
+	if q.Get("control") != "" || q.Get("runs") != "6" || q.Get("open_ends") != "yes" || q.Has("width") {
+		t.Errorf("completed: %v", q)
+	}
+	if k := f.Part(q); !k.Has("control") || !k.Has("open_ends") || k.Has("own") {
+		t.Errorf("of the form: %v", k)
+	}
+	if k := f.Part(q, "own"); k.Get("own") != "K P K" {
+		t.Errorf("with what is named besides: %v", k)
+	}
+	f.Filled(url.Values{"runs": {"many"}, "width": {"<b>"}})
+	if x := f.Groups[0].Fields; x[0].Value != "" || x[1].Value != "many" || f.Groups[1].Fields[0].Value != "<b>" || !f.Groups[1].Open {
+		t.Errorf("filled: %+v", f)
+	}
+	f = asked()
+	if f.Filled(url.Values{"test": {"wet-stop"}}); f.Groups[0].Fields[0].Value != "K" || f.Groups[0].Fields[1].Value != "6" || f.Groups[1].Open {
+		t.Errorf("not asked yet: %+v", f)
 	}
 }
