@@ -254,6 +254,14 @@ func Probability(p float64) string {
 	return "p " + Number(p, 3, Plain)
 }
 
+// Count prints a whole number with its noun, in the plural where it must be: 1 run, 3 runs.
+func Count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
+}
+
 // Shortest writes x with the fewest digits that read back as the same number,
 // with a decimal point, as encoding/json does: for CSV files and keys. Zero has
 // no sign. NaN and the infinities are "not computed".

@@ -320,6 +320,9 @@ func TestShortestIsJSONs(t *testing.T) {
 func TestTextForReaders(t *testing.T) {
 	report, comma := unit.Style{}, unit.Style{Comma: true}
 	for _, c := range []struct{ got, want string }{
+		{unit.Count(0, "run"), "0 runs"},
+		{unit.Count(1, "run"), "1 run"},
+		{unit.Count(2, "heat cycle"), "2 heat cycles"},
 		{unit.Number(-2.14, 1, report), "−2.1"},
 		{unit.Number(-2.14, 1, comma), "−2,1"},
 		{unit.Number(-2.14, 1, unit.Plain), "-2.1"},

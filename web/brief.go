@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"example.org/bookend/app"
@@ -112,7 +111,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	if pr.Question != "" {
 		v.Title = say(pr.Question)
 	}
-	v.Below = say(plural(len(body.Tests), "test"), ", ", plural(len(s.codes()), "code"), ".")
+	v.Below = say(unit.Count(len(body.Tests), "test"), ", ", unit.Count(len(s.codes()), "code"), ".")
 	status := http.StatusOK
 	if wrong != nil {
 		status = statuses[fault.CodeOf(wrong)]
@@ -317,12 +316,4 @@ func settings(spec programme.Spec, set programme.Parameters, style unit.Style) [
 		}
 	}
 	return out
-}
-
-// plural gives a number with its noun.
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
 }

@@ -119,12 +119,9 @@ func (f *face) dayAt(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := s.state.Day
 	all := sight.May(guest.Role, sight.SetRecords, false) // nothing is hidden of the run log
-	zone, err := s.state.Zone()
+	zone, err := s.zone()
 	if err != nil {
 		return err
-	}
-	if zone == nil {
-		zone = time.UTC
 	}
 	clock := func(ns int64) string { return time.Unix(0, ns).In(zone).Format("15:04") }
 	body := dayPage{Home: p.base(), Tests: v.Tests(), Test: r.URL.Query().Get("test"), Author: p.Folder.Author}
@@ -307,7 +304,7 @@ func dayTitle(b dayPage) report.Text {
 	case len(b.Coming) > 0:
 		return say(code(b.Coming[0]), " is fitted first for ", b.Test)
 	case len(b.Filed) > 0:
-		return say(b.Test, " came in as a table of ", plural(len(b.Filed), "stint"))
+		return say(b.Test, " came in as a table of ", unit.Count(len(b.Filed), "stint"))
 	case b.Test != "":
 		return say("Nothing is on the vehicle yet for ", b.Test)
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"example.org/bookend/app"
 	"example.org/bookend/caveat"
@@ -200,6 +201,15 @@ func (f *face) document(ctx context.Context, p Programme, a asked) (*made, error
 	return m, nil
 }
 
+// zone gives the zone of the ground, UTC where none is told.
+func (s *seen) zone() (*time.Location, error) {
+	zone, err := s.state.Zone()
+	if zone == nil {
+		zone = time.UTC
+	}
+	return zone, err
+}
+
 // codes gives the codes of a programme as they first occur.
 func (s *seen) codes() []string {
 	var out []string
@@ -278,13 +288,4 @@ func inDoubt(d *app.Driven, r app.RecordingEntry) bool {
 		}
 	}
 	return doubted > 0 && doubted >= runs
-}
-
-func sorted[V any](m map[string]V) []string {
-	var out []string
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }

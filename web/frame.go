@@ -19,6 +19,7 @@ import (
 	"example.org/bookend/figure"
 	"example.org/bookend/figure/svg"
 	"example.org/bookend/report"
+	"example.org/bookend/unit"
 	"example.org/bookend/web/form"
 )
 
@@ -258,13 +259,13 @@ func (s *seen) shelf(p Programme) []step {
 	ord := step{Name: "Order", Says: "plan it", To: b + "/order"}
 	switch n := s.ordered(); {
 	case n > 0:
-		ord.Says, ord.Standing = "of "+plural(n, "test"), "done"
+		ord.Says, ord.Standing = "of "+unit.Count(n, "test"), "done"
 	case c.stints > 0:
-		ord.Says, ord.Standing = plural(c.stints, "stint")+" driven", "done"
+		ord.Says, ord.Standing = unit.Count(c.stints, "stint")+" driven", "done"
 	}
 	day := step{Name: "Day", Says: "nothing driven yet", To: b + "/day"}
 	if c.stints > 0 {
-		day.Says, day.Standing = plural(c.stints, "stint")+", "+plural(c.runs, "run"), "done"
+		day.Says, day.Standing = unit.Count(c.stints, "stint")+", "+unit.Count(c.runs, "run"), "done"
 	}
 	rec := step{Name: "Recordings", Says: "none yet", To: b + "/recordings"}
 	if c.recordings > 0 {
@@ -280,18 +281,18 @@ func (s *seen) shelf(p Programme) []step {
 	ver := step{Name: "Verdicts", Says: "none yet", To: b + "/verdicts"}
 	rep := step{Name: "Report", Says: "not begun", To: b + "/report"}
 	if measures > 0 {
-		ver.Says, ver.Standing = plural(measures, "measure"), "done"
+		ver.Says, ver.Standing = unit.Count(measures, "measure"), "done"
 		rep.Says, rep.Standing = "a draft", "now"
 	}
 	lin := step{Name: "Lines", Says: "none yet", To: b + "/lines"}
 	if n := len(s.lined()); n > 0 {
-		lin.Says, lin.Standing = "of "+plural(n, "test"), "done"
+		lin.Says, lin.Standing = "of "+unit.Count(n, "test"), "done"
 	}
 	rat := step{Name: "Ratings", Says: "none yet", To: b + "/ratings"}
 	if n := s.rated(); n > 0 {
-		rat.Says, rat.Standing = plural(n, "sheet"), "done"
+		rat.Says, rat.Standing = unit.Count(n, "sheet"), "done"
 		if s.sheetsOpen() {
-			rat.Says, rat.Standing = plural(n, "sheet")+", some open", "now"
+			rat.Says, rat.Standing = unit.Count(n, "sheet")+", some open", "now"
 		}
 	}
 	return []step{question, ord, day, rec, lin, rat, ver, rep}
@@ -311,7 +312,7 @@ func (s *seen) stands() (stands, waits report.Text) {
 	case len(s.failed) > 0:
 		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong("test "+s.failed[0].test), ", which has no results.")
 	case c.matched < c.recordings:
-		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong(plural(c.recordings-c.matched, "recording")), " whose runs are not known.")
+		return say("The programme stands at the ", strong("recordings"), "."), say("Waits for: ", strong(unit.Count(c.recordings-c.matched, "recording")), " whose runs are not known.")
 	case !s.measured():
 		return say("The programme stands at the ", strong("day"), "."), say("Waits for: ", strong("its first numbers"), ", from recordings or a table.")
 	}

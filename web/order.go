@@ -83,12 +83,9 @@ func (f *face) asksOrder(r *http.Request) (orders.Ask, Programme, *seen, error) 
 			return do(ctx.Done())
 		})
 	}
-	zone, err := s.state.Zone()
+	zone, err := s.zone()
 	if err != nil {
 		return a, p, s, err
-	}
-	if zone == nil {
-		zone = time.UTC
 	}
 	now := time.Now
 	if p.Folder.Now != nil {

@@ -312,11 +312,11 @@ func (f *face) recording(w http.ResponseWriter, r *http.Request) error {
 	case body.Assign.Said != nil && len(body.Assign.Said.Stints) == 0:
 		v.Title = say(fmt.Sprintf("%s is of no stint and is not used", entry.Name))
 	case known < at:
-		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are a run of the log", entry.Name, plural(at, "run"), known))
+		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are a run of the log", entry.Name, unit.Count(at, "run"), known))
 	case doubts > 0:
-		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are in doubt", entry.Name, plural(at, "run"), doubts))
+		v.Title = say(fmt.Sprintf("%s holds %s, of which %d are in doubt", entry.Name, unit.Count(at, "run"), doubts))
 	default:
-		v.Title = say(fmt.Sprintf("%s holds %s, none of them in doubt", entry.Name, plural(at, "run")))
+		v.Title = say(fmt.Sprintf("%s holds %s, none of them in doubt", entry.Name, unit.Count(at, "run")))
 	}
 	f.around(&v, p, s, "Recordings")
 	return f.hand(w, r, http.StatusOK, "recording", v, s.palette())
@@ -340,7 +340,7 @@ func spans(pieces []logger.ReducedPiece, style unit.Style) string {
 	case 1:
 		return "Its run lies from " + unit.Second.Format(from, 2, style) + " to " + unit.Second.Format(to, 2, style)
 	}
-	return "Its " + plural(n, "run") + " lie between " + unit.Second.Format(from, 2, style) + " and " + unit.Second.Format(to, 2, style)
+	return "Its " + unit.Count(n, "run") + " lie between " + unit.Second.Format(from, 2, style) + " and " + unit.Second.Format(to, 2, style)
 }
 
 func size(n int64) string {

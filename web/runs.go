@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -70,12 +71,9 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		return p.runTo(d.Test.Test.ID, d.Log.Runs[i].ID)
 	}
 	body.Before, body.After = address(at-1), address(at+1)
-	zone, err := s.state.Zone()
+	zone, err := s.zone()
 	if err != nil {
 		return err
-	}
-	if zone == nil {
-		zone = time.UTC
 	}
 	if run.At.Known() {
 		body.Began = run.At.Time().In(zone).Format("2006-01-02 15:04:05 MST")
@@ -97,7 +95,7 @@ func (f *face) run(w http.ResponseWriter, r *http.Request) error {
 		body.Doubts = append(body.Doubts, o.Caveats...)
 	}
 	body.Doubts = caveat.List(body.Doubts).Distinct()
-	for _, name := range sorted(run.Covariates) {
+	for _, name := range slices.Sorted(maps.Keys(run.Covariates)) {
 		stem, u, ok := unit.SplitName(name)
 		n := ranNumber{Title: strings.ReplaceAll(stem, "_", " "), Value: unit.Number(run.Covariates[name], 2, style)}
 		if ok {

@@ -7,9 +7,11 @@ import (
 	"encoding/hex"
 	"html/template"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
+	"slices"
 	"strings"
 
 	"example.org/bookend/fault"
@@ -47,7 +49,7 @@ func newSheets() (*sheets, error) {
 	}
 	all["bookend.css"] = append([]byte(faces()+svg.CSS()+hues()), all["bookend.css"]...)
 	h := sha256.New()
-	for _, name := range sorted(all) {
+	for _, name := range slices.Sorted(maps.Keys(all)) {
 		b := all[name]
 		h.Write([]byte(name))
 		h.Write(b)

@@ -27,6 +27,7 @@ import (
 	"example.org/bookend/compare/joint"
 	"example.org/bookend/fault"
 	"example.org/bookend/stat/manyone"
+	"example.org/bookend/unit"
 )
 
 // Test is what is asked of one test.
@@ -223,7 +224,7 @@ func Adjust(tests []*joint.Estimates, sided []compare.Sides) ([][]float64, error
 // Words says how many verdicts were given, and what becomes of them.
 func (p *Programme) Words() []string {
 	out := []string{fmt.Sprintf("%s given on %s of %s. %s on first measures and answer the question; the others describe.",
-		were(p.Verdicts, "verdict"), plural(p.Measures, "measure"), plural(p.Tests, "test"), are(p.Firsts))}
+		were(p.Verdicts, "verdict"), unit.Count(p.Measures, "measure"), unit.Count(p.Tests, "test"), are(p.Firsts))}
 	switch {
 	case p.Adjusted:
 		failed := 0
@@ -246,16 +247,9 @@ func (p *Programme) Words() []string {
 		out = append(out, "There is one test with an interval: nothing is adjusted over tests.")
 	}
 	if rest := p.Verdicts - p.Firsts; rest > 0 {
-		out = append(out, fmt.Sprintf("The %s that describe hold at %g %% within their own measure, not all together: among many, some are wrong by chance.", plural(rest, "verdict"), 100*p.Confidence))
+		out = append(out, fmt.Sprintf("The %s that describe hold at %g %% within their own measure, not all together: among many, some are wrong by chance.", unit.Count(rest, "verdict"), 100*p.Confidence))
 	}
 	return out
-}
-
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
 }
 
 func were(n int, word string) string {

@@ -10,6 +10,7 @@ import (
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/figure"
 	"example.org/bookend/order/drift"
+	"example.org/bookend/unit"
 	"example.org/bookend/web/form"
 )
 
@@ -65,21 +66,14 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 		p.Models = append(p.Models, form.Sentence(m))
 	}
 	l := &Leaf{Page: "order", Body: p, Scripts: []string{"order.js"}, Title: "No order is chosen yet", Below: "Name control and candidates: the control first, last and in between, candidates where drift does least harm."}
-	zone, err := a.State.Zone()
-	if err != nil {
-		return nil, nil, err
-	}
-	if zone == nil {
-		zone = time.UTC
-	}
 	for i, o := range slices.Backward(a.State.Orders) {
 		t := Taken{Test: o.Test, Person: o.Person, When: o.At, Codes: o.Sequence, How: "own order"}
 		if at, err := time.Parse(time.RFC3339, o.At); err == nil {
-			t.When = at.In(zone).Format("2006-01-02 15:04")
+			t.When = at.In(a.Now.Location()).Format("2006-01-02 15:04")
 		}
 		switch {
 		case o.Anew != nil:
-			t.How = "planned anew after " + plural(o.Anew.Results.After, "stint") + ": " + o.Anew.Results.Reason
+			t.How = "planned anew after " + unit.Count(o.Anew.Results.After, "stint") + ": " + o.Anew.Results.Reason
 		case o.Drawn:
 			t.How = "drawn"
 		}
@@ -93,7 +87,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 		}
 	}
 	if n := len(a.State.OrderedTests()); n > 0 {
-		l.Title, l.Below = "The order of "+plural(n, "test")+" is chosen", "Each opens to what it was chosen from. Another search begins below."
+		l.Title, l.Below = "The order of "+unit.Count(n, "test")+" is chosen", "Each opens to what it was chosen from. Another search begins below."
 	}
 	return p, l, nil
 }
@@ -101,7 +95,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 // Answer puts an answer on the page. kept is how it was asked for.
 func (p *Page) Answer(l *Leaf, a Ask, got *ordering.OrderAnswer, kept url.Values) {
 	p.Shown = Show(got, kept, a.Style)
-	p.Runs = plural(got.Plan.Request.Runs, "run")
+	p.Runs = unit.Count(got.Plan.Request.Runs, "run")
 	drawn := url.Values{}
 	for k, x := range kept {
 		if k != "own" {

@@ -5,7 +5,6 @@ import (
 	"html/template"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"example.org/bookend/app/ordered"
@@ -184,13 +183,6 @@ func moved(q url.Values, codes []string, at, by int) string {
 	return "?" + k.Encode() + "#driven"
 }
 
-func plural(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + one + "s"
-}
-
 // say puts the answer into words.
 func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style unit.Style) {
 	q := a.Plan.Request
@@ -204,9 +196,9 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 		}
 		return fmt.Sprintf("shows %s %s", n(*d.Value), a.ShownUnit())
 	}
-	out.Title = fmt.Sprintf("%s in this order", form.Sentence(plural(len(a.Plan.Sequence), "stint")))
+	out.Title = fmt.Sprintf("%s in this order", form.Sentence(unit.Count(len(a.Plan.Sequence), "stint")))
 	if last := a.Plan.Sequence[len(a.Plan.Sequence)-1].Slot; last != nil && q.Blocks <= 1 {
-		out.Title = fmt.Sprintf("%s, over at %s,", form.Sentence(plural(len(a.Plan.Sequence), "stint")), day.Clock(last.FreeS))
+		out.Title = fmt.Sprintf("%s, over at %s,", form.Sentence(unit.Count(len(a.Plan.Sequence), "stint")), day.Clock(last.FreeS))
 	}
 	d := r.Detectable
 	criterion, own := r.Criterion, ""
@@ -228,7 +220,7 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 	out.Below = fmt.Sprintf("%d of them the control %s. Power %s %%, confidence %s %% for all candidates together, correction %s.", q.ControlStints, q.Control,
 		unit.Number(100*q.Test.Power, 0, style), unit.Number(100*q.Test.Confidence, 0, style), q.Correction)
 	out.Says = append(out.Says, fmt.Sprintf("Criterion of %sthis order %s; %s has %s (%s). %s within 2 %% of it: one was drawn by seed %d.", map[bool]string{true: "your own, ", false: ""}[own != ""],
-		n(criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, form.Sentence(plural(r.Best.Near, "order"))+" "+map[bool]string{true: "is", false: "are"}[r.Best.Near == 1], q.Seed))
+		n(criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, form.Sentence(unit.Count(r.Best.Near, "order"))+" "+map[bool]string{true: "is", false: "are"}[r.Best.Near == 1], q.Seed))
 	if d != nil && d.Walk != nil {
 		out.Says = append(out.Says, fmt.Sprintf("Where drift is a random walk: %s %s.", n(*d.Walk), a.ShownUnit()))
 	}
@@ -244,19 +236,19 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 		case o.of.Clash != "":
 			out.Says = append(out.Says, fmt.Sprintf("%s: %s.", o.word, o.of.Clash))
 		default:
-			out.Says = append(out.Says, fmt.Sprintf("%s (%s) %s.", o.word, plural(o.of.Stints, "stint"), shows(o.of.Detectable)))
+			out.Says = append(out.Says, fmt.Sprintf("%s (%s) %s.", o.word, unit.Count(o.of.Stints, "stint"), shows(o.of.Detectable)))
 		}
 	}
 	if x := r.Needed; x != nil {
 		text := fmt.Sprintf("To show %s %s: %s of each candidate and %d of the control, %s in all, of %s.", n(a.Shown(q.Test.Wanted)), a.ShownUnit(),
-			plural(x.Repeats, "stint"), x.Controls, plural(x.Stints, "stint"), plural(x.Runs, "run"))
+			unit.Count(x.Repeats, "stint"), x.Controls, unit.Count(x.Stints, "stint"), unit.Count(x.Runs, "run"))
 		if x.Sets > 0 {
 			text += fmt.Sprintf(" Sets by wear: %d of each candidate, %d of the control.", x.Sets, x.ControlSets)
 		}
 		out.Says = append(out.Says, text)
 	}
 	if r.RunsNeeded > 0 {
-		out.Says = append(out.Says, fmt.Sprintf("Or with this order: %s a stint.", plural(r.RunsNeeded, "run")))
+		out.Says = append(out.Says, fmt.Sprintf("Or with this order: %s a stint.", unit.Count(r.RunsNeeded, "run")))
 	}
 	if s := q.Scatter; s != nil {
 		text := "Scatter: " + s.FromText

@@ -9,6 +9,7 @@ package plan
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/url"
 	"slices"
 	"strconv"
@@ -79,7 +80,7 @@ func Spell(p *testplan.Plan, titles map[string]string, measured Measured) (*Spel
 				x.First = l[1]
 			case "margin":
 				x.Margin = l[1]
-				for _, id := range keys(t.Margins) {
+				for _, id := range slices.Sorted(maps.Keys(t.Margins)) {
 					name, m := form.Lower(titleOf(list, id)), marginOf(list, id, t.Margins[id])
 					x.Lines, x.Others = append(x.Lines, [2]string{"Margin of " + name, m}), append(x.Others, name+" "+m)
 				}
@@ -133,15 +134,6 @@ func marginOf(list []programme.Measure, id, text string) string {
 		}
 	}
 	return text
-}
-
-func keys[V any](m map[string]V) []string {
-	var out []string
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }
 
 // Measured gives the measures of a test: those of its procedure, or those that were typed in.
@@ -329,7 +321,7 @@ func bound(v *float64) string {
 
 func weightsTyped(w map[string]float64) string {
 	var out []string
-	for _, id := range keys(w) {
+	for _, id := range slices.Sorted(maps.Keys(w)) {
 		out = append(out, id+"="+unit.Shortest(w[id]))
 	}
 	return strings.Join(out, ", ")

@@ -119,9 +119,9 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 			stints++
 		}
 	}
-	l.Title = fmt.Sprintf("%s of %s driven, not looked at yet", count(stints), test)
+	l.Title = fmt.Sprintf("%s of %s driven, not looked at yet", unit.Count(stints, "stint"), test)
 	if len(looks) > 0 {
-		l.Title = fmt.Sprintf("%s of %s driven; the last look was after %s", count(stints), test, looks[0].Stints)
+		l.Title = fmt.Sprintf("%s of %s driven; the last look was after %s", unit.Count(stints, "stint"), test, looks[0].Stints)
 	}
 	l.Below = "A look is logged under your name before it shows how candidates compare; the report tells what was done otherwise after it."
 	p.Would = "No plan is frozen: every look before the end is one that nobody planned."
@@ -136,13 +136,6 @@ func begin(ctx context.Context, a orders.Ask) (*Page, *orders.Leaf, error) {
 		}
 	}
 	return p, l, nil
-}
-
-func count(n int) string {
-	if n == 1 {
-		return "1 stint"
-	}
-	return fmt.Sprintf("%d stints", n)
 }
 
 // Show shows what was looked at already, or says which look it would be.

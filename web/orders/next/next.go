@@ -265,10 +265,7 @@ func (p *Page) fill(l *orders.Leaf, a *ordering.AdviceAnswer, style unit.Style) 
 		}
 		p.Rows = append(p.Rows, x)
 	}
-	stints := fmt.Sprintf("%d stints", r.Stints)
-	if r.Stints == 1 {
-		stints = "1 stint"
-	}
+	stints := unit.Count(r.Stints, "stint")
 	if r.DF > 0 {
 		scatter := unit.Number(100*r.SD, 2, style) + " %"
 		if a.Unit != "" && p.Unit == a.Unit {

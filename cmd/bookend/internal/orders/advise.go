@@ -188,9 +188,9 @@ func printAdvice(out io.Writer, a *ordering.AdviceAnswer) {
 		}
 	})
 	if r.DF > 0 {
-		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("After %s, on %s df, with a power as planned.", terminal.Plural(r.Stints, "stint"), terminal.Degrees(r.DF)), 78, ""))
+		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("After %s, on %s df, with a power as planned.", unit.Count(r.Stints, "stint"), terminal.Degrees(r.DF)), 78, ""))
 	} else {
-		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("After %s: too few to know how stints scatter.", terminal.Plural(r.Stints, "stint")), 78, ""))
+		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("After %s: too few to know how stints scatter.", unit.Count(r.Stints, "stint")), 78, ""))
 	}
 	if r.Level != nil {
 		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("This is a look of the plan: verdicts are given here at a level of %s %% for all candidates together.", unit.Number(100**r.Level, 2, unit.Plain)), 78, ""))

@@ -19,7 +19,7 @@ func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 	d := a.Document()
 	p, r := a.Plan, d.Results
 	q := p.Request
-	fmt.Fprintf(out, "%s, %d of the control %s. Correction: %s. Seed %d.\n\n", terminal.Plural(len(p.Sequence), "stint"), q.ControlStints, q.Control, q.Correction, q.Seed)
+	fmt.Fprintf(out, "%s, %d of the control %s. Correction: %s. Seed %d.\n\n", unit.Count(len(p.Sequence), "stint"), q.ControlStints, q.Control, q.Correction, q.Seed)
 	if q.Times == nil {
 		printCodes(out, a)
 	} else {
@@ -45,7 +45,7 @@ func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 		how = fmt.Sprintf("the best there is, all %d tried", r.Best.Tried)
 	}
 	fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("Criterion %s; %s has %s (%s). %s within 2 %% of it; one was drawn.",
-		n(r.Criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, terminal.Plural(r.Best.Near, "order")), 78, ""))
+		n(r.Criterion), strings.Join(r.Best.Sequence, " "), n(r.Best.Criterion), how, unit.Count(r.Best.Near, "order")), 78, ""))
 
 	printDetectable(out, a, &r)
 	if len(r.Wear) > 0 {
@@ -83,7 +83,7 @@ func printTimes(out io.Writer, list []ordered.OrderStint, blocks bool) {
 func printReorder(out io.Writer, a *ordering.ReorderAnswer) {
 	d := a.Document()
 	r := d.Results
-	fmt.Fprintf(out, "%s\n\n", terminal.Wrap(fmt.Sprintf("%s driven, %s to go.", terminal.Plural(r.After, "stint"), terminal.Plural(len(r.Sequence), "stint")), 78, ""))
+	fmt.Fprintf(out, "%s\n\n", terminal.Wrap(fmt.Sprintf("%s driven, %s to go.", unit.Count(r.After, "stint"), unit.Count(len(r.Sequence), "stint")), 78, ""))
 	if len(r.Sequence) > 0 && r.Sequence[0].Fit != "" {
 		printTimes(out, r.Sequence, false)
 	} else {
@@ -173,19 +173,19 @@ func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderRes
 		case o.of.Clash != "":
 			fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("%s: %s.", o.word, o.of.Clash), 78, "  "))
 		default:
-			fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("%s (%s): %s.", o.word, terminal.Plural(o.of.Stints, "stint"), one(o.of.Detectable)), 78, "  "))
+			fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("%s (%s): %s.", o.word, unit.Count(o.of.Stints, "stint"), one(o.of.Detectable)), 78, "  "))
 		}
 	}
 	if n := r.Needed; n != nil {
 		text := fmt.Sprintf("To show %s: %s of each candidate and %d of the control, %s in all, of %s.",
-			say(number(a.Shown(q.Test.Wanted))), terminal.Plural(n.Repeats, "stint"), n.Controls, terminal.Plural(n.Stints, "stint"), terminal.Plural(n.Runs, "run"))
+			say(number(a.Shown(q.Test.Wanted))), unit.Count(n.Repeats, "stint"), n.Controls, unit.Count(n.Stints, "stint"), unit.Count(n.Runs, "run"))
 		if n.Sets > 0 {
 			text += fmt.Sprintf(" Sets by wear: %d of each candidate, %d of the control.", n.Sets, n.ControlSets)
 		}
 		fmt.Fprintln(out, terminal.Wrap(text, 78, ""))
 	}
 	if r.RunsNeeded > 0 {
-		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("Or with this order: %s a stint.", terminal.Plural(r.RunsNeeded, "run")), 78, ""))
+		fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("Or with this order: %s a stint.", unit.Count(r.RunsNeeded, "run")), 78, ""))
 	}
 	if s := q.Scatter; s != nil {
 		fmt.Fprintln(out, terminal.Wrap("Scatter: "+s.FromText+".", 78, ""))
@@ -199,7 +199,7 @@ func sheetOf(a *ordering.OrderAnswer, title, date string) *sheet.Sheet {
 	q := a.Plan.Request
 	s := &sheet.Sheet{Title: title, Day: date, Runs: q.Runs, Content: fmt.Sprintf("Order drawn by seed %d.", q.Seed)}
 	if title == "" {
-		s.Title = terminal.Plural(len(a.Plan.Sequence), "stint")
+		s.Title = unit.Count(len(a.Plan.Sequence), "stint")
 	}
 	if a.Light != nil {
 		s.Light = day.Clock(a.Light.FromS) + " to " + day.Clock(a.Light.ToS)

@@ -77,7 +77,7 @@ func printSets(out io.Writer, a *register.SetsAnswer) {
 			fmt.Fprintf(out, ", %s", s.Size)
 		}
 		fmt.Fprintln(out)
-		text := fmt.Sprintf("%s km, %s, %s, %s", unit.Number(s.DrivenM/1e3, 0, unit.Plain), terminal.Plural(s.Cycles, "heat cycle"), terminal.Plural(s.Uses, "use"), terminal.Plural(s.Runs, "run"))
+		text := fmt.Sprintf("%s km, %s, %s, %s", unit.Number(s.DrivenM/1e3, 0, unit.Plain), unit.Count(s.Cycles, "heat cycle"), unit.Count(s.Uses, "use"), unit.Count(s.Runs, "run"))
 		if len(s.Drivers) > 0 {
 			text += ", by " + strings.Join(s.Drivers, ", ")
 		}

@@ -211,11 +211,3 @@ func Put(name string, data []byte) (err error) {
 	}
 	return nil
 }
-
-// Plural gives a count with its noun, in the plural where it must be.
-func Plural(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
