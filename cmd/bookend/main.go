@@ -84,33 +84,33 @@ func commands() *cobra.Command {
 	}
 	root.Flags().BoolVar(&asJSON, "json", false, "in a programme's folder: print where it stands as one JSON object")
 	root.AddCommand(judging()...)
-	root.AddCommand(daylog.LogCommand(), blind.CodesCommand(), blind.CopyCommand())
+	root.AddCommand(daylog.Verb(), blind.Codes(), blind.Copy())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fault.New(fault.Invalid, "%w", err).WithHint("see: %s --help", c.CommandPath())
 	})
 	for _, c := range []func() *cobra.Command{
-		orders.AdviseCommand,
-		recordings.AssignCommand,
-		folders.BriefCommand,
-		recordings.RecutCommand,
-		recordings.CheckCommand,
-		verdicts.CompareCommand,
-		orders.ConesCommand,
-		demo.DemoCommand,
-		folders.ExcludeCommand,
-		reports.ExplainCommand,
-		recordings.ImportCommand,
-		recordings.IntakeCommand,
-		verdicts.InterimCommand,
-		folders.NewCommand,
-		orders.OrderCommand,
-		serving.PeopleCommand,
-		recordings.ProceduresCommand,
-		recordings.ReduceCommand,
-		reports.ReportCommand,
-		serving.ServeCommand,
-		orders.SetsCommand,
-		folders.VerifyCommand,
+		orders.Advise,
+		recordings.Assign,
+		folders.Brief,
+		recordings.Recut,
+		recordings.Check,
+		verdicts.Compare,
+		orders.Cones,
+		demo.Verb,
+		folders.Exclude,
+		reports.Explain,
+		recordings.Import,
+		recordings.Intake,
+		verdicts.Interim,
+		folders.New,
+		orders.Order,
+		serving.People,
+		recordings.Procedures,
+		recordings.Reduce,
+		reports.Report,
+		serving.Serve,
+		orders.Sets,
+		folders.Verify,
 	} {
 		root.AddCommand(c())
 	}
@@ -158,5 +158,5 @@ func exitOf(err error) int {
 
 // judging gives the verbs about what verdicts rest on: plan, ground, record, ratings and links.
 func judging() []*cobra.Command {
-	return []*cobra.Command{grounds.GroundCommand(), verdicts.LinkCommand(), plans.PlanCommand(), ratings.RatingsCommand(), grounds.RecordCommand(), grounds.SignoffCommand(), grounds.TestCommand()}
+	return []*cobra.Command{grounds.Ground(), verdicts.Link(), plans.Verb(), ratings.Verb(), grounds.Record(), grounds.Signoff(), grounds.Test()}
 }

@@ -19,8 +19,8 @@ import (
 	"example.org/bookend/fault"
 )
 
-// CodesCommand is the verb codes.
-func CodesCommand() *cobra.Command {
+// Codes is the verb codes: which tyre hides under which letter, drawn, sealed and opened.
+func Codes() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "codes",
 		Short: "seal which tyre is driven under which code, and who may know",
@@ -215,8 +215,8 @@ func whoCommand() *cobra.Command {
 	return c
 }
 
-// CopyCommand is the verb copy.
-func CopyCommand() *cobra.Command {
+// Copy is the verb copy: a whole programme in a new folder, without its sealed codes unless asked.
+func Copy() *cobra.Command {
 	var dir string
 	var withCodes, asJSON bool
 	c := &cobra.Command{

@@ -35,8 +35,8 @@ type logDocument struct {
 	Results []app.Receipt `json:"results"`
 }
 
-// LogCommand is the run log: one command a kind of entry, drawn from the kinds.
-func LogCommand() *cobra.Command {
+// Verb is the verb log: a command for each kind of entry, drawn from the kinds, and those about the log itself.
+func Verb() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "log",
 		Short: "keep the run log: what was fitted and driven, conditions, ratings, incidents",

@@ -33,8 +33,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// DemoCommand is the verb demo.
-func DemoCommand() *cobra.Command {
+// Verb is the verb demo: the whole job on made-up days, held against their truth if asked.
+func Verb() *cobra.Command {
 	var d demo
 	var short bool
 	c := &cobra.Command{

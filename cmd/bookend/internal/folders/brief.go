@@ -57,8 +57,8 @@ func (f *vehicleFlags) apply(c *cobra.Command, a *tyre.Asked) error {
 	return nil
 }
 
-// BriefCommand is the verb brief.
-func BriefCommand() *cobra.Command {
+// Brief is the verb brief: what the client asked, the vehicle and the tyre sets, shown or changed.
+func Brief() *cobra.Command {
 	var dir string
 	var vehicle vehicleFlags
 	var words app.Brief

@@ -16,8 +16,8 @@ import (
 	"example.org/bookend/store/sqlite"
 )
 
-// NewCommand is the verb new.
-func NewCommand() *cobra.Command {
+// New is the verb new: a programme begun in a folder that holds nothing yet.
+func New() *cobra.Command {
 	var p programme.Programme
 	var vehicle vehicleFlags
 	var asJSON bool
@@ -69,8 +69,8 @@ A run log names stint, code and, by run, the recording that holds it; a table of
 values has the columns stint, code and value.
 `
 
-// ExcludeCommand is the verb exclude.
-func ExcludeCommand() *cobra.Command {
+// Exclude is the verb exclude: a run left out of comparisons for a reason, or taken in again.
+func Exclude() *cobra.Command {
 	var dir, test, reason string
 	var back, asJSON bool
 	c := &cobra.Command{
@@ -101,8 +101,8 @@ func ExcludeCommand() *cobra.Command {
 	return c
 }
 
-// VerifyCommand is the verb verify.
-func VerifyCommand() *cobra.Command {
+// Verify is the verb verify: whether a byte of entries or raw files has changed.
+func Verify() *cobra.Command {
 	var dir, stood string
 	var asJSON bool
 	c := &cobra.Command{

@@ -20,8 +20,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// GroundCommand is the verb ground.
-func GroundCommand() *cobra.Command {
+// Ground is the verb ground: a proving ground begun in a folder, which programmes will lie in.
+func Ground() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "ground",
 		Short: "a proving ground's folder: programmes lie in it, and the control's record",
@@ -64,8 +64,8 @@ func GroundCommand() *cobra.Command {
 	return c
 }
 
-// TestCommand is the verb test.
-func TestCommand() *cobra.Command {
+// Test is the verb test: surface, control and procedure of a test, or a new one.
+func Test() *cobra.Command {
 	var dir string
 	var d programme.Test
 	var f recordings.ReduceFlags
@@ -122,8 +122,8 @@ in and no frozen plan names the test.`,
 	return c
 }
 
-// SignoffCommand is the verb signoff.
-func SignoffCommand() *cobra.Command {
+// Signoff is the verb signoff: a test's control stints given over to the ground's record.
+func Signoff() *cobra.Command {
 	var dir, test, control string
 	var asJSON bool
 	c := &cobra.Command{
@@ -163,8 +163,8 @@ type recordDocument struct {
 	Results []*groundbook.Watch `json:"results"`
 }
 
-// RecordCommand is the verb record.
-func RecordCommand() *cobra.Command {
+// Record is the verb record: charts of how the control has scattered and moved over programmes.
+func Record() *cobra.Command {
 	var dir, measure string
 	var asJSON bool
 	c := &cobra.Command{

@@ -34,8 +34,8 @@ type adviseFlags struct {
 	json                                                      bool
 }
 
-// AdviseCommand is the verb advise.
-func AdviseCommand() *cobra.Command {
+// Advise is the verb advise: after a stint, which is best driven next, or that it is time to stop.
+func Advise() *cobra.Command {
 	var f adviseFlags
 	c := &cobra.Command{
 		Use:   "advise [TABLE.csv]",

@@ -17,8 +17,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// ConesCommand is the verb cones.
-func ConesCommand() *cobra.Command {
+// Cones is the verb cones: where the cones of a manoeuvre stand for a vehicle of some width.
+func Cones() *cobra.Command {
 	var width, apart, base, spacing, at, exit, drawing, table, gpx string
 	var heading float64
 	var markers int

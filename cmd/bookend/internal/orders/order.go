@@ -58,8 +58,8 @@ type orderFlags struct {
 	json         bool
 }
 
-// OrderCommand is the verb order.
-func OrderCommand() *cobra.Command {
+// Order is the verb order: the sequence of stints before the day, or the rest of it planned anew.
+func Order() *cobra.Command {
 	var f orderFlags
 	c := &cobra.Command{
 		Use:   "order",

@@ -17,8 +17,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// SetsCommand is the verb sets.
-func SetsCommand() *cobra.Command {
+// Sets is the verb sets: a register of tyre sets and their uses, held against limits of age, wear and heat.
+func Sets() *cobra.Command {
 	var uses, on string
 	var asJSON bool
 	c := &cobra.Command{

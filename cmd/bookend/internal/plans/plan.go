@@ -20,8 +20,8 @@ import (
 	"example.org/bookend/programme"
 )
 
-// PlanCommand is the verb plan.
-func PlanCommand() *cobra.Command {
+// Verb is the verb plan: what is settled before the first candidate is driven.
+func Verb() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "plan",
 		Short: "say before the first candidate is driven how verdicts will be come by",

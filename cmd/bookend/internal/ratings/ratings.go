@@ -76,8 +76,8 @@ func (f *SheetFlags) Settings() (opinions.RatingsRequest, error) {
 	return q, nil
 }
 
-// RatingsCommand is the verb ratings.
-func RatingsCommand() *cobra.Command {
+// Verb is the verb ratings: what drivers felt, compared attribute by attribute and weighed.
+func Verb() *cobra.Command {
 	var f SheetFlags
 	var sealed blind.Flags
 	var control, test, dir string

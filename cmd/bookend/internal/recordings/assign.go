@@ -12,8 +12,8 @@ import (
 	"example.org/bookend/fault"
 )
 
-// AssignCommand is the verb assign.
-func AssignCommand() *cobra.Command {
+// Assign is the verb assign: whose a recording is, said by a person.
+func Assign() *cobra.Command {
 	var dir, test, reason string
 	var stints []string
 	var nobody, back, asJSON bool

@@ -13,8 +13,8 @@ import (
 	"example.org/bookend/programme"
 )
 
-// ImportCommand is the verb import.
-func ImportCommand() *cobra.Command {
+// Import is the verb import: recordings, run logs and tables of values brought into a test.
+func Import() *cobra.Command {
 	var q app.ImportRequest
 	var f ReduceFlags
 	var dir, better, scale, secondDir string

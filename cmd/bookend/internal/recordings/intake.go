@@ -36,8 +36,8 @@ type intakeDocument struct {
 	} `json:"results"`
 }
 
-// IntakeCommand is the verb intake.
-func IntakeCommand() *cobra.Command {
+// Intake is the verb intake: which recordings of a day have arrived, and whether a card may be wiped.
+func Intake() *cobra.Command {
 	var m app.Media
 	var test string
 	var asJSON bool

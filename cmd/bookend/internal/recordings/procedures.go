@@ -24,8 +24,8 @@ type procedureDocument struct {
 	Caveats  []string          `json:"caveats"`
 }
 
-// ProceduresCommand is the verb procedures.
-func ProceduresCommand() *cobra.Command {
+// Procedures is the verb procedures: which there are, or all that one of them asks and yields.
+func Procedures() *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "procedures [PROCEDURE]",

@@ -65,8 +65,8 @@ func (f fileFlags) options() (ingest.Options, error) {
 	return opt, nil
 }
 
-// CheckCommand is the verb check.
-func CheckCommand() *cobra.Command {
+// Check is the verb check: what files of one drive hold, judged by physics; it changes nothing.
+func Check() *cobra.Command {
 	var f fileFlags
 	var asJSON, strict bool
 	c := &cobra.Command{
@@ -181,8 +181,8 @@ type ReduceFlags struct {
 	json      bool
 }
 
-// ReduceCommand is the verb reduce.
-func ReduceCommand() *cobra.Command {
+// Reduce is the verb reduce: recordings cut into runs and turned into the numbers of a procedure.
+func Reduce() *cobra.Command {
 	var f ReduceFlags
 	c := &cobra.Command{
 		Use:   "reduce FILE...",

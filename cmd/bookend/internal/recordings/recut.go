@@ -12,8 +12,8 @@ import (
 	"example.org/bookend/fault"
 )
 
-// RecutCommand is the verb recut.
-func RecutCommand() *cobra.Command {
+// Recut is the verb recut: a run that begins or ends elsewhere in its recording, or no longer.
+func Recut() *cobra.Command {
 	var dir, reason string
 	var q app.CutRequest
 	var from, to float64

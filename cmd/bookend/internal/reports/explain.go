@@ -13,8 +13,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// ExplainCommand is the verb explain.
-func ExplainCommand() *cobra.Command {
+// Explain is the verb explain: which measures go with which ratings over the tyres.
+func Explain() *cobra.Command {
 	var f reportFlags
 	c := &cobra.Command{
 		Use:   "explain",

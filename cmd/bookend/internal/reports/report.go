@@ -38,8 +38,8 @@ type reportFlags struct {
 	out                             string
 }
 
-// ReportCommand is the verb report.
-func ReportCommand() *cobra.Command {
+// Report is the verb report: the document for the client, of a table or of the programme.
+func Report() *cobra.Command {
 	var f reportFlags
 	c := &cobra.Command{
 		Use:   "report [TABLE.csv] --out report.html",

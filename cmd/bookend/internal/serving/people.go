@@ -16,8 +16,8 @@ import (
 	"example.org/bookend/store/people"
 )
 
-// PeopleCommand is the verb people.
-func PeopleCommand() *cobra.Command {
+// People is the verb people: names, roles and passwords of those who sign in to the pages.
+func People() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "people",
 		Short: "say who may sign in to the pages, and in which role",

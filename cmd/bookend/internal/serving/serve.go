@@ -39,8 +39,8 @@ type served struct {
 	plain        bool
 }
 
-// ServeCommand is the verb serve.
-func ServeCommand() *cobra.Command {
+// Serve is the verb serve: the pages, on this machine or to tablets beside it.
+func Serve() *cobra.Command {
 	var s served
 	c := &cobra.Command{
 		Use:   "serve [FOLDER]",

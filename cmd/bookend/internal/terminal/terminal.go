@@ -167,7 +167,7 @@ func Numbers(flag string, list []string) (map[string]float64, error) {
 			return nil, fault.New(fault.Invalid, "--%s: %q is not ATTRIBUTE=NUMBER", flag, pair).WithHint("for example --%s grip=3", flag)
 		}
 		if _, twice := out[name]; twice {
-			return nil, fault.New(fault.Invalid, "--%s names %s twice", flag, name)
+			return nil, fault.New(fault.Invalid, "--%s names %s twice", flag, name).WithHint("one number an attribute")
 		}
 		out[name] = v
 	}

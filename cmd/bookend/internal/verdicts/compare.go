@@ -35,13 +35,13 @@ type Flags struct {
 	test, place, Folder, average                                                                string
 	rows, AsJSON                                                                                bool
 	profile                                                                                     ProfileFlags
-	Scatter                                                                                     ScatterFlags
+	Scatter                                                                                     scatterFlags
 	Codes                                                                                       blind.Flags
 	threshold                                                                                   thresholdFlags
 }
 
-// CompareCommand is the verb compare.
-func CompareCommand() *cobra.Command {
+// Compare is the verb compare: verdicts on the candidates of a table or of a test.
+func Compare() *cobra.Command {
 	var f Flags
 	c := &cobra.Command{
 		Use:   "compare [TABLE.csv]",

@@ -12,8 +12,8 @@ import (
 	"example.org/bookend/cmd/bookend/internal/terminal"
 )
 
-// InterimCommand is the verb interim.
-func InterimCommand() *cobra.Command {
+// Interim is the verb interim: estimates while a test goes on, entered as a look.
+func Interim() *cobra.Command {
 	var q app.TestRequest
 	var folder string
 	var asJSON bool

@@ -20,8 +20,8 @@ import (
 	"example.org/bookend/unit"
 )
 
-// LinkCommand is the verb link.
-func LinkCommand() *cobra.Command {
+// Link is the verb link: tyres of two tables held against each other by a tyre that is in both.
+func Link() *cobra.Command {
 	var q linked.LinkRequest
 	var controls [2]string
 	var better, scale, drift, measure, marginText string

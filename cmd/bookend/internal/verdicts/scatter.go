@@ -14,13 +14,13 @@ import (
 	"example.org/bookend/fault"
 )
 
-// ScatterFlags say what estimates are judged by.
-type ScatterFlags struct {
+// scatterFlags say what estimates are judged by.
+type scatterFlags struct {
 	model, number, across, setSource, History, record string
 	setSD                                             float64
 }
 
-func (f *ScatterFlags) add(c *cobra.Command) {
+func (f *scatterFlags) add(c *cobra.Command) {
 	fs := c.Flags()
 	fs.StringVar(&f.model, "model", "", "what scatters: stint_means or mixed; by itself as the runs are, equal or not")
 	fs.StringVar(&f.number, "run-number", "", "what the run number does within the stint: linear (default), each or none")
@@ -30,7 +30,7 @@ func (f *ScatterFlags) add(c *cobra.Command) {
 	fs.StringVar(&f.setSource, "set-sd-source", "", "where --set-sd is from")
 }
 
-func (f *ScatterFlags) apply(s *compare.Settings) {
+func (f *scatterFlags) apply(s *compare.Settings) {
 	s.Model, s.RunNumber, s.TyreByBlock = compare.Model(f.model), compare.RunNumber(f.number), compare.Across(f.across)
 	s.Record = compare.Borrowing(f.record)
 	if f.setSD != 0 || f.setSource != "" {
@@ -40,11 +40,11 @@ func (f *ScatterFlags) apply(s *compare.Settings) {
 
 // AddHistory gives a command that compares a table the flag for the control's
 // record.
-func (f *ScatterFlags) AddHistory(c *cobra.Command) {
+func (f *scatterFlags) AddHistory(c *cobra.Command) {
 	c.Flags().StringVar(&f.History, "history", "", "control stints of earlier programmes: programme, position, value [, block]")
 }
 
-func (f *ScatterFlags) read() (*groundbook.History, error) {
+func (f *scatterFlags) read() (*groundbook.History, error) {
 	if f.History == "" {
 		return nil, nil
 	}
