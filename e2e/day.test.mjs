@@ -128,30 +128,38 @@ test("the laptop dies in the middle, and answers are lost: nothing is lost, noth
   await context.close();
 });
 
-test("two tablets that wrote meanwhile keep both entries, and the clash is shown", async () => {
-  const { folder, at } = begun("two-tablets");
-  const tablets = [];
+// apart opens the page on two tablets without a network, enters something on each, and
+// brings them back one after the other.
+async function apart(at, enter) {
+  const pages = [];
   for (const speed of ["84", "86"]) {
-    const context = await house.browser.newContext({ viewport: sizes.tablet });
-    const page = await context.newPage();
+    const page = await (await house.browser.newContext({ viewport: sizes.tablet })).newPage();
     await page.goto(at);
     await page.evaluate(() => navigator.serviceWorker.ready);
-    await context.setOffline(true);
-    await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill(speed);
-    await page.locator("form[data-kind=run] button.first").click();
+    await page.context().setOffline(true);
+    await enter(page, speed);
     await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
-    tablets.push({ context, page });
+    pages.push(page);
   }
-  for (const { context, page } of tablets) {
-    await context.setOffline(false);
+  for (const page of pages) {
+    await page.context().setOffline(false);
     await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
   }
-  const page = tablets[0].page;
+  return pages;
+}
+
+test("two tablets that wrote meanwhile keep both entries, and the clash is shown", async () => {
+  const { folder, at } = begun("two-tablets");
+  const tablets = await apart(at, async (page, speed) => {
+    await page.locator("form[data-kind=run] [name=entry_speed_mps]").fill(speed);
+    await page.locator("form[data-kind=run] button.first").click();
+  });
+  const [page] = tablets;
   await page.reload();
   await page.getByText("Two entries say different things").first().waitFor();
   const kept = logged(folder, "run", "--all");
   assert.equal(kept.length, 2);
-  for (const { context } of tablets) await context.close();
+  for (const p of tablets) await p.context().close();
 });
 
 // standing gives the runs that count, as [run, km/h, remark].
@@ -236,23 +244,9 @@ test("entries are corrected without a network, those not sent yet, too, and twic
 test("two tablets correct the same entry: both are kept and shown, the first counts until it is taken back", async () => {
   const { folder, at } = begun("corrected-twice");
   bookend("log", "run", "--folder", folder, "--test", "lane-change", "--stint", "1", "--run", "1", "--entry-speed", "85 km/h");
-  const tablets = [];
-  for (const speed of ["84", "86"]) {
-    const context = await house.browser.newContext({ viewport: sizes.tablet });
-    const page = await context.newPage();
-    await page.goto(at);
-    await page.evaluate(() => navigator.serviceWorker.ready);
-    await context.setOffline(true);
-    await amend(page, "run 1", { entry_speed_mps: speed });
-    await page.locator("#outbox", { hasText: "1 entry kept here" }).waitFor();
-    tablets.push({ context, page });
-  }
-  for (const { context, page } of tablets) {
-    await context.setOffline(false);
-    await page.locator("#outbox", { hasText: "All entries sent" }).waitFor({ timeout: 20_000 });
-  }
+  const tablets = await apart(at, (page, speed) => amend(page, "run 1", { entry_speed_mps: speed }));
   assert.deepEqual(standing(folder), [["1", 84, ""]]);
-  const { page } = tablets[1];
+  const [, page] = tablets;
   const clash = page.locator("#clashes .sides li");
   await page.locator("#clashes", { hasText: "The same run was corrected twice" }).waitFor();
   assert.equal(await clash.count(), 2);
@@ -262,7 +256,7 @@ test("two tablets correct the same entry: both are kept and shown, the first cou
   await clash.nth(0).locator("button").click();
   await page.locator("#clashes").waitFor({ state: "hidden" });
   assert.deepEqual(standing(folder), [["1", 86, ""]]);
-  for (const { context } of tablets) await context.close();
+  for (const p of tablets) await p.context().close();
 });
 
 test("without a script an entry is corrected by a form of the page", async () => {

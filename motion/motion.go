@@ -119,10 +119,6 @@ func (m *Motion) AcrossSD(i int, direction float64) float64 {
 	return math.Sqrt(max(0, e*e*s*s+n*n*c*c-2*s*c*m.EastNorth[i]))
 }
 
-// AlongSD gives the standard deviation in m of the position at sample i along a
-// direction in rad anticlockwise from east.
-func (m *Motion) AlongSD(i int, direction float64) float64 { return m.AcrossSD(i, direction-math.Pi/2) }
-
 // Channels gives the motion as channels of one base, for procedures: values under
 // their roles, standard deviations without role under the name with "_sd" behind
 // it. Course is turned to the receivers' sense, clockwise from north, within a

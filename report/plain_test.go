@@ -74,41 +74,7 @@ func TestConditionsHaveTheDecimalsThatWereTyped(t *testing.T) {
 func all(t *testing.T, in report.Input) string {
 	t.Helper()
 	var b strings.Builder
-	d := build(t, in)
-	say := func(x report.Text) { b.WriteString(x.String() + "\n") }
-	say(d.Title)
-	for _, x := range d.Answer {
-		say(x)
-	}
-	for _, a := range d.Asides {
-		for _, x := range a.Texts {
-			say(x)
-		}
-	}
-	tables := append([]report.Table{}, d.Matrix...)
-	for _, s := range d.Sections {
-		say(s.Title)
-		for _, k := range s.Blocks {
-			say(k.Text)
-			for _, x := range k.List {
-				say(x)
-			}
-			if k.Table != nil {
-				tables = append(tables, *k.Table)
-			}
-		}
-	}
-	for _, k := range tables {
-		say(k.Caption)
-		for _, c := range k.Columns {
-			say(c.Head)
-		}
-		for _, r := range k.Rows {
-			for _, c := range r.Cells {
-				say(c.Text)
-			}
-		}
-	}
+	walk(build(t, in), func(x report.Text) { b.WriteString(x.String() + "\n") })
 	return b.String()
 }
 

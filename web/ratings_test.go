@@ -1,38 +1,31 @@
 package web_test
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
 )
 
 // feels is a made-up table of ratings beside stops: P half a point better in response.
-const feels = `stint,code,measure,rater,value
-1,K,distance,,32.0
-1,K,response,Ines,6.5
-2,P,distance,,30.1
-2,P,response,Ines,7
-3,R,distance,,33.0
-3,R,response,Ines,6.5
-4,K,distance,,32.1
-4,K,response,Ines,6.25
-5,P,distance,,30.2
-5,P,response,Ines,7
-6,R,distance,,33.1
-6,R,response,Ines,6.25
-7,K,distance,,32.0
-7,K,response,Ines,6.5
-8,R,distance,,33.0
-8,R,response,Ines,6.5
-9,P,distance,,30.1
-9,P,response,Ines,7
-10,K,distance,,32.2
-10,K,response,Ines,6.5
-`
+func feels() string {
+	var b strings.Builder
+	b.WriteString("stint,code,measure,rater,value\n")
+	for i, x := range []struct {
+		code               string
+		distance, response float64
+	}{
+		{"K", 32.0, 6.5}, {"P", 30.1, 7}, {"R", 33.0, 6.5}, {"K", 32.1, 6.25}, {"P", 30.2, 7},
+		{"R", 33.1, 6.25}, {"K", 32.0, 6.5}, {"R", 33.0, 6.5}, {"P", 30.1, 7}, {"K", 32.2, 6.5},
+	} {
+		fmt.Fprintf(&b, "%d,%s,distance,,%.1f\n%[1]d,%[2]s,response,Ines,%[4]g\n", i+1, x.code, x.distance, x.response)
+	}
+	return b.String()
+}
 
 // What is rated has a margin in points of its scale; an index has nothing to do with it.
 func TestTheMarginOfRatingsIsInPointsOfTheScale(t *testing.T) {
-	s := serve(t, "Wet stops", feels)
+	s := serve(t, "Wet stops", feels())
 	code, body := s.get("/p/tarn/ratings?control=K")
 	if code != http.StatusOK || strings.Contains(body, "index points") || strings.Contains(body, "within the margin") {
 		t.Errorf("%d, index points or a margin that nobody gave: %v", code, strings.Contains(body, "index points"))

@@ -19,10 +19,7 @@
 // limits of a test; those are programme.Limit.
 package runlog
 
-import (
-	"example.org/bookend/programme"
-	"example.org/bookend/programme/attribute"
-)
+import "example.org/bookend/programme/attribute"
 
 // Type is what a field holds.
 type Type string
@@ -192,6 +189,3 @@ func join(parts ...any) []Field {
 	}
 	return out
 }
-
-// SourceOf says where the bounds of fields come from.
-var SourceOf = programme.Source{Key: programme.Own, Clause: "bounds against slips of the finger and wrong units"}

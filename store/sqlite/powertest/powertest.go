@@ -104,17 +104,6 @@ func Use(after func()) (*Disk, error) {
 	return current, nil
 }
 
-// Pending gives how many writes and truncations have not been synced.
-func (d *Disk) Pending() int {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	n := 0
-	for _, f := range d.files {
-		n += len(f.pending)
-	}
-	return n
-}
-
 // Photograph writes into a folder what the disk would hold if the power failed
 // now. Of what is pending each sector reaches the disk where chance says so; nil is
 // never. Names are those of the files without their folder.
