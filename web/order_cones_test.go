@@ -45,6 +45,9 @@ func TestConesPage(t *testing.T) {
 	if status, _ = s.get("/p/tarn/order/cones/passwd?" + ask.Encode()); status != http.StatusNotFound {
 		t.Errorf("another file answers %d", status)
 	}
+	if status, body := s.get("/p/tarn/order/cones/cones.csv?layout=slalom&width=wide"); status != http.StatusUnprocessableEntity || !strings.Contains(body, `id="o-width-wrong"`) {
+		t.Errorf("a file of what cannot be laid out answers %d: %.80s", status, body)
+	}
 	for _, c := range []struct{ name, value, says string }{{"width", "", "width is not told"}, {"width", "wide", "cannot be read"}, {"width", "40", "width"}, {"layout", "figure-8", "is no lay-out"}, {"markers", "1000", "cannot be read"}, {"exit", "open", "exit lane"}, {"at", "north", "cannot be read"}} {
 		q := url.Values{"layout": {"iso-3888-2"}, "width": {"2"}}
 		q.Set(c.name, c.value)

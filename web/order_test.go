@@ -104,14 +104,16 @@ func TestRunSheet(t *testing.T) {
 	_, body := s.get(sheets["rest"])
 	wants(t, "rest", body, "planned anew: a set is late")
 	for _, at := range []string{"/p/tarn/order/sheet?control=K&candidates=", "/p/tarn/order/anew/sheet?test=wet-stop&driven=K&reason="} {
-		if status, body := s.get(at); status != http.StatusUnprocessableEntity {
+		status, body := s.get(at)
+		if status != http.StatusUnprocessableEntity {
 			t.Errorf("%s answers %d: %s", at, status, body)
 		}
+		wants(t, at, body, `aria-invalid="true"`, `-wrong"`)
 	}
 }
 
 // What cannot be read or cannot be planned is said above the form, which stays as
-// it was filled in.
+// it was filled in, and at the field that it is about.
 func TestOrderThatCannotBe(t *testing.T) {
 	s := serve(t, "Wet stops of two van tyres", stops)
 	for _, c := range []struct{ name, value, says string }{
@@ -125,6 +127,9 @@ func TestOrderThatCannotBe(t *testing.T) {
 			t.Errorf("%s %q answers %d", c.name, c.value, status)
 		}
 		wants(t, c.name, body, c.says, "Search for the order")
+		if c.name != "between" { // which is about how the codes go together
+			wants(t, c.name, body, `id="o-`+c.name+`-wrong"`, `aria-invalid="true" autofocus aria-describedby="o-`+c.name+`-wrong `)
+		}
 	}
 }
 
