@@ -95,7 +95,7 @@ func (f *Folder) Assign(ctx context.Context, test, recording string, stints []st
 			return fault.New(fault.NotFound, "test %s has no stint %q", test, st).WithHint("its stints are: %s", strings.Join(ids, ", "))
 		}
 		if slices.Contains(stints[:i], st) {
-			return fault.New(fault.Invalid, "stint %s is named twice", st)
+			return fault.New(fault.Invalid, "stint %s is named twice", st).WithHint("name each stint once, in the order driven")
 		}
 		for _, k := range s.Assigned {
 			if k.Test == test && k.SHA256 != r.SHA256 && slices.Contains(k.Stints, st) {
@@ -134,7 +134,7 @@ func (f *Folder) Unassign(ctx context.Context, test, recording string) error {
 			return f.Put(ctx, KindWithdrawal, k.Entry, struct{}{})
 		}
 	}
-	return fault.New(fault.NotFound, "nobody has said of which stint recording %s is", r.Name)
+	return fault.New(fault.NotFound, "nobody has said of which stint recording %s is", r.Name).WithHint("only what was said can be taken back; log and clocks count")
 }
 
 // recording gives the recording of a test that a name means: its file's name, the name
@@ -161,7 +161,7 @@ func (s *State) recording(test, name string) (RecordingEntry, error) {
 		return RecordingEntry{}, fault.New(fault.Conflict, "%d recordings of test %s are called %s", len(found), test, name).
 			WithHint("say %s or %s", labelOf(found[0]), labelOf(found[1]))
 	case len(all) == 0:
-		return RecordingEntry{}, fault.New(fault.NotFound, "test %s has no recording", test)
+		return RecordingEntry{}, fault.New(fault.NotFound, "test %s has no recording", test).WithHint("bookend import brings recordings in")
 	}
 	return RecordingEntry{}, fault.New(fault.NotFound, "test %s has no recording %q", test, name).WithHint("its recordings are: %s", strings.Join(all, ", "))
 }

@@ -91,7 +91,7 @@ func (f *Folder) take(ctx context.Context, e programme.Entry) (programme.Entry, 
 		return e, false, fault.New(fault.Invalid, "%q is no id of an entry", e.ID).WithHint("it is a UUID of version 7 in lower case, made by whoever writes the entry")
 	}
 	if e.Counter < 1 || e.Device == "" || e.Author == "" || !e.DeviceTime.Known() {
-		return e, false, fault.New(fault.Invalid, "an entry needs its author, its device, the device's counter from 1 and the device's time").At("entry %s", e.ID)
+		return e, false, fault.New(fault.Invalid, "an entry needs its author, its device, the device's counter from 1 and the device's time").At("entry %s", e.ID).WithHint("whoever makes an entry fills in all four; a device counts its own")
 	}
 	if e.Kind == KindWithdrawal {
 		if e.Supersedes == "" {
@@ -268,7 +268,7 @@ func clashes(all []programme.Entry, e programme.Entry) error {
 						WithHint("bookend log correct #%d changes it", l.Entry.Sequence)
 				}
 			}
-			return fault.New(fault.Conflict, "%s is logged already", c.What)
+			return fault.New(fault.Conflict, "%s is logged already", c.What).WithHint("bookend log show lists what stands")
 		}
 	}
 	if e.Kind == runlog.Release {

@@ -120,7 +120,7 @@ func (f *Folder) MoveCut(ctx context.Context, q CutRequest) error {
 			continue
 		}
 		if math.IsNaN(*end.asked) || math.IsInf(*end.asked, 0) {
-			return fault.New(fault.Invalid, "a cut is moved to no time")
+			return fault.New(fault.Invalid, "a cut is moved to no time").WithHint("in s of the recording, for example 61.25")
 		}
 		*end.now = *end.asked
 	}
@@ -142,7 +142,7 @@ func (f *Folder) UnmoveCut(ctx context.Context, q CutRequest) error {
 			return f.Put(ctx, KindWithdrawal, k.Entry, struct{}{})
 		}
 	}
-	return fault.New(fault.NotFound, "nobody has moved the cut of piece %d of %s", piece, r.Name)
+	return fault.New(fault.NotFound, "nobody has moved the cut of piece %d of %s", piece, r.Name).WithHint("only a cut that was moved can be put back")
 }
 
 // cutOf finds the piece that is meant: the main recording, its number among the timed
@@ -189,7 +189,7 @@ func (f *Folder) cutOf(ctx context.Context, q CutRequest) (*State, RecordingEntr
 		return fail(fault.New(fault.NotFound, "no piece of a recording is run %q of test %s", q.Run, q.Test).
 			WithHint("name the recording's piece: --piece 2"))
 	}
-	return fail(fault.New(fault.NotFound, "%s has no piece %d", main.Name, q.Piece))
+	return fail(fault.New(fault.NotFound, "%s has no piece %d", main.Name, q.Piece).WithHint("its page numbers its pieces from 1"))
 }
 
 // tellMoved says of a test which cuts a person has moved.

@@ -237,7 +237,7 @@ func own(e *programme.Entry, column, cell string) error {
 	case "device_offset_s":
 		x, err := strconv.ParseFloat(cell, 64)
 		if err != nil {
-			return fault.New(fault.Invalid, "%q is no number of seconds", short(cell))
+			return fault.New(fault.Invalid, "%q is no number of seconds", short(cell)).WithHint("for example 1.5")
 		}
 		e.DeviceTime.OffsetS = x
 	}

@@ -43,7 +43,7 @@ func TakeOrder(ctx context.Context, f *app.Folder, test string, own []string, a 
 			WithHint("plan the rest anew: what was driven is kept, and the deviation is logged with its reason")
 	}
 	if old, ok := s.Order(test); ok && slices.Equal(old.Sequence, x.Sequence) && old.Asked == asked {
-		return fault.New(fault.Conflict, "test %s is to be driven in this order already", test)
+		return fault.New(fault.Conflict, "test %s is to be driven in this order already", test).WithHint("there is nothing to take; another seed draws another order")
 	}
 	return f.Put(ctx, app.KindOrder, "", x)
 }
@@ -73,7 +73,7 @@ func TakeReorder(ctx context.Context, f *app.Folder, test, incident string, a *R
 	if ok {
 		x.Order = old.Order
 		if slices.Equal(old.Sequence, x.Sequence) && old.Anew != nil && old.Anew.Results.Reason == d.Results.Reason {
-			return fault.New(fault.Conflict, "the rest of test %s is driven in this order already", test)
+			return fault.New(fault.Conflict, "the rest of test %s is driven in this order already", test).WithHint("there is nothing to take; plan anew from what was driven since")
 		}
 	}
 	document, err := json.Marshal(d)

@@ -84,7 +84,7 @@ func Put(all []programme.Set, was string, s programme.Set, h Holds) ([]programme
 	}
 	if at < 0 {
 		if len(all) >= mostSets {
-			return nil, fault.New(fault.Unsupported, "a programme has no more than %d sets", mostSets)
+			return nil, fault.New(fault.Unsupported, "a programme has no more than %d sets", mostSets).WithHint("take away one that was not driven, or begin another programme")
 		}
 		return append(slices.Clone(all), s), nil
 	}
@@ -112,7 +112,7 @@ func check(s *programme.Set, h Holds) error {
 			return fault.New(fault.Invalid, "it has %d characters", n).At("%s", x.field).WithHint("no more than %d", x.most)
 		}
 		if strings.ContainsFunc(x.text, unicode.IsControl) {
-			return fault.New(fault.Invalid, "it holds a character that cannot be printed").At("%s", x.field)
+			return fault.New(fault.Invalid, "it holds a character that cannot be printed").At("%s", x.field).WithHint("type it anew: it may have come along from where it was copied")
 		}
 	}
 	if s.ID == "" {

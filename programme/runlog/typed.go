@@ -46,7 +46,7 @@ func (f Field) FromText(typed string) (any, error) {
 		case "no", "false", "0":
 			return false, nil
 		}
-		return nil, fault.New(fault.Invalid, "%q is neither yes nor no", cut(typed)).At("field %s", f.Key)
+		return nil, fault.New(fault.Invalid, "%q is neither yes nor no", cut(typed)).At("field %s", f.Key).WithHint("%s: yes, or no", f.Title)
 	}
 	return typed, nil
 }
@@ -71,7 +71,7 @@ func (f Field) quantity(typed string) (any, error) {
 	case rest == "":
 		return json.Number(strings.TrimSpace(digits)), nil
 	case f.Unit == "":
-		return nil, fault.New(fault.Invalid, "%q: it has no unit", cut(typed)).At("field %s", f.Key)
+		return nil, fault.New(fault.Invalid, "%q: it has no unit", cut(typed)).At("field %s", f.Key).WithHint("type the number alone: %s", strings.TrimSpace(digits))
 	}
 	u, err := unit.Parse(rest)
 	if err != nil {
@@ -286,7 +286,7 @@ func ReadMoment(typed string, zone *time.Location, day time.Time) (string, error
 			t = time.Date(d.Year(), d.Month(), d.Day(), t.Hour(), t.Minute(), t.Second(), 0, zone)
 		}
 		if got := t.Format(form); got != typed {
-			return "", fault.New(fault.Invalid, "there is no %s on that day: the clocks went forward", typed)
+			return "", fault.New(fault.Invalid, "there is no %s on that day: the clocks went forward", typed).WithHint("type an hour later, or RFC 3339 with the offset")
 		}
 		for _, other := range []time.Time{t.Add(time.Hour), t.Add(-time.Hour)} {
 			if other.Format("15:04:05") == t.Format("15:04:05") {

@@ -479,6 +479,18 @@ the exit code is that of the first refusal.`,
 	return c
 }
 
+func entryCount(n int) string {
+	if n == 1 {
+		return "1 entry"
+	}
+	return fmt.Sprintf("%d entries", n)
+}
+
+// refusal is the fault of an entry that was not kept.
+func refusal(r app.Receipt, hint string) error {
+	return fault.New(r.Code, "%s", r.Text).WithHint("%s", terminal.Or(r.Hint, hint))
+}
+
 func take(c *cobra.Command, a *app.Folder, src io.Reader, name string, asJSON bool) error {
 	lines := bufio.NewScanner(src)
 	lines.Buffer(make([]byte, 0, 64<<10), mostEntry)
@@ -513,7 +525,7 @@ func take(c *cobra.Command, a *app.Folder, src io.Reader, name string, asJSON bo
 		default:
 			refused++
 			if first == nil {
-				first = fault.New(r.Code, "%s", r.Text).WithHint("%s", terminal.Or(r.Hint, "it stays with the device; correct it there"))
+				first = refusal(r, "it stays with the device; correct it there")
 			}
 		}
 		if asJSON {
@@ -550,7 +562,9 @@ func logImportCommand() *cobra.Command {
 		Use: "import KIND TABLE", Short: "bring a plain table of entries of one kind into the run log", Args: cobra.ExactArgs(2),
 		Long: `Bring a plain table of entries of one kind into the run log, one a line. Columns
 are the kind's fields; a name may end in another unit (water_depth_mm,
-front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.`,
+front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.
+An entry that is refused holds no other back; then the exit code is that of the
+first refusal.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			k, ok := runlog.KindOf(strings.ReplaceAll(args[0], "-", "_"))
 			if !ok {
@@ -569,19 +583,28 @@ front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.
 				if err != nil {
 					return err
 				}
-				if asJSON {
-					return terminal.PrintJSON(c.OutOrStdout(), logDocument{"bookend.log/1", got})
-				}
-				kept, before := 0, 0
+				kept, before, refused := 0, 0, 0
+				var first error
 				for _, r := range got {
-					if !r.Kept {
-						return fault.New(r.Code, "%s", r.Text).WithHint("%s", r.Hint)
-					}
-					if r.Again {
+					switch {
+					case r.Kept && r.Again:
 						before++
-					} else {
+					case r.Kept:
 						kept++
+					default:
+						refused++
+						if first == nil {
+							first = refusal(r, "correct it in the table")
+						}
 					}
+				}
+				if asJSON {
+					if err := terminal.PrintJSON(c.OutOrStdout(), logDocument{"bookend.log/1", got}); err != nil {
+						return err
+					}
+					return first
+				}
+				for _, r := range got {
 					for _, x := range r.Answers {
 						if x.Standing == programme.Broken {
 							fmt.Fprintf(c.OutOrStdout(), "entry %d:\n", r.Sequence)
@@ -589,8 +612,12 @@ front_left_bar). Moments are RFC 3339, or 2026-05-13 14:05 in the ground's zone.
 						}
 					}
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%d entries kept, %d kept before.\n", kept, before)
-				return nil
+				more := ""
+				if refused > 0 {
+					more = fmt.Sprintf(", %d refused", refused)
+				}
+				fmt.Fprintf(c.OutOrStdout(), "%s kept, %d kept before%s.\n", entryCount(kept), before, more)
+				return first
 			})
 		},
 	}
@@ -638,7 +665,7 @@ func logExportCommand() *cobra.Command {
 					if err := terminal.Put(path, text.Bytes()); err != nil {
 						return err
 					}
-					fmt.Fprintf(c.OutOrStdout(), "%s: %d entries\n", path, n)
+					fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", path, entryCount(n))
 				}
 				return nil
 			})
