@@ -55,16 +55,12 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	}
 	pr, style, to, q := s.state.Programme, lookOf(r).style(), p.base()+"/brief", r.URL.Query()
 	body := briefed{Programme: pr, Asks: brief.Asks(s.state.BriefOf(), style), Sets: brief.Sets(s.state, to), Over: brief.Over(s.state), List: app.SidewallList()}
-	titles := map[string]string{}
-	for _, t := range s.state.Tests {
-		titles[t.Test.ID] = t.Test.Title
-	}
 	if body.Plan.Form, err = plan.Draft(s.state, measuredBy(p, s), to, s.opener()); err != nil {
 		return err
 	}
 	frozen := ""
 	if n := len(s.state.Plans); n > 0 {
-		if body.Plan.Frozen, err = plan.Spell(&s.state.Plans[n-1].Plan, titles, measuredBy(p, s)); err != nil {
+		if body.Plan.Frozen, err = plan.Spell(&s.state.Plans[n-1].Plan, s.state, measuredBy(p, s)); err != nil {
 			return err
 		}
 		for _, x := range s.state.Plans[1:] {
@@ -154,11 +150,7 @@ func (f *face) putPlan(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		titles := map[string]string{}
-		for _, t := range s.state.Tests {
-			titles[t.Test.ID] = t.Test.Title
-		}
-		x, err := plan.Spell(drafted, titles, measuredBy(p, s))
+		x, err := plan.Spell(drafted, s.state, measuredBy(p, s))
 		if err != nil {
 			return err
 		}

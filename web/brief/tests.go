@@ -48,15 +48,9 @@ func TestForm(s *app.State, shelf logger.Shelf, to string, q url.Values, style u
 		{Name: "surface", Title: "Surface", Hint: "As basalt, wetted."},
 		{Name: "control_type", Title: "Kind of tyre that the control is", Hint: "As the ground’s record names it."},
 	}}
-	var t app.TestEntry
-	there := false
-	for _, x := range s.Tests {
-		if x.Test.ID == id {
-			t, there = x, true
-		}
-	}
+	t, unknown := s.Test(id)
 	procedure := chosen
-	if there {
+	if unknown == nil {
 		f.Legend, f.Do = "Change test "+id, "Keep the test"
 		f.Field("test").Fixed, f.Field("test").Hint, f.Kept["test"] = true, "", id
 		f.Field("title").Value, f.Field("surface").Value, f.Field("control_type").Value = t.Test.Title, t.Test.Surface, t.Test.ControlType

@@ -80,10 +80,8 @@ func scopeWord(test string) string {
 }
 
 func scope(s *app.State, test string) string {
-	for _, t := range s.Tests {
-		if t.Test.ID == test {
-			return t.Test.Title
-		}
+	if t, err := s.Test(test); err == nil {
+		return t.Test.Title
 	}
 	return "Every test without its own"
 }

@@ -51,8 +51,8 @@ type SpelledTest struct {
 	Lines                [][2]string
 }
 
-// Spell spells a plan out; titles are by test.
-func Spell(p *testplan.Plan, titles map[string]string, measured Measured) (*Spelled, error) {
+// Spell spells a plan out, with the titles that tests have in the programme.
+func Spell(p *testplan.Plan, s *app.State, measured Measured) (*Spelled, error) {
 	sum, err := p.Hash()
 	if err != nil {
 		return nil, err
@@ -60,7 +60,10 @@ func Spell(p *testplan.Plan, titles map[string]string, measured Measured) (*Spel
 	out := &Spelled{SHA256: sum, Control: p.Control}
 	for i := range p.Tests {
 		t := &p.Tests[i]
-		x := SpelledTest{Title: titles[t.Test]}
+		x := SpelledTest{}
+		if has, err := s.Test(t.Test); err == nil {
+			x.Title = has.Test.Title
+		}
 		if x.Title == "" {
 			x.Title = t.Test
 		}
