@@ -114,7 +114,7 @@ func (s *Scorer) columns(degree int) {
 	s.x = make([]float64, s.k*s.q)
 }
 
-// weigh fills w: the estimate of each candidate less control is the sum of W
+// Weigh fills w: the estimate of each candidate less control is the sum of W
 // times the stint means. It is false where a difference cannot be had.
 func (s *Scorer) Weigh(seq []int8) bool {
 	for c := range s.count {
@@ -282,7 +282,7 @@ func (s *Scorer) solve() bool {
 	return true
 }
 
-// vary fills the variance of each candidate under each drift model from the
+// Vary fills the variance of each candidate under each drift model from the
 // weights: the scatter of stints, and what the correction leaves of the drift.
 func (s *Scorer) Vary() {
 	for c, w := range s.W {
@@ -355,7 +355,7 @@ func (s *Scorer) boundCriterion(seq []int8) float64 {
 	return s.sum(v)
 }
 
-// bound gives the least variance that any linear unbiased analysis can have for
+// Bound gives the least variance that any linear unbiased analysis can have for
 // each candidate less control under one drift model: generalised least squares
 // with the model's own covariance, block levels unknown.
 func (s *Scorer) Bound(seq []int8, model int) ([]float64, bool) {
