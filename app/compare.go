@@ -128,27 +128,27 @@ func Typed(id string, t *table.Table, better programme.Better, scale programme.S
 
 // CompareRow is one candidate in the JSON of a comparison.
 type CompareRow struct {
-	Code           string                `json:"code"`
-	Verdict        string                `json:"verdict"`
-	About          string                `json:"about"`
-	AboutWhy       string                `json:"about_why,omitempty"`
-	Because        string                `json:"because,omitempty"`        // why there is no more to say
-	StepP          *float64              `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
-	Index          *float64              `json:"index,omitempty"`
-	IndexLow       *float64              `json:"index_low,omitempty"`
-	IndexHigh      *float64              `json:"index_high,omitempty"`
-	Difference     *float64              `json:"difference,omitempty"`
-	DifferenceLow  *float64              `json:"difference_low,omitempty"`
-	DifferenceHigh *float64              `json:"difference_high,omitempty"`
-	SE             *float64              `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
-	T              *float64              `json:"t,omitempty"`
-	P              *float64              `json:"p,omitempty"` // adjusted for all comparisons
-	DF             float64               `json:"df"`
-	Comparisons    int                   `json:"comparisons"`
-	Stints         int                   `json:"stints"`
-	Runs           int                   `json:"runs"`
-	Detectable     *float64              `json:"detectable,omitempty"`
-	Alone          *written.CompareAlone `json:"without_record,omitempty"`
+	Code           string         `json:"code"`
+	Verdict        string         `json:"verdict"`
+	About          string         `json:"about"`
+	AboutWhy       string         `json:"about_why,omitempty"`
+	Because        string         `json:"because,omitempty"`        // why there is no more to say
+	StepP          *float64       `json:"p_step_by_step,omitempty"` // for decisions alone: no interval belongs to it
+	Index          *float64       `json:"index,omitempty"`
+	IndexLow       *float64       `json:"index_low,omitempty"`
+	IndexHigh      *float64       `json:"index_high,omitempty"`
+	Difference     *float64       `json:"difference,omitempty"`
+	DifferenceLow  *float64       `json:"difference_low,omitempty"`
+	DifferenceHigh *float64       `json:"difference_high,omitempty"`
+	SE             *float64       `json:"se,omitempty"` // on the analysis scale: of the logarithm for ratios, else in the unit
+	T              *float64       `json:"t,omitempty"`
+	P              *float64       `json:"p,omitempty"` // adjusted for all comparisons
+	DF             float64        `json:"df"`
+	Comparisons    int            `json:"comparisons"`
+	Stints         int            `json:"stints"`
+	Runs           int            `json:"runs"`
+	Detectable     *float64       `json:"detectable,omitempty"`
+	Alone          *written.Alone `json:"without_record,omitempty"`
 }
 
 // CompareDocument is the JSON of a comparison, schema "bookend.compare/1".
@@ -156,16 +156,16 @@ type CompareDocument origin.Document[CompareResults]
 
 // CompareResults is the part of the JSON that holds the numbers.
 type CompareResults struct {
-	Rows       []CompareRow             `json:"rows"`
-	Unit       string                   `json:"unit,omitempty"` // of differences, SI; empty where the measure has none
-	Thresholds []StintThreshold         `json:"thresholds,omitempty"`
-	Control    written.CompareControl   `json:"control"`
-	Letters    []written.CompareLetters `json:"letters"` // candidates among each other; empty where nobody can tell
-	Budget     []written.CompareBudget  `json:"budget"`  // empty where there is no interval
-	Error      written.CompareError     `json:"error"`
-	Record     *written.CompareRecord   `json:"record,omitempty"`     // where a history was given
-	Plan       *ComparePlan             `json:"plan,omitempty"`       // where one is frozen
-	Regulation *written.Regulation      `json:"regulation,omitempty"` // where a profile was asked for
+	Rows       []CompareRow        `json:"rows"`
+	Unit       string              `json:"unit,omitempty"` // of differences, SI; empty where the measure has none
+	Thresholds []StintThreshold    `json:"thresholds,omitempty"`
+	Control    written.Control     `json:"control"`
+	Letters    []written.Letters   `json:"letters"` // candidates among each other; empty where nobody can tell
+	Budget     []written.Budget    `json:"budget"`  // empty where there is no interval
+	Error      written.Error       `json:"error"`
+	Record     *written.Record     `json:"record,omitempty"`     // where a history was given
+	Plan       *ComparePlan        `json:"plan,omitempty"`       // where one is frozen
+	Regulation *written.Regulation `json:"regulation,omitempty"` // where a profile was asked for
 }
 
 // StintThreshold is what a stint's attempts say of its threshold, in m/s.

@@ -76,7 +76,7 @@ type Change struct {
 type Planned struct {
 	SHA256  string
 	Plan    *testplan.Plan
-	Test    *testplan.PlanTest
+	Test    *testplan.Test
 	Frozen  string // when, RFC 3339; empty for tables
 	Person  string // who froze it
 	Late    string // why it was not fixed before the first candidate; else empty
@@ -85,9 +85,9 @@ type Planned struct {
 	Both    *compare.Both // the planned verdict; nil where it is the one given
 	Failed  string        // why there is no planned verdict; else empty
 
-	recut    bool               // a cut was moved, or a recording assigned, after a look
-	amended  *testplan.PlanTest // by a later plan; nil: not
-	amending Change             // who amended it, when and why
+	recut    bool           // a cut was moved, or a recording assigned, after a look
+	amended  *testplan.Test // by a later plan; nil: not
+	amending Change         // who amended it, when and why
 }
 
 // recordMissing is what a plan is short of that counts on a record where there
@@ -145,7 +145,7 @@ func Waits(x programme.Exclusion) bool { return x.Person == byRecording }
 // foreseen gives the log with those exclusions alone that the plan foresaw, and
 // lists the others. opened tells when an exclusion was entered after a verdict
 // had been opened; nil: never.
-func foreseen(t *testplan.PlanTest, log programme.Log, opened func(programme.Exclusion) bool) (programme.Log, []Change) {
+func foreseen(t *testplan.Test, log programme.Log, opened func(programme.Exclusion) bool) (programme.Log, []Change) {
 	out := log
 	out.Exclusions = nil
 	var changes []Change
@@ -265,7 +265,7 @@ func (p *Planned) follow(in compare.Input, asked Override, planned compare.Input
 	return both, nil
 }
 
-func looksPlanned(t *testplan.PlanTest) string {
+func looksPlanned(t *testplan.Test) string {
 	var after []string
 	for _, l := range t.Looks {
 		after = append(after, fmt.Sprint(l.Stints))

@@ -16,11 +16,11 @@ const KindOrder = "order"
 // OrderEntry says in which order a test is to be driven. A later one of the same
 // test takes its place; the older stays in the chain.
 type OrderEntry struct {
-	Test     string                `json:"test"`
-	Sequence []string              `json:"sequence"` // codes as they are to be driven; blocks divided by "/"
-	Drawn    bool                  `json:"drawn"`    // by the seed; false: the evaluator's own
-	Asked    string                `json:"asked,omitempty"`
-	Order    ordered.OrderDocument `json:"order"` // what it was chosen from, with every setting; of one planned anew, the order that it departs from
+	Test     string           `json:"test"`
+	Sequence []string         `json:"sequence"` // codes as they are to be driven; blocks divided by "/"
+	Drawn    bool             `json:"drawn"`    // by the seed; false: the evaluator's own
+	Asked    string           `json:"asked,omitempty"`
+	Order    ordered.Document `json:"order"` // what it was chosen from, with every setting; of one planned anew, the order that it departs from
 
 	Control string                   `json:"control,omitempty"` // of one planned anew
 	Anew    *ordered.ReorderDocument `json:"anew,omitempty"`    // why and how the rest was planned anew; nil: it is a whole order

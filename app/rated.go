@@ -15,7 +15,7 @@ import (
 // CompareRatings compares the rating sheets that the run log holds of a test, once
 // every sheet is closed. Opened codes are joined: the control is K's, rated under
 // however many letters. Data, name and columns of the request are not looked at.
-func (f *Folder) CompareRatings(ctx context.Context, test string, q opinions.RatingsRequest) (*opinions.RatingsAnswer, error) {
+func (f *Folder) CompareRatings(ctx context.Context, test string, q opinions.Request) (*opinions.Answer, error) {
 	s, err := Rebuild(ctx, f.Store)
 	if err != nil {
 		return nil, err
@@ -46,7 +46,7 @@ func (f *Folder) CompareRatings(ctx context.Context, test string, q opinions.Rat
 	if err != nil {
 		return nil, fault.At(err, "test %s", test)
 	}
-	return &opinions.RatingsAnswer{Inputs: []origin.Hashed{{Name: "chain of entries", SHA256: s.Head}}, Log: log, Result: r}, nil
+	return &opinions.Answer{Inputs: []origin.Hashed{{Name: "chain of entries", SHA256: s.Head}}, Log: log, Result: r}, nil
 }
 
 // weights gives what attributes weigh in a test, and whether the frozen plan has said so:

@@ -50,7 +50,7 @@ type ReportRequest struct {
 	Compare  CompareRequest // its measure is not looked at
 	Measures []string       // those reported, the first measure first; empty: all, as they occur
 	Each     map[string]ReportMeasure
-	Ratings  *opinions.RatingsRequest // rating sheets beside the table; nil: none
+	Ratings  *opinions.Request // rating sheets beside the table; nil: none
 }
 
 // ReportTable compares every measure of a table, a measure with places at each
@@ -149,7 +149,7 @@ func ReportTable(q ReportRequest) (*report.Document, error) {
 	if q.Ratings != nil {
 		one := *q.Ratings
 		one.Control = c.Control
-		a, err := opinions.CompareRatings(one)
+		a, err := opinions.Compare(one)
 		if err != nil {
 			return nil, err
 		}
@@ -265,9 +265,9 @@ type TestsRequest struct {
 	Control  string   // empty: as the plan has it
 	Settings compare.Settings
 	Each     map[string]ReportMeasure
-	Override Override                // what is asked for otherwise than planned, where a plan is frozen
-	Reason   string                  // why
-	Ratings  opinions.RatingsRequest // how the sheets of the run log are compared; control and data are not looked at
+	Override Override         // what is asked for otherwise than planned, where a plan is frozen
+	Reason   string           // why
+	Ratings  opinions.Request // how the sheets of the run log are compared; control and data are not looked at
 }
 
 // ReportTests compares the measures of tests of the programme and makes the

@@ -270,7 +270,7 @@ func TestThePlanOnTheBrief(t *testing.T) {
 	}
 	wants(t, "the page", body, "The plan is frozen: what follows stands", "Amend the frozen plan", sum[1])
 	// The same plan as a file of the command line has the same hash: one use case, one meaning.
-	p, err := testplan.ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","title":"Wet stops","control":"K","tests":[{"test":"wet-stop","first":"value","margin":"2.5","better":"lower","drift":"linear","stints":7,"weights":{"grip":3,"comfort":1},
+	p, err := testplan.Read("plan.json", []byte(`{"schema":"bookend.plan/1","title":"Wet stops","control":"K","tests":[{"test":"wet-stop","first":"value","margin":"2.5","better":"lower","drift":"linear","stints":7,"weights":{"grip":3,"comfort":1},
 		"beside":["r117-02-c1-vehicle"],"limits":{"id":"own","version":0,"title":"The evaluator’s own limits","source":{"key":""},"limits":[{"field":"cv","high":3.5,"per":"","of":"candidate","unit":"%","source":{"key":""},"stands":""}]},
 		"exclusions":[{"id":"traffic","text":"another vehicle within 100 m"}]}]}`))
 	if err != nil {
@@ -316,7 +316,7 @@ func TestThePlanOnTheBrief(t *testing.T) {
 // is shown gives the frozen plan again.
 func TestTheShownPlanIsTheFrozenOne(t *testing.T) {
 	s := shod(t)
-	p, err := testplan.ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"value","margin":"2","sided":"two","drift":"bracket","record":"used","stints":7,"looks":[{"stints":3,"spends":0.01}],"confidence":0.9,
+	p, err := testplan.Read("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"value","margin":"2","sided":"two","drift":"bracket","record":"used","stints":7,"looks":[{"stints":3,"spends":0.01}],"confidence":0.9,
 		"limits":{"id":"house","version":2,"title":"House rules","source":{"key":"own","clause":"ours"},"limits":[{"field":"water_depth_m","low":0.0005,"per":"run","unit":"m","source":{"key":"own"},"stands":"wet anew"}]}}]}`))
 	if err != nil {
 		t.Fatal(err)

@@ -145,7 +145,7 @@ func (f *face) turn(w http.ResponseWriter, r *http.Request, step string, p Progr
 
 // sought gives the answer to an order that is asked for; searching may take a while,
 // scoring another order beside what was found does not.
-func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ordering.OrderAnswer, error) {
+func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*ordering.Answer, error) {
 	request, err := orders.Request(r.Context(), a, q)
 	if err != nil {
 		return nil, err
@@ -159,11 +159,11 @@ func (f *face) sought(r *http.Request, a orders.Ask, s *seen, q url.Values) (*or
 		}
 	}
 	key := "order?" + about.Encode()
-	var got *ordering.OrderAnswer
+	var got *ordering.Answer
 	if v, ok := s.made.Load(key); ok {
-		got = v.(*ordering.OrderAnswer)
+		got = v.(*ordering.Answer)
 	} else {
-		got, err = awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*ordering.OrderAnswer, error) {
+		got, err = awaited(f, r, r.PathValue("programme")+"/"+key, "The search for the order", func(ctx context.Context, tell func(work.Far)) (*ordering.Answer, error) {
 			tell(work.Far{Doing: "orders are tried"})
 			request.Stop = ctx.Done()
 			a, err := ordering.Order(request)

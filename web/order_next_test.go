@@ -60,8 +60,8 @@ func (s *served) looks() (n int, author string) {
 
 func (s *served) freeze() {
 	s.t.Helper()
-	p := &testplan.Plan{Schema: testplan.PlanSchema, Control: "K", Tests: []testplan.PlanTest{{Test: "wet-stop", First: "value", Better: programme.Lower, Scale: programme.Ratio, Margin: "1", Drift: "bracket", Stints: 17,
-		Looks: []testplan.PlanLook{{Stints: 11, Spends: 0.02}}}}}
+	p := &testplan.Plan{Schema: testplan.Schema, Control: "K", Tests: []testplan.Test{{Test: "wet-stop", First: "value", Better: programme.Lower, Scale: programme.Ratio, Margin: "1", Drift: "bracket", Stints: 17,
+		Looks: []testplan.Look{{Stints: 11, Spends: 0.02}}}}}
 	if _, _, err := s.folder.FreezePlan(context.Background(), p, ""); err != nil {
 		s.t.Fatal(err)
 	}

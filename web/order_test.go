@@ -28,7 +28,7 @@ func TestOrder(t *testing.T) {
 
 	ask := url.Values{"control": {"K"}, "candidates": {"P:2, W:2"}, "controls": {"3"}, "runs": {"3"}, "seed": {"7"}, "stint_sd": {"0,8"}, "run_time": {"6"}, "start": {"08:30"}, "wheel": {"4"}}
 	_, body = s.get("/p/tarn/order?" + ask.Encode())
-	q := ordering.OrderRequest{}
+	q := ordering.Request{}
 	q.Control, q.Candidates, q.ControlStints, q.Runs, q.Seed = "K", []order.Candidate{{Code: "P", Repeats: 2}, {Code: "W", Repeats: 2}}, 3, 3, 7
 	q.Scatter = &programme.Scatter{StintSD: 0.008}
 	q.Test.Power, q.MostBetween = 0.8, 3

@@ -24,32 +24,32 @@ import (
 	"example.org/bookend/unit"
 )
 
-// ConesRequest asks for the sheet by which cones are set out.
-type ConesRequest struct {
+// Request asks for the sheet by which cones are set out.
+type Request struct {
 	cones.Request
-	At *ConesAt // nil: stations and offsets alone
+	At *At // nil: stations and offsets alone
 }
 
-// ConesAt is where the entry stands on Earth and which way it looks.
-type ConesAt struct {
+// At is where the entry stands on Earth and which way it looks.
+type At struct {
 	LatitudeDeg, LongitudeDeg float64 // of the middle of the entry, WGS 84
 	HeadingDeg                float64 // of the axis, from true north to the east
 }
 
-// ConesAnswer is a lay-out with its cones' places on Earth.
-type ConesAnswer struct {
+// Answer is a lay-out with its cones' places on Earth.
+type Answer struct {
 	*cones.Layout
-	At     *ConesAt
+	At     *At
 	Places [][2]float64 // latitude and longitude of each cone in degrees; nil without At
 }
 
 // Cones lays cones out.
-func Cones(q ConesRequest) (*ConesAnswer, error) {
+func Cones(q Request) (*Answer, error) {
 	l, err := cones.Lay(q.Request)
 	if err != nil {
 		return nil, err
 	}
-	a := &ConesAnswer{Layout: l, At: q.At}
+	a := &Answer{Layout: l, At: q.At}
 	if q.At == nil {
 		return a, nil
 	}
@@ -66,7 +66,7 @@ func Cones(q ConesRequest) (*ConesAnswer, error) {
 
 // place gives latitude and longitude in degrees of a place by station and offset:
 // the local plane is undone by a few steps of Newton, to well below a millimetre.
-func (at *ConesAt) place(station, offset float64) (latitude, longitude float64) {
+func (at *At) place(station, offset float64) (latitude, longitude float64) {
 	const deg = math.Pi / 180
 	h := at.HeadingDeg * deg
 	east := station*math.Sin(h) - offset*math.Cos(h)
@@ -83,20 +83,20 @@ func (at *ConesAt) place(station, offset float64) (latitude, longitude float64) 
 	return lat / deg, lon / deg
 }
 
-// ConesDocument is the JSON of a lay-out, schema "bookend.cones/1".
-type ConesDocument origin.Document[ConesResults]
+// Document is the JSON of a lay-out, schema "bookend.cones/1".
+type Document origin.Document[Results]
 
-// ConesResults is the part of the JSON that holds the places.
-type ConesResults struct {
-	Title   string     `json:"title"`
-	LengthM float64    `json:"length_m"`
-	Lanes   []ConeLane `json:"lanes"`
-	Cones   []ConeRow  `json:"cones"`
-	Notes   []string   `json:"notes"`
+// Results is the part of the JSON that holds the places.
+type Results struct {
+	Title   string   `json:"title"`
+	LengthM float64  `json:"length_m"`
+	Lanes   []Lane   `json:"lanes"`
+	Cones   []Row    `json:"cones"`
+	Notes   []string `json:"notes"`
 }
 
-// ConeLane is one way between cones.
-type ConeLane struct {
+// Lane is one way between cones.
+type Lane struct {
 	Name   string  `json:"name"`
 	FromM  float64 `json:"from_m"`
 	ToM    float64 `json:"to_m"`
@@ -105,8 +105,8 @@ type ConeLane struct {
 	WidthM float64 `json:"width_m"`
 }
 
-// ConeRow is one cone: its centre.
-type ConeRow struct {
+// Row is one cone: its centre.
+type Row struct {
 	Number    int      `json:"number"`
 	Of        string   `json:"of"`
 	Side      string   `json:"side"`
@@ -117,10 +117,10 @@ type ConeRow struct {
 }
 
 // Document gives the answer in the form of its JSON.
-func (a *ConesAnswer) Document() ConesDocument {
+func (a *Answer) Document() Document {
 	q := a.Request
 	n := unit.Shortest
-	d := ConesDocument{Schema: "bookend.cones/1", Inputs: []origin.Hashed{}, Caveats: caveat.List{}, Settings: map[string]string{
+	d := Document{Schema: "bookend.cones/1", Inputs: []origin.Hashed{}, Caveats: caveat.List{}, Settings: map[string]string{
 		"layout": string(q.Kind), "width_m": n(q.WidthM), "cones_apart_m": n(q.ApartM), "cone_base_m": n(q.BaseM), "markers": fmt.Sprint(q.Markers),
 		"spacing_m": n(q.SpaceM), "exit_lane": string(q.Exit), "first_change": map[bool]string{false: "left", true: "right"}[q.Right],
 	}}
@@ -130,10 +130,10 @@ func (a *ConesAnswer) Document() ConesDocument {
 	r := &d.Results
 	r.Title, r.LengthM, r.Notes = a.Title, a.LengthM, a.Notes
 	for _, l := range a.Lanes {
-		r.Lanes = append(r.Lanes, ConeLane{Name: l.Name, FromM: l.From, ToM: l.To, RightM: l.Right, LeftM: l.Left, WidthM: l.Width()})
+		r.Lanes = append(r.Lanes, Lane{Name: l.Name, FromM: l.From, ToM: l.To, RightM: l.Right, LeftM: l.Left, WidthM: l.Width()})
 	}
 	for i, c := range a.Cones {
-		row := ConeRow{Number: c.Number, Of: c.Of, Side: c.Side, StationM: c.Station, OffsetM: c.Offset}
+		row := Row{Number: c.Number, Of: c.Of, Side: c.Side, StationM: c.Station, OffsetM: c.Offset}
 		if a.Places != nil {
 			row.Latitude, row.Longitude = &a.Places[i][0], &a.Places[i][1]
 		}
@@ -144,7 +144,7 @@ func (a *ConesAnswer) Document() ConesDocument {
 
 // Table writes the cones as a plain table: number, what of, side, station, offset,
 // and where there are any latitude and longitude in degrees.
-func (a *ConesAnswer) Table(out io.Writer) error {
+func (a *Answer) Table(out io.Writer) error {
 	var b strings.Builder
 	b.WriteString("number,of,side,station_m,offset_m")
 	if a.Places != nil {
@@ -163,7 +163,7 @@ func (a *ConesAnswer) Table(out io.Writer) error {
 
 // GPX writes the cones as waypoints, GPX 1.1 (topografix.com), which hand-held
 // receivers for setting out read.
-func (a *ConesAnswer) GPX(out io.Writer) error {
+func (a *Answer) GPX(out io.Writer) error {
 	if a.Places == nil {
 		return fault.New(fault.Invalid, "the cones have no places on Earth").WithHint("say where the entry stands and which way it looks: --at LAT,LON --heading DEGREES")
 	}
@@ -191,7 +191,7 @@ var scales = []float64{50, 100, 200, 250, 500, 750, 1000, 2000, 5000}
 const drawingWidth = 0.257
 
 // Scale gives the drawing's scale: 1 to so many, the first that fits an A4 sheet.
-func (a *ConesAnswer) Scale() float64 {
+func (a *Answer) Scale() float64 {
 	for _, s := range scales {
 		if a.LengthM/s <= drawingWidth {
 			return s
@@ -201,7 +201,7 @@ func (a *ConesAnswer) Scale() float64 {
 }
 
 // Drawing writes the lay-out as SVG, to scale when printed at full size.
-func (a *ConesAnswer) Drawing(out io.Writer) error {
+func (a *Answer) Drawing(out io.Writer) error {
 	var b bytes.Buffer
 	if err := svg.Write(&b, a.Drawn(), svg.Options{Standalone: true, Paper: true}); err != nil {
 		return err
@@ -211,7 +211,7 @@ func (a *ConesAnswer) Drawing(out io.Writer) error {
 
 // way gives the side on which each marker of a slalom is passed as a line between them,
 // station and offset in m: a sketch of it, no line that anybody is to drive.
-func (a *ConesAnswer) way() []figure.Point {
+func (a *Answer) way() []figure.Point {
 	var out []figure.Point
 	var markers []cones.Cone
 	for _, c := range a.Cones {
@@ -249,7 +249,7 @@ func marker(c cones.Cone) bool { return strings.HasPrefix(c.Of, "marker ") }
 
 // Drawn draws the lay-out, to scale when printed at full size: lanes as areas, cones as
 // circles of their base, widths and lengths of sections written.
-func (a *ConesAnswer) Drawn() *figure.Drawing {
+func (a *Answer) Drawn() *figure.Drawing {
 	const pt = 72 / 0.0254 // points a metre of paper
 	scale := a.Scale()
 	k := pt / scale // points a metre of ground

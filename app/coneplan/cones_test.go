@@ -28,9 +28,9 @@ func TestPlacesOnEarth(t *testing.T) {
 		}
 		c.JSON(t, "case.json", &list)
 		for _, q := range list {
-			a, err := coneplan.Cones(coneplan.ConesRequest{
+			a, err := coneplan.Cones(coneplan.Request{
 				Request: cones.Request{Kind: cones.Slalom, WidthM: 1.8, Markers: 2, SpaceM: q.Length},
-				At:      &coneplan.ConesAt{LatitudeDeg: q.Lat1, LongitudeDeg: q.Lon1, HeadingDeg: q.Azimuth},
+				At:      &coneplan.At{LatitudeDeg: q.Lat1, LongitudeDeg: q.Lon1, HeadingDeg: q.Azimuth},
 			})
 			if err != nil {
 				t.Fatal(err)
@@ -46,7 +46,7 @@ func TestPlacesOnEarth(t *testing.T) {
 // The lanes that are set out are those that a pass is judged by.
 func TestTheSheetIsWhatIsJudged(t *testing.T) {
 	for kind, layout := range map[cones.Kind]string{cones.DoubleLaneChange: "iso_3888_1", cones.Obstacle: "iso_3888_2"} {
-		a, err := coneplan.Cones(coneplan.ConesRequest{Request: cones.Request{Kind: kind, WidthM: 1.93}})
+		a, err := coneplan.Cones(coneplan.Request{Request: cones.Request{Kind: kind, WidthM: 1.93}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -67,7 +67,7 @@ func TestTheSheetIsWhatIsJudged(t *testing.T) {
 
 // The drawing is to scale, well-formed and fits a sheet; waypoints are XML.
 func TestDrawingAndWaypoints(t *testing.T) {
-	a, err := coneplan.Cones(coneplan.ConesRequest{Request: cones.Request{Kind: cones.DoubleLaneChange, WidthM: 1.8}, At: &coneplan.ConesAt{LatitudeDeg: 57.1, LongitudeDeg: -4.5, HeadingDeg: 92}})
+	a, err := coneplan.Cones(coneplan.Request{Request: cones.Request{Kind: cones.DoubleLaneChange, WidthM: 1.8}, At: &coneplan.At{LatitudeDeg: 57.1, LongitudeDeg: -4.5, HeadingDeg: 92}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,9 +17,9 @@ import (
 	"example.org/bookend/programme"
 )
 
-// LinkRequest asks for tyres of one table against one of another, through a link
+// Request asks for tyres of one table against one of another, through a link
 // tyre that both have.
-type LinkRequest struct {
+type Request struct {
 	First, Second app.CompareRequest
 	Link          string // the link tyre's code in the first table
 	LinkSecond    string // in the second; empty: the same
@@ -27,8 +27,8 @@ type LinkRequest struct {
 	Margin        *compare.Margin
 }
 
-// LinkAnswer is what the chain shows.
-type LinkAnswer struct {
+// Answer is what the chain shows.
+type Answer struct {
 	Inputs  []origin.Hashed
 	Chain   *link.Chained
 	Ratio   bool
@@ -38,7 +38,7 @@ type LinkAnswer struct {
 }
 
 // Link chains two tables.
-func Link(q LinkRequest) (*LinkAnswer, error) {
+func Link(q Request) (*Answer, error) {
 	first, err := app.CompareTable(q.First)
 	if err != nil {
 		return nil, fault.At(err, "the first table")
@@ -66,7 +66,7 @@ func Link(q LinkRequest) (*LinkAnswer, error) {
 			asked.Margin = &v
 		}
 	}
-	out := &LinkAnswer{Inputs: append(first.Inputs, second.Inputs...), Ratio: a.Scale == programme.Ratio, Digits: a.Measure.Digits, Title: a.Measure.Title}
+	out := &Answer{Inputs: append(first.Inputs, second.Inputs...), Ratio: a.Scale == programme.Ratio, Digits: a.Measure.Digits, Title: a.Measure.Title}
 	if out.Chain, err = compare.Linked(asked, a, q.Link, b, q.LinkSecond, q.Against); err != nil {
 		return nil, err
 	}
@@ -74,23 +74,23 @@ func Link(q LinkRequest) (*LinkAnswer, error) {
 	return out, nil
 }
 
-// LinkDocument is the JSON of a chain, schema "bookend.link/1".
-type LinkDocument struct {
+// Document is the JSON of a chain, schema "bookend.link/1".
+type Document struct {
 	Schema  string          `json:"schema"`
 	Inputs  []origin.Hashed `json:"inputs"`
-	Results LinkResults     `json:"results"`
+	Results Results         `json:"results"`
 	Caveats caveat.List     `json:"caveats"`
 }
 
-// LinkResults is the part that holds the numbers.
-type LinkResults struct {
-	Against string    `json:"against"`
-	Through []string  `json:"through"`
-	Rows    []LinkRow `json:"rows"`
+// Results is the part that holds the numbers.
+type Results struct {
+	Against string   `json:"against"`
+	Through []string `json:"through"`
+	Rows    []Row    `json:"rows"`
 }
 
-// LinkRow is one tyre.
-type LinkRow struct {
+// Row is one tyre.
+type Row struct {
 	Code      string    `json:"code"`
 	Verdict   string    `json:"verdict"`
 	Index     *float64  `json:"index,omitempty"`
@@ -104,11 +104,11 @@ type LinkRow struct {
 }
 
 // Document gives the answer in the form of its JSON.
-func (a *LinkAnswer) Document() LinkDocument {
-	d := LinkDocument{Schema: "bookend.link/1", Inputs: a.Inputs, Caveats: append(caveat.List{}, a.Caveats...)}
-	d.Results = LinkResults{Against: a.Chain.Against, Through: a.Chain.Through, Rows: []LinkRow{}}
+func (a *Answer) Document() Document {
+	d := Document{Schema: "bookend.link/1", Inputs: a.Inputs, Caveats: append(caveat.List{}, a.Caveats...)}
+	d.Results = Results{Against: a.Chain.Against, Through: a.Chain.Through, Rows: []Row{}}
 	for _, r := range a.Chain.Rows {
-		row := LinkRow{Code: r.Code, Verdict: r.Verdict.Word.Key(), Index: r.Index, IndexLow: r.IndexLow, IndexHigh: r.IndexHigh, DF: r.DF, Shares: r.Parts}
+		row := Row{Code: r.Code, Verdict: r.Verdict.Word.Key(), Index: r.Index, IndexLow: r.IndexLow, IndexHigh: r.IndexHigh, DF: r.DF, Shares: r.Parts}
 		if !a.Ratio {
 			row.Value, row.Low, row.High = r.Verdict.Estimate, r.Verdict.Low, r.Verdict.High
 		}

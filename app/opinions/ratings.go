@@ -17,8 +17,8 @@ import (
 	"example.org/bookend/table"
 )
 
-// RatingsRequest asks for the comparison of rating sheets.
-type RatingsRequest struct {
+// Request asks for the comparison of rating sheets.
+type Request struct {
 	Name     string // of the sheet's file, for messages
 	Data     []byte
 	Columns  map[string]string
@@ -30,15 +30,15 @@ type RatingsRequest struct {
 	Settings compare.Settings
 }
 
-// RatingsAnswer is what rating sheets show.
-type RatingsAnswer struct {
+// Answer is what rating sheets show.
+type Answer struct {
 	Inputs []origin.Hashed
 	Log    programme.Log
 	Result *opinion.Result
 }
 
-// CompareRatings compares rating sheets.
-func CompareRatings(q RatingsRequest) (*RatingsAnswer, error) {
+// Compare compares rating sheets.
+func Compare(q Request) (*Answer, error) {
 	t, err := table.ReadRatings(bytes.NewReader(q.Data), table.Options{Name: q.Name, Columns: q.Columns})
 	if err != nil {
 		return nil, err
@@ -48,25 +48,25 @@ func CompareRatings(q RatingsRequest) (*RatingsAnswer, error) {
 	if err != nil {
 		return nil, fault.At(err, "%s", q.Name)
 	}
-	return &RatingsAnswer{Inputs: []origin.Hashed{{Name: q.Name, SHA256: origin.HashOf(q.Data)}}, Log: t.Log, Result: r}, nil
+	return &Answer{Inputs: []origin.Hashed{{Name: q.Name, SHA256: origin.HashOf(q.Data)}}, Log: t.Log, Result: r}, nil
 }
 
-// RatingsDocument is the JSON of a comparison of ratings, schema
+// Document is the JSON of a comparison of ratings, schema
 // "bookend.ratings/1". Differences are in points, positive better.
-type RatingsDocument origin.Document[RatingsResults]
+type Document origin.Document[Results]
 
-// RatingsResults is the part that holds the numbers.
-type RatingsResults struct {
-	Sheet      opinion.Sheet   `json:"sheet"`
-	Stints     int             `json:"stints"`
-	Shared     bool            `json:"shared"` // several raters a stint
-	Raters     []RatingsRater  `json:"raters"`
-	Attributes []RatedItem     `json:"attributes"`
-	Overall    *RatingsOverall `json:"overall,omitempty"`
+// Results is the part that holds the numbers.
+type Results struct {
+	Sheet      opinion.Sheet `json:"sheet"`
+	Stints     int           `json:"stints"`
+	Shared     bool          `json:"shared"` // several raters a stint
+	Raters     []Rater       `json:"raters"`
+	Attributes []RatedItem   `json:"attributes"`
+	Overall    *Overall      `json:"overall,omitempty"`
 }
 
-// RatingsRater is one rater.
-type RatingsRater struct {
+// Rater is one rater.
+type Rater struct {
 	Rater           string   `json:"rater"`
 	Sheets          int      `json:"sheets"`
 	Controls        int      `json:"controls"`
@@ -80,14 +80,14 @@ type RatingsRater struct {
 
 // RatedItem is one attribute.
 type RatedItem struct {
-	Attribute string            `json:"attribute"`
-	Target    *float64          `json:"target,omitempty"` // best in the middle, and where
-	Control   *float64          `json:"control_mean,omitempty"`
-	Rows      []RatedRow        `json:"rows"`
-	Failed    string            `json:"failed,omitempty"`
-	RatersP   *float64          `json:"raters_p,omitempty"` // that they are equally severe
-	Agreement *RatingsAgreement `json:"agreement,omitempty"`
-	Ordinal   string            `json:"ordinal,omitempty"` // why there is no ordinal model; empty where there is
+	Attribute string     `json:"attribute"`
+	Target    *float64   `json:"target,omitempty"` // best in the middle, and where
+	Control   *float64   `json:"control_mean,omitempty"`
+	Rows      []RatedRow `json:"rows"`
+	Failed    string     `json:"failed,omitempty"`
+	RatersP   *float64   `json:"raters_p,omitempty"` // that they are equally severe
+	Agreement *Agreement `json:"agreement,omitempty"`
+	Ordinal   string     `json:"ordinal,omitempty"` // why there is no ordinal model; empty where there is
 }
 
 // RatedRow is one candidate in one attribute.
@@ -108,8 +108,8 @@ type RatedRow struct {
 	LogOddsP   *float64   `json:"ordinal_p,omitempty"`
 }
 
-// RatingsAgreement is how far raters agree.
-type RatingsAgreement struct {
+// Agreement is how far raters agree.
+type Agreement struct {
 	Stints       int      `json:"stints"`
 	ICC          *float64 `json:"icc,omitempty"` // ICC(2,1)
 	ICCLow       *float64 `json:"icc_low,omitempty"`
@@ -121,27 +121,27 @@ type RatingsAgreement struct {
 	AlphaOrdinal *float64 `json:"krippendorff_alpha_ordinal,omitempty"`
 }
 
-// RatingsOverall is the weighted sum.
-type RatingsOverall struct {
+// Overall is the weighted sum.
+type Overall struct {
 	Weights map[string]float64 `json:"weights"` // summing to one
 	Left    []string           `json:"left_out"`
 	Rows    []RatedRow         `json:"rows"`
 	Failed  string             `json:"failed,omitempty"`
 	Leader  string             `json:"leader"`
 	Exact   bool               `json:"exact"`
-	Leads   []RatingsLead      `json:"leads"`
-	Turns   []RatingsTurn      `json:"turns"`
+	Leads   []Lead             `json:"leads"`
+	Turns   []Turn             `json:"turns"`
 }
 
-// RatingsLead is the share of all weightings under which a code leads.
-type RatingsLead struct {
+// Lead is the share of all weightings under which a code leads.
+type Lead struct {
 	Code  string  `json:"code"`
 	Share float64 `json:"share"`
 	SE    float64 `json:"share_se"`
 }
 
-// RatingsTurn is the weight of an attribute at which another code leads.
-type RatingsTurn struct {
+// Turn is the weight of an attribute at which another code leads.
+type Turn struct {
 	Attribute string  `json:"attribute"`
 	From      float64 `json:"weight_from"`
 	To        float64 `json:"weight_to"`
@@ -159,18 +159,18 @@ func ratedRows(list []opinion.Row) []RatedRow {
 }
 
 // Document gives the answer in the form of its JSON.
-func (a *RatingsAnswer) Document() RatingsDocument {
+func (a *Answer) Document() Document {
 	r := a.Result
-	d := RatingsDocument{Schema: "bookend.ratings/1", Inputs: a.Inputs, Settings: map[string]string{}, Caveats: caveat.List{}}
+	d := Document{Schema: "bookend.ratings/1", Inputs: a.Inputs, Settings: map[string]string{}, Caveats: caveat.List{}}
 	d.Results.Sheet, d.Results.Stints, d.Results.Shared = r.Sheet, r.Stints, r.Shared
 	for _, p := range r.Raters {
-		d.Results.Raters = append(d.Results.Raters, RatingsRater{Rater: p.Name, Sheets: p.Sheets, Controls: p.Controls, Severity: p.Severity,
+		d.Results.Raters = append(d.Results.Raters, Rater{Rater: p.Name, Sheets: p.Sheets, Controls: p.Controls, Severity: p.Severity,
 			SeveritySE: p.SeveritySE, RepeatabilitySD: p.Repeatability, RepeatabilityDF: p.DF, Drift: p.Drift, DriftP: p.DriftP})
 	}
 	for _, x := range r.Attributes {
 		item := RatedItem{Attribute: x.Name, Target: x.Target, Control: x.Control, Rows: ratedRows(x.Rows), Failed: x.Failed, RatersP: x.RaterP, Ordinal: x.Graded}
 		if g := x.Agreement; g != nil {
-			out := RatingsAgreement{Stints: g.Stints, KendallW: g.W, KendallP: g.WP, Alpha: g.Alpha, AlphaOrdinal: g.AlphaOrdinal}
+			out := Agreement{Stints: g.Stints, KendallW: g.W, KendallP: g.WP, Alpha: g.Alpha, AlphaOrdinal: g.AlphaOrdinal}
 			if g.ICC.Defined {
 				v, low, high := g.ICC.Value, g.ICC.Low, g.ICC.High
 				out.ICC, out.ICCHigh = &v, &high
@@ -192,16 +192,16 @@ func (a *RatingsAnswer) Document() RatingsDocument {
 		d.Results.Attributes = append(d.Results.Attributes, item)
 	}
 	if o := r.Overall; o != nil {
-		out := &RatingsOverall{Weights: map[string]float64{}, Left: append([]string{}, o.Left...), Rows: ratedRows(o.Rows), Failed: o.Failed,
-			Leader: o.Leader, Exact: o.Exact, Leads: []RatingsLead{}, Turns: []RatingsTurn{}}
+		out := &Overall{Weights: map[string]float64{}, Left: append([]string{}, o.Left...), Rows: ratedRows(o.Rows), Failed: o.Failed,
+			Leader: o.Leader, Exact: o.Exact, Leads: []Lead{}, Turns: []Turn{}}
 		for i, n := range o.Names {
 			out.Weights[n] = o.Weights[i]
 		}
 		for _, l := range o.Leads {
-			out.Leads = append(out.Leads, RatingsLead{l.Code, l.Share, l.Error})
+			out.Leads = append(out.Leads, Lead{l.Code, l.Share, l.Error})
 		}
 		for _, t := range o.Turns {
-			out.Turns = append(out.Turns, RatingsTurn{t.Attribute, t.From, t.To, t.Leader})
+			out.Turns = append(out.Turns, Turn{t.Attribute, t.From, t.To, t.Leader})
 		}
 		d.Results.Overall = out
 	}
@@ -210,7 +210,7 @@ func (a *RatingsAnswer) Document() RatingsDocument {
 }
 
 // Caveats gives all that a reader must know about the answer, each once.
-func (a *RatingsAnswer) Caveats() caveat.List {
+func (a *Answer) Caveats() caveat.List {
 	var all caveat.List
 	all = append(all, a.Result.Caveats...)
 	for _, x := range a.Result.Attributes {

@@ -10,28 +10,28 @@ import (
 	"example.org/bookend/app/origin"
 )
 
-// OrderDocument is the JSON of an order, schema "bookend.order/1".
-type OrderDocument origin.Document[OrderResults]
+// Document is the JSON of an order, schema "bookend.order/1".
+type Document origin.Document[Results]
 
-// OrderResults is the part of the JSON that holds the numbers. Variances are in
+// Results is the part of the JSON that holds the numbers. Variances are in
 // that of a stint mean; differences in index points or the unit.
-type OrderResults struct {
-	Sequence   []OrderStint     `json:"sequence"`
-	Criterion  float64          `json:"criterion"`
-	Best       OrderBest        `json:"best"`
-	Candidates []OrderCandidate `json:"candidates"`
-	Detectable *OrderDetectable `json:"detectable,omitempty"`
-	More       *OrderOther      `json:"control_more,omitempty"`
-	Fewer      *OrderOther      `json:"control_fewer,omitempty"`
-	Needed     *OrderNeeded     `json:"needed,omitempty"`
-	RunsNeeded int              `json:"runs_needed,omitempty"`
-	Wear       []OrderWear      `json:"wear,omitempty"`
-	Daylight   *OrderSpan       `json:"daylight,omitempty"`
-	Own        *OrderOwn        `json:"own,omitempty"`
+type Results struct {
+	Sequence   []Stint     `json:"sequence"`
+	Criterion  float64     `json:"criterion"`
+	Best       Best        `json:"best"`
+	Candidates []Candidate `json:"candidates"`
+	Detectable *Detectable `json:"detectable,omitempty"`
+	More       *Other      `json:"control_more,omitempty"`
+	Fewer      *Other      `json:"control_fewer,omitempty"`
+	Needed     *Needed     `json:"needed,omitempty"`
+	RunsNeeded int         `json:"runs_needed,omitempty"`
+	Wear       []Wear      `json:"wear,omitempty"`
+	Daylight   *Span       `json:"daylight,omitempty"`
+	Own        *Own        `json:"own,omitempty"`
 }
 
-// OrderStint is one place of the order; times are of the ground's clock.
-type OrderStint struct {
+// Stint is one place of the order; times are of the ground's clock.
+type Stint struct {
 	Position int    `json:"position"`
 	Block    int    `json:"block"`
 	Code     string `json:"code"`
@@ -43,8 +43,8 @@ type OrderStint struct {
 	Free     string `json:"free,omitempty"`  // the vehicle is free
 }
 
-// OrderBest is how good an order can be.
-type OrderBest struct {
+// Best is how good an order can be.
+type Best struct {
 	Sequence  []string `json:"sequence"`
 	Criterion float64  `json:"criterion"`
 	Proven    bool     `json:"proven"` // every order that keeps the rules was tried
@@ -52,24 +52,24 @@ type OrderBest struct {
 	Near      int      `json:"near"` // within 2 % of the best: one of these was drawn
 }
 
-// OrderVariances is one variance under each kind of drift.
-type OrderVariances struct {
+// Variances is one variance under each kind of drift.
+type Variances struct {
 	Constant  float64 `json:"constant"`
 	Linear    float64 `json:"linear"`
 	Quadratic float64 `json:"quadratic"`
 	Walk      float64 `json:"walk"`
 }
 
-// OrderCandidate is how well one candidate is told from the control.
-type OrderCandidate struct {
-	Code  string         `json:"code"`
-	Under OrderVariances `json:"under"`         // by the plan's correction
-	Best  OrderVariances `json:"best"`          // the least of any unbiased analysis of this order
-	Free  float64        `json:"without_drift"` // and without correction
+// Candidate is how well one candidate is told from the control.
+type Candidate struct {
+	Code  string    `json:"code"`
+	Under Variances `json:"under"`         // by the plan's correction
+	Best  Variances `json:"best"`          // the least of any unbiased analysis of this order
+	Free  float64   `json:"without_drift"` // and without correction
 }
 
-// OrderDetectable is the smallest difference that the order can show.
-type OrderDetectable struct {
+// Detectable is the smallest difference that the order can show.
+type Detectable struct {
 	Value    *float64 `json:"value,omitempty"` // index points, or the unit
 	Walk     *float64 `json:"walk,omitempty"`  // the same, what the correction leaves of a random walk included
 	Record   *float64 `json:"with_record,omitempty"`
@@ -79,17 +79,17 @@ type OrderDetectable struct {
 	Method   string   `json:"method"`
 }
 
-// OrderOther is what a control stint more or fewer would do.
-type OrderOther struct {
-	Controls   int              `json:"control_stints"`
-	Stints     int              `json:"stints"`
-	Criterion  float64          `json:"criterion,omitempty"`
-	Detectable *OrderDetectable `json:"detectable,omitempty"`
-	Clash      string           `json:"clash,omitempty"`
+// Other is what a control stint more or fewer would do.
+type Other struct {
+	Controls   int         `json:"control_stints"`
+	Stints     int         `json:"stints"`
+	Criterion  float64     `json:"criterion,omitempty"`
+	Detectable *Detectable `json:"detectable,omitempty"`
+	Clash      string      `json:"clash,omitempty"`
 }
 
-// OrderNeeded is the smallest programme that shows the wanted difference.
-type OrderNeeded struct {
+// Needed is the smallest programme that shows the wanted difference.
+type Needed struct {
 	Repeats     int     `json:"repeats"`
 	Controls    int     `json:"control_stints"`
 	Stints      int     `json:"stints"`
@@ -99,8 +99,8 @@ type OrderNeeded struct {
 	ControlSets int     `json:"control_sets,omitempty"`
 }
 
-// OrderWear is what one set is worn by in the plan.
-type OrderWear struct {
+// Wear is what one set is worn by in the plan.
+type Wear struct {
 	Set    string  `json:"set"`
 	Code   string  `json:"code"`
 	Stints int     `json:"stints"`
@@ -109,18 +109,18 @@ type OrderWear struct {
 	LeftM  float64 `json:"left_m"`
 }
 
-// OrderSpan is a span of the ground's clock.
-type OrderSpan struct {
+// Span is a span of the ground's clock.
+type Span struct {
 	From string `json:"from"`
 	To   string `json:"to"`
 }
 
-// OrderOwn is how the evaluator's own order stands.
-type OrderOwn struct {
-	Criterion  float64          `json:"criterion"`
-	Efficiency float64          `json:"efficiency"` // the best criterion over its own
-	Candidates []OrderCandidate `json:"candidates"`
-	Detectable *OrderDetectable `json:"detectable,omitempty"`
+// Own is how the evaluator's own order stands.
+type Own struct {
+	Criterion  float64     `json:"criterion"`
+	Efficiency float64     `json:"efficiency"` // the best criterion over its own
+	Candidates []Candidate `json:"candidates"`
+	Detectable *Detectable `json:"detectable,omitempty"`
 }
 
 // ReorderDocument is the JSON of an order planned anew, schema
@@ -129,19 +129,19 @@ type ReorderDocument origin.Document[ReorderResults]
 
 // ReorderResults is what the run log keeps of the deviation.
 type ReorderResults struct {
-	Reason    string           `json:"reason"`
-	After     int              `json:"after_stints"` // driven before it
-	Sequence  []OrderStint     `json:"sequence"`     // from the next stint on
-	Without   []OrderWithout   `json:"without"`      // left out against the plan
-	Criterion float64          `json:"criterion"`    // of the whole, what is driven included
-	Planned   float64          `json:"planned_criterion,omitempty"`
-	Shown     *OrderDetectable `json:"detectable,omitempty"`
-	Expected  *OrderDetectable `json:"planned_detectable,omitempty"`
-	Proven    bool             `json:"proven"`
+	Reason    string      `json:"reason"`
+	After     int         `json:"after_stints"` // driven before it
+	Sequence  []Stint     `json:"sequence"`     // from the next stint on
+	Without   []Without   `json:"without"`      // left out against the plan
+	Criterion float64     `json:"criterion"`    // of the whole, what is driven included
+	Planned   float64     `json:"planned_criterion,omitempty"`
+	Shown     *Detectable `json:"detectable,omitempty"`
+	Expected  *Detectable `json:"planned_detectable,omitempty"`
+	Proven    bool        `json:"proven"`
 }
 
-// OrderWithout is how many stints of a candidate are not driven.
-type OrderWithout struct {
+// Without is how many stints of a candidate are not driven.
+type Without struct {
 	Code   string `json:"code"`
 	Stints int    `json:"stints"`
 }

@@ -108,7 +108,7 @@ func AdviseTest(ctx context.Context, f *app.Folder, test string, q AdviceRequest
 }
 
 // byPlan takes from a frozen plan what was not asked for otherwise.
-func (q *AdviceRequest) byPlan(t *testplan.PlanTest) error {
+func (q *AdviceRequest) byPlan(t *testplan.Test) error {
 	if q.Table.Measure == "" {
 		q.Table.Measure = t.First
 	}

@@ -38,7 +38,7 @@ func TestRecordAsHistory(t *testing.T) {
 	if sum, err := rec.Hash(); err != nil || sum != own {
 		t.Errorf("the rows are %+v, %v", rec.Rows, err)
 	}
-	q := OrderRequest{Scale: programme.Difference, Unit: "m", History: k.History()}
+	q := Request{Scale: programme.Difference, Unit: "m", History: k.History()}
 	q.Control, q.Candidates, q.ControlStints = "K", []order.Candidate{{Code: "P", Repeats: 2}}, 3
 	a, err := Order(q)
 	if err != nil {

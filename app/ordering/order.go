@@ -25,10 +25,10 @@ import (
 	"example.org/bookend/unit"
 )
 
-// OrderRequest asks for the order in which sets are fitted. Scatter comes from
+// Request asks for the order in which sets are fitted. Scatter comes from
 // the request itself, from the control's history, or from an earlier table; one
 // of them.
-type OrderRequest struct {
+type Request struct {
 	order.Request
 	Scale   programme.Scale     // empty: ratio. Scatter and Wanted stand on its analysis scale
 	Unit    string              // SI symbol of a difference
@@ -45,8 +45,8 @@ type SunAt struct {
 	Zone string // IANA; empty: UTC
 }
 
-// OrderAnswer is a planned order with what it was made from.
-type OrderAnswer struct {
+// Answer is a planned order with what it was made from.
+type Answer struct {
 	Inputs []origin.Hashed
 	Plan   *order.Plan
 	Scale  programme.Scale
@@ -57,8 +57,8 @@ type OrderAnswer struct {
 }
 
 // Order plans the order of a test.
-func Order(q OrderRequest) (*OrderAnswer, error) {
-	a := &OrderAnswer{Scale: q.Scale, Unit: q.Unit, Inputs: []origin.Hashed{}, Sun: q.Sun}
+func Order(q Request) (*Answer, error) {
+	a := &Answer{Scale: q.Scale, Unit: q.Unit, Inputs: []origin.Hashed{}, Sun: q.Sun}
 	if a.Scale == "" {
 		a.Scale = programme.Ratio
 	}
@@ -94,7 +94,7 @@ func Order(q OrderRequest) (*OrderAnswer, error) {
 }
 
 // known fills in what is known of the scatter.
-func (q *OrderRequest) known(a *OrderAnswer) error {
+func (q *Request) known(a *Answer) error {
 	sources := 0
 	for _, given := range []bool{q.Scatter != nil, q.History != nil, q.Earlier != nil} {
 		if given {
@@ -155,7 +155,7 @@ func (s *SunAt) light() (day.Span, error) {
 
 // Shown gives a difference on the analysis scale as people read it: index
 // points, or the unit.
-func (a *OrderAnswer) Shown(x float64) float64 {
+func (a *Answer) Shown(x float64) float64 {
 	if a.Scale == programme.Ratio {
 		return 100 * math.Expm1(x)
 	}
@@ -163,26 +163,26 @@ func (a *OrderAnswer) Shown(x float64) float64 {
 }
 
 // ShownUnit names what Shown is in.
-func (a *OrderAnswer) ShownUnit() string {
+func (a *Answer) ShownUnit() string {
 	if a.Scale == programme.Ratio {
 		return "index points"
 	}
 	return a.Unit
 }
 
-func variances(v [4]float64) ordered.OrderVariances {
-	return ordered.OrderVariances{Constant: v[0], Linear: v[1], Quadratic: v[2], Walk: v[3]}
+func variances(v [4]float64) ordered.Variances {
+	return ordered.Variances{Constant: v[0], Linear: v[1], Quadratic: v[2], Walk: v[3]}
 }
 
-func candidatesOf(s *order.Score) []ordered.OrderCandidate {
-	out := []ordered.OrderCandidate{}
+func candidatesOf(s *order.Score) []ordered.Candidate {
+	out := []ordered.Candidate{}
 	for _, c := range s.Candidates {
-		out = append(out, ordered.OrderCandidate{Code: c.Code, Under: variances(c.Under), Best: variances(c.Best), Free: c.Free})
+		out = append(out, ordered.Candidate{Code: c.Code, Under: variances(c.Under), Best: variances(c.Best), Free: c.Free})
 	}
 	return out
 }
 
-func (a *OrderAnswer) detectable(d *order.Detectable) *ordered.OrderDetectable {
+func (a *Answer) detectable(d *order.Detectable) *ordered.Detectable {
 	if d == nil {
 		return nil
 	}
@@ -193,14 +193,14 @@ func (a *OrderAnswer) detectable(d *order.Detectable) *ordered.OrderDetectable {
 		v := a.Shown(*x)
 		return &v
 	}
-	return &ordered.OrderDetectable{Value: shown(d.Value), Walk: shown(d.Walk), Record: shown(d.Known), SD: d.InSD, DF: d.DF, Critical: d.Critical, Method: d.Method}
+	return &ordered.Detectable{Value: shown(d.Value), Walk: shown(d.Walk), Record: shown(d.Known), SD: d.InSD, DF: d.DF, Critical: d.Critical, Method: d.Method}
 }
 
-func (a *OrderAnswer) other(o *order.Alternative) *ordered.OrderOther {
+func (a *Answer) other(o *order.Alternative) *ordered.Other {
 	if o == nil {
 		return nil
 	}
-	out := &ordered.OrderOther{Controls: o.ControlStints, Stints: o.Stints, Criterion: o.Criterion, Detectable: a.detectable(o.Detectable)}
+	out := &ordered.Other{Controls: o.ControlStints, Stints: o.Stints, Criterion: o.Criterion, Detectable: a.detectable(o.Detectable)}
 	if o.Clash != nil {
 		out.Clash = o.Clash.Error()
 	}
@@ -208,34 +208,34 @@ func (a *OrderAnswer) other(o *order.Alternative) *ordered.OrderOther {
 }
 
 // Document gives the answer in the form of its JSON.
-func (a *OrderAnswer) Document() ordered.OrderDocument {
+func (a *Answer) Document() ordered.Document {
 	p := a.Plan
-	d := ordered.OrderDocument{Schema: "bookend.order/1", Inputs: a.Inputs, Settings: a.settings(), Caveats: append(caveat.List{}, p.Caveats.Distinct()...)}
+	d := ordered.Document{Schema: "bookend.order/1", Inputs: a.Inputs, Settings: a.settings(), Caveats: append(caveat.List{}, p.Caveats.Distinct()...)}
 	r := &d.Results
 	r.Sequence = stintsOf(p.Sequence)
 	r.Criterion = p.Score.Criterion
-	r.Best = ordered.OrderBest{Sequence: p.Best, Criterion: p.BestValue, Proven: p.Proven, Tried: p.Tried, Near: p.Near}
+	r.Best = ordered.Best{Sequence: p.Best, Criterion: p.BestValue, Proven: p.Proven, Tried: p.Tried, Near: p.Near}
 	r.Candidates = candidatesOf(&p.Score)
 	r.Detectable = a.detectable(p.Score.Detectable)
 	r.More, r.Fewer = a.other(p.More), a.other(p.Fewer)
 	if n := p.Needed; n != nil {
-		r.Needed = &ordered.OrderNeeded{Repeats: n.Repeats, Controls: n.ControlStints, Stints: n.Stints, Runs: n.Runs, Value: a.Shown(n.Detectable), Sets: n.Sets, ControlSets: n.ControlSets}
+		r.Needed = &ordered.Needed{Repeats: n.Repeats, Controls: n.ControlStints, Stints: n.Stints, Runs: n.Runs, Value: a.Shown(n.Detectable), Sets: n.Sets, ControlSets: n.ControlSets}
 	}
 	r.RunsNeeded = p.RunsNeeded
 	for _, u := range p.Uses {
-		r.Wear = append(r.Wear, ordered.OrderWear(u))
+		r.Wear = append(r.Wear, ordered.Wear(u))
 	}
 	if a.Light != nil {
-		r.Daylight = &ordered.OrderSpan{From: day.Clock(a.Light.FromS), To: day.Clock(a.Light.ToS)}
+		r.Daylight = &ordered.Span{From: day.Clock(a.Light.FromS), To: day.Clock(a.Light.ToS)}
 	}
 	if a.Own != nil {
-		r.Own = &ordered.OrderOwn{Criterion: a.Own.Criterion, Efficiency: p.BestValue / a.Own.Criterion, Candidates: candidatesOf(a.Own), Detectable: a.detectable(a.Own.Detectable)}
+		r.Own = &ordered.Own{Criterion: a.Own.Criterion, Efficiency: p.BestValue / a.Own.Criterion, Candidates: candidatesOf(a.Own), Detectable: a.detectable(a.Own.Detectable)}
 	}
 	return d
 }
 
 // settings spells every setting out.
-func (a *OrderAnswer) settings() map[string]string {
+func (a *Answer) settings() map[string]string {
 	q := a.Plan.Request
 	n := unit.Shortest
 	yes := func(b bool) string {

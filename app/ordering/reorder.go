@@ -14,17 +14,17 @@ import (
 
 // ReorderRequest asks how to go on after something went wrong.
 type ReorderRequest struct {
-	Plan   OrderRequest // as planned; its times begin now
-	Driven []string     // codes driven; blocks divided by "/"
-	Fresh  bool         // what is left begins a block of its own
-	Lost   []string     // codes that cannot be driven any more
+	Plan   Request  // as planned; its times begin now
+	Driven []string // codes driven; blocks divided by "/"
+	Fresh  bool     // what is left begins a block of its own
+	Lost   []string // codes that cannot be driven any more
 	Left   map[string]int
 	Reason string
 }
 
 // ReorderAnswer is how to go on.
 type ReorderAnswer struct {
-	Of   *OrderAnswer // what the request was completed to; no plan in it
+	Of   *Answer // what the request was completed to; no plan in it
 	Rest *order.Replanned
 
 	driven   int
@@ -35,7 +35,7 @@ type ReorderAnswer struct {
 // Reorder plans the rest anew: what is driven is kept. It is a deviation from the
 // plan, and its document is what the run log keeps of it.
 func Reorder(q ReorderRequest) (*ReorderAnswer, error) {
-	a := &OrderAnswer{Scale: q.Plan.Scale, Unit: q.Plan.Unit, Inputs: []origin.Hashed{}, Sun: q.Plan.Sun}
+	a := &Answer{Scale: q.Plan.Scale, Unit: q.Plan.Unit, Inputs: []origin.Hashed{}, Sun: q.Plan.Sun}
 	if a.Scale == "" {
 		a.Scale = "ratio"
 	}
@@ -89,9 +89,9 @@ func (a *ReorderAnswer) Document() ordered.ReorderDocument {
 	d := ordered.ReorderDocument{Schema: "bookend.reorder/1", Inputs: a.Of.Inputs, Settings: map[string]string{"scale": string(a.Of.Scale)}, Caveats: append(caveat.List{}, p.Caveats...)}
 	r := &d.Results
 	r.Reason, r.After, r.Criterion, r.Proven = p.Reason, a.driven, p.Score.Criterion, p.Proven
-	r.Sequence, r.Without = stintsOf(p.Rest), []ordered.OrderWithout{}
+	r.Sequence, r.Without = stintsOf(p.Rest), []ordered.Without{}
 	for _, c := range p.Left {
-		r.Without = append(r.Without, ordered.OrderWithout{Code: c.Code, Stints: c.Repeats})
+		r.Without = append(r.Without, ordered.Without{Code: c.Code, Stints: c.Repeats})
 	}
 	r.Shown = a.Of.detectable(p.Score.Detectable)
 	if p.Planned != nil {
@@ -103,10 +103,10 @@ func (a *ReorderAnswer) Document() ordered.ReorderDocument {
 	return d
 }
 
-func stintsOf(list []order.Stint) []ordered.OrderStint {
-	out := []ordered.OrderStint{}
+func stintsOf(list []order.Stint) []ordered.Stint {
+	out := []ordered.Stint{}
 	for _, s := range list {
-		o := ordered.OrderStint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
+		o := ordered.Stint{Position: s.Position, Block: s.Block, Code: s.Code, Set: s.Set}
 		if t := s.Slot; t != nil {
 			o.Fit, o.Drive, o.Run, o.End, o.Free = day.Clock(t.FitS), day.Clock(t.DriveS), day.Clock(t.RunS), day.Clock(t.EndS), day.Clock(t.FreeS)
 		}

@@ -17,7 +17,7 @@ import (
 // evaluator's own where the answer has one scored. asked is how it was asked for,
 // so that it can be asked for again. What the run log has driven already has to stand at
 // its head.
-func TakeOrder(ctx context.Context, f *app.Folder, test string, own []string, a *OrderAnswer, asked string) error {
+func TakeOrder(ctx context.Context, f *app.Folder, test string, own []string, a *Answer, asked string) error {
 	if test == "" {
 		return fault.New(fault.Invalid, "it is not said which test the order is for").WithHint("name the test")
 	}
@@ -60,7 +60,7 @@ func TakeReorder(ctx context.Context, f *app.Folder, test, incident string, a *R
 		return err
 	}
 	d := a.Document()
-	x := app.OrderEntry{Test: test, Sequence: slices.Clone(a.sequence), Asked: asked, Control: a.control, Anew: &d, Order: ordered.OrderDocument{Settings: map[string]string{}}}
+	x := app.OrderEntry{Test: test, Sequence: slices.Clone(a.sequence), Asked: asked, Control: a.control, Anew: &d, Order: ordered.Document{Settings: map[string]string{}}}
 	block := strings.Count(strings.Join(a.sequence, " "), "/") + 1
 	for _, p := range a.Rest.Rest {
 		if len(x.Sequence) > 0 && p.Block != block {
@@ -91,7 +91,7 @@ func (a *ReorderAnswer) Sequence() []string { return slices.Clone(a.sequence) }
 
 // Beside scores an order of the evaluator's own beside the one that was found; the
 // search is not begun again. Blocks are divided by "/".
-func (a *OrderAnswer) Beside(own []string) (*OrderAnswer, error) {
+func (a *Answer) Beside(own []string) (*Answer, error) {
 	q := a.Plan.Request
 	q.Stop = nil
 	score, err := order.ScoreOrder(q, blocksOf(own))

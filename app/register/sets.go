@@ -24,14 +24,14 @@ import (
 	"example.org/bookend/unit"
 )
 
-// SetsRequest asks what is known of sets. Register is a table with a row for each
+// Request asks what is known of sets. Register is a table with a row for each
 // time that a tyre was looked at: set, position, and what was seen of code, size,
 // date_code, at, tread_mm (grooves divided by "/", places by blanks), hardness
 // (readings in Shore A divided by blanks), hardness_degc, hardness_delay_s, mass_kg,
 // width_mm, diameter_mm; break_in_km, break_in_cycles and break_in_rest_h once a
 // set. Uses has a row for each time that a set was driven: set, at, and of test,
 // stint, driver, runs, km, hot (yes or no).
-type SetsRequest struct {
+type Request struct {
 	Register, Uses Named
 	Day            time.Time // on which the sets are judged
 	Limits         sets.Limits
@@ -43,8 +43,8 @@ type Named struct {
 	Data []byte
 }
 
-// SetsAnswer is the sets of a register, in the order of the register.
-type SetsAnswer struct {
+// Answer is the sets of a register, in the order of the register.
+type Answer struct {
 	Inputs []origin.Hashed
 	Sets   []*sets.Set
 	Day    time.Time
@@ -52,8 +52,8 @@ type SetsAnswer struct {
 }
 
 // Sets reads a register of sets and what they were used for.
-func Sets(q SetsRequest) (*SetsAnswer, error) {
-	a := &SetsAnswer{Day: q.Day}
+func Sets(q Request) (*Answer, error) {
+	a := &Answer{Day: q.Day}
 	rows, err := q.Register.rows("set", "position")
 	if err != nil {
 		return nil, err
@@ -189,7 +189,7 @@ func (r row) at() (time.Time, error) {
 	return time.Time{}, r.bad("at: %q is no time", text).WithHint("for example 2026-11-25 09:30")
 }
 
-func (a *SetsAnswer) set(r row) *sets.Set {
+func (a *Answer) set(r row) *sets.Set {
 	i := slices.IndexFunc(a.Sets, func(s *sets.Set) bool { return s.ID == r.cells["set"] })
 	if i < 0 {
 		return nil
@@ -198,7 +198,7 @@ func (a *SetsAnswer) set(r row) *sets.Set {
 }
 
 // look takes a row of the register.
-func (a *SetsAnswer) look(r row) error {
+func (a *Answer) look(r row) error {
 	s := a.set(r)
 	if s == nil {
 		s = &sets.Set{ID: r.cells["set"]}
@@ -317,7 +317,7 @@ func (r row) list(column, text string, factor float64) ([]float64, error) {
 }
 
 // use takes a row of the table of uses.
-func (a *SetsAnswer) use(r row) error {
+func (a *Answer) use(r row) error {
 	s := a.set(r)
 	if s == nil {
 		return fault.New(fault.NotFound, "set %s is not in the register", r.cells["set"]).At("%s:%d", r.file, r.line)
@@ -355,11 +355,11 @@ func (a *SetsAnswer) use(r row) error {
 	return nil
 }
 
-// SetsDocument is the JSON of a register, schema "bookend.sets/1".
-type SetsDocument origin.Document[SetsResults]
+// Document is the JSON of a register, schema "bookend.sets/1".
+type Document origin.Document[Results]
 
-// SetsResults is the part of the JSON that holds the sets.
-type SetsResults struct {
+// Results is the part of the JSON that holds the sets.
+type Results struct {
 	Sets []SetRow `json:"sets"`
 }
 
@@ -393,8 +393,8 @@ type TyreRow struct {
 }
 
 // Document gives the answer in the form of its JSON.
-func (a *SetsAnswer) Document() SetsDocument {
-	d := SetsDocument{Schema: "bookend.sets/1", Inputs: a.Inputs, Settings: map[string]string{"day": a.Day.Format(time.DateOnly)}, Caveats: caveat.List{}}
+func (a *Answer) Document() Document {
+	d := Document{Schema: "bookend.sets/1", Inputs: a.Inputs, Settings: map[string]string{"day": a.Day.Format(time.DateOnly)}, Caveats: caveat.List{}}
 	d.Results.Sets = []SetRow{}
 	for i, s := range a.Sets {
 		t := s.Totals(time.Time{})

@@ -23,22 +23,22 @@ import (
 	"example.org/bookend/unit"
 )
 
-// PlanSchema is the plan's name and version in its JSON.
-const PlanSchema = "bookend.plan/1"
+// Schema is the plan's name and version in its JSON.
+const Schema = "bookend.plan/1"
 
 // Plan says before the first candidate is driven how verdicts will be come by.
 // Frozen, it is known by the SHA-256 of its canonical JSON; whatever is done
 // otherwise later is shown as a change, with the planned verdict beside it.
 type Plan struct {
-	Schema  string     `json:"schema"`
-	Title   string     `json:"title,omitempty"`
-	Control string     `json:"control"`
-	Tests   []PlanTest `json:"tests"`
+	Schema  string `json:"schema"`
+	Title   string `json:"title,omitempty"`
+	Control string `json:"control"`
+	Tests   []Test `json:"tests"`
 }
 
-// PlanTest is how one test will be judged. What is left empty is decided by the
+// Test is how one test will be judged. What is left empty is decided by the
 // defaults, and a plan that leaves it so has decided for them.
-type PlanTest struct {
+type Test struct {
 	Test          string             `json:"test,omitempty"` // may be empty where there is one
 	First         string             `json:"first"`          // the measure that answers the question
 	Better        programme.Better   `json:"better,omitempty"`
@@ -66,29 +66,29 @@ type PlanTest struct {
 	SetSDSource   string             `json:"set_sd_source,omitempty"`
 	Confidence    float64            `json:"confidence,omitempty"`
 	Filters       []string           `json:"filters,omitempty"` // of recordings, in words; a test with a procedure has them as its parameters
-	Exclusions    []PlanRule         `json:"exclusions,omitempty"`
+	Exclusions    []Rule             `json:"exclusions,omitempty"`
 	Stints        int                `json:"stints,omitempty"` // how many will be driven; 0: as many as there are
-	Looks         []PlanLook         `json:"looks,omitempty"`
+	Looks         []Look             `json:"looks,omitempty"`
 }
 
-// PlanRule is a reason that leaves a run out, foreseen.
-type PlanRule struct {
+// Rule is a reason that leaves a run out, foreseen.
+type Rule struct {
 	ID   string `json:"id"`   // "traffic": an exclusion's reason begins with it
 	Text string `json:"text"` // when it is used
 }
 
-// PlanLook is a look at the verdicts before all stints are driven, and the part
+// Look is a look at the verdicts before all stints are driven, and the part
 // of the error that it spends. What the looks leave is for the end; all verdicts
 // together, at all looks, then err no more often than the plan's confidence says
 // (Bonferroni).
-type PlanLook struct {
+type Look struct {
 	Stints int     `json:"stints"`
 	Spends float64 `json:"spends"` // of the 0.05, say 0.01
 }
 
-// ReadPlan reads a plan. A key that is not known is refused: nobody must
+// Read reads a plan. A key that is not known is refused: nobody must
 // believe in a setting that nothing reads.
-func ReadPlan(name string, data []byte) (*Plan, error) {
+func Read(name string, data []byte) (*Plan, error) {
 	d := json.NewDecoder(bytes.NewReader(data))
 	d.DisallowUnknownFields()
 	p := &Plan{}
@@ -111,8 +111,8 @@ func (p *Plan) Hash() (string, error) { return programme.Hash(p) }
 // Check refuses a plan that cannot be followed.
 func (p *Plan) Check() error {
 	switch {
-	case p.Schema != PlanSchema:
-		return fault.New(fault.Unsupported, "its schema is %q, not %q", p.Schema, PlanSchema).WithHint("bookend plan draft writes one to begin with")
+	case p.Schema != Schema:
+		return fault.New(fault.Unsupported, "its schema is %q, not %q", p.Schema, Schema).WithHint("bookend plan draft writes one to begin with")
 	case p.Control == "":
 		return fault.New(fault.Invalid, "the plan names no control").WithHint(`"control": "K"`)
 	case len(p.Tests) == 0:
@@ -136,7 +136,7 @@ func (p *Plan) Check() error {
 	return nil
 }
 
-func (t *PlanTest) check() error {
+func (t *Test) check() error {
 	if t.First == "" {
 		return fault.New(fault.Invalid, "no first measure is named").WithHint("one measure answers the question; the others are description")
 	}
@@ -212,7 +212,7 @@ func (t *PlanTest) check() error {
 const mostWeight = 1e6
 
 // Weighed spells what rated attributes weigh, in per cent of their sum; empty where nothing does.
-func (t *PlanTest) Weighed() string {
+func (t *Test) Weighed() string {
 	sum := 0.0
 	ids := slices.Sorted(maps.Keys(t.Weights))
 	for _, id := range ids {
@@ -225,7 +225,7 @@ func (t *PlanTest) Weighed() string {
 	return strings.Join(out, ", ")
 }
 
-func (t *PlanTest) confidence() float64 {
+func (t *Test) confidence() float64 {
 	if t.Confidence == 0 {
 		return 0.95 // as compare has it
 	}
@@ -233,7 +233,7 @@ func (t *PlanTest) confidence() float64 {
 }
 
 // Settings gives the plan's settings for a measure of the test.
-func (t *PlanTest) Settings(measure string, scale programme.Scale) (compare.Settings, error) {
+func (t *Test) Settings(measure string, scale programme.Scale) (compare.Settings, error) {
 	s := compare.Settings{
 		Drift: t.Drift, DriftPerBlock: t.DriftPerBlock, By: t.By, When: t.When, Reference: t.Reference, Average: t.Average,
 		Covariates: t.Covariates, Sided: t.Sided, Model: t.Model, RunNumber: t.RunNumber, TyreByBlock: t.TyreByBlock,
@@ -271,7 +271,7 @@ func (t *PlanTest) Settings(measure string, scale programme.Scale) (compare.Sett
 
 // Look says which look it is after so many stints: its words, the confidence
 // that it has, and whether it was planned.
-func (t *PlanTest) Look(stints int) (words string, confidence float64, planned bool) {
+func (t *Test) Look(stints int) (words string, confidence float64, planned bool) {
 	confidence = t.confidence()
 	left := confidence
 	for _, l := range t.Looks {
@@ -289,16 +289,16 @@ func (t *PlanTest) Look(stints int) (words string, confidence float64, planned b
 }
 
 // ByRule tells whether an exclusion's reason is one that the plan foresaw.
-func (t *PlanTest) ByRule(reason string) bool {
+func (t *Test) ByRule(reason string) bool {
 	reason = strings.ToLower(strings.TrimSpace(reason))
-	return slices.ContainsFunc(t.Exclusions, func(r PlanRule) bool {
+	return slices.ContainsFunc(t.Exclusions, func(r Rule) bool {
 		rest, ok := strings.CutPrefix(reason, strings.ToLower(strings.TrimSpace(r.ID)))
 		return ok && (rest == "" || strings.ContainsAny(rest[:1], " :,;.("))
 	})
 }
 
 // Test gives the plan of a test; the only one where it has no name.
-func (p *Plan) Test(id string) (*PlanTest, bool) {
+func (p *Plan) Test(id string) (*Test, bool) {
 	for i := range p.Tests {
 		if p.Tests[i].Test == id {
 			return &p.Tests[i], true
@@ -311,7 +311,7 @@ func (p *Plan) Test(id string) (*PlanTest, bool) {
 }
 
 // Lines spells the plan of a test out, key by key, for people.
-func (t *PlanTest) Lines() [][2]string {
+func (t *Test) Lines() [][2]string {
 	or := func(v, otherwise string) string {
 		if v == "" {
 			return otherwise

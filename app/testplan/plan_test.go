@@ -11,7 +11,7 @@ import (
 // By hand: of 5 %, two looks spend 1 % and 0.5 %; they have 99 % and 99.5 %, the
 // end what is left, 96.5 %.
 func TestLooksShareTheError(t *testing.T) {
-	p := PlanTest{First: "value", Stints: 13, Looks: []PlanLook{{Stints: 5, Spends: 0.01}, {Stints: 9, Spends: 0.005}}}
+	p := Test{First: "value", Stints: 13, Looks: []Look{{Stints: 5, Spends: 0.01}, {Stints: 9, Spends: 0.005}}}
 	for _, c := range []struct {
 		stints     int
 		confidence float64
@@ -22,13 +22,13 @@ func TestLooksShareTheError(t *testing.T) {
 			t.Errorf("after %d stints: %q, %v, %v", c.stints, words, confidence, planned)
 		}
 	}
-	if _, confidence, planned := (&PlanTest{First: "value"}).Look(3); confidence != 0.95 || !planned {
+	if _, confidence, planned := (&Test{First: "value"}).Look(3); confidence != 0.95 || !planned {
 		t.Errorf("without looks: %v, %v", confidence, planned)
 	}
 }
 
 func TestAReasonIsByARuleThatItBeginsWith(t *testing.T) {
-	p := PlanTest{Exclusions: []PlanRule{{ID: "traffic", Text: "another vehicle"}}}
+	p := Test{Exclusions: []Rule{{ID: "traffic", Text: "another vehicle"}}}
 	for reason, want := range map[string]bool{"traffic": true, "Traffic: a van": true, "traffic, twice": true, "trafficker": false, "no traffic": false, "": false} {
 		if got := p.ByRule(reason); got != want {
 			t.Errorf("%q: %v", reason, got)
@@ -54,7 +54,7 @@ func TestAPlanThatSaysTooLittleOrTooMuchIsRefused(t *testing.T) {
 		"cannot be summed":    `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","weights":{"grip":1,"Balance at entry":1}}]}`,
 		"margin stands twice": `{"schema":"bookend.plan/1","control":"K","tests":[{"first":"v","margins":{"v":"1"}}]}`,
 	} {
-		_, err := ReadPlan("plan.json", []byte(text))
+		_, err := Read("plan.json", []byte(text))
 		if says == "not how many" {
 			says = "schema"
 		}
@@ -68,7 +68,7 @@ func TestAPlanThatSaysTooLittleOrTooMuchIsRefused(t *testing.T) {
 // word, and held against the measure once there is one.
 func TestAPlansMarginHasAUnitOfItsOwn(t *testing.T) {
 	for _, margin := range []string{"1", "5ms", "0.20m", "1.5 m/s²", "3km/h"} {
-		if _, err := ReadPlan("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"yaw_delay","scale":"difference","margin":"`+margin+`"}]}`)); err != nil {
+		if _, err := Read("plan.json", []byte(`{"schema":"bookend.plan/1","control":"K","tests":[{"first":"yaw_delay","scale":"difference","margin":"`+margin+`"}]}`)); err != nil {
 			t.Errorf("%s: %v", margin, err)
 		}
 	}
@@ -77,7 +77,7 @@ func TestAPlansMarginHasAUnitOfItsOwn(t *testing.T) {
 // The hash does not depend on how the file is written, and does on what it says.
 func TestThePlansHashIsThatOfWhatItSays(t *testing.T) {
 	hash := func(text string) string {
-		p, err := ReadPlan("plan.json", []byte(text))
+		p, err := Read("plan.json", []byte(text))
 		if err != nil {
 			t.Fatal(err)
 		}

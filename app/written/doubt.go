@@ -4,8 +4,8 @@ import (
 	"example.org/bookend/compare"
 )
 
-// CompareControl is what the control's stints show, in the JSON of a comparison.
-type CompareControl struct {
+// Control is what the control's stints show, in the JSON of a comparison.
+type Control struct {
 	Stints     int      `json:"stints"`
 	Slope      *float64 `json:"slope,omitempty"` // per position or s, in the measure's unit
 	SlopeP     *float64 `json:"slope_p,omitempty"`
@@ -19,11 +19,11 @@ type CompareControl struct {
 	LagOneP    *float64 `json:"lag_one_p,omitempty"`
 }
 
-// CompareBudget is where the doubt about a candidate comes from.
-type CompareBudget struct {
-	Code     string          `json:"code"`
-	Parts    []BudgetShare   `json:"parts"`
-	Remedies []CompareRemedy `json:"remedies"`
+// Budget is where the doubt about a candidate comes from.
+type Budget struct {
+	Code     string        `json:"code"`
+	Parts    []BudgetShare `json:"parts"`
+	Remedies []Remedy      `json:"remedies"`
 }
 
 // BudgetShare is one source's share of the variance, 0 to 1.
@@ -32,24 +32,24 @@ type BudgetShare struct {
 	Share float64 `json:"share"`
 }
 
-// CompareRemedy is what would narrow the interval.
-type CompareRemedy struct {
+// Remedy is what would narrow the interval.
+type Remedy struct {
 	What     string  `json:"what"`
 	Stints   int     `json:"stints"`
 	Narrower float64 `json:"narrower_percent"`
 }
 
-// CompareLetters is a candidate's letters: those that share one are not shown to
+// Letters is a candidate's letters: those that share one are not shown to
 // differ.
-type CompareLetters struct {
+type Letters struct {
 	Code    string `json:"code"`
 	Letters string `json:"letters"`
 }
 
 // ControlOf writes how the control moved.
-func ControlOf(r *compare.Result) CompareControl {
+func ControlOf(r *compare.Result) Control {
 	c := r.Controls
-	out := CompareControl{Stints: c.Stints, Shown: c.Shown}
+	out := Control{Stints: c.Stints, Shown: c.Shown}
 	if c.Slope != nil {
 		e := c.Slope.Estimate
 		out.Slope, out.SlopeP = &e, c.Slope.P
@@ -73,15 +73,15 @@ func ControlOf(r *compare.Result) CompareControl {
 }
 
 // BudgetOf writes what each candidate's interval is made of.
-func BudgetOf(r *compare.Result) []CompareBudget {
-	out := []CompareBudget{}
+func BudgetOf(r *compare.Result) []Budget {
+	out := []Budget{}
 	for _, x := range r.Budget {
-		b := CompareBudget{Code: x.Code, Parts: []BudgetShare{}, Remedies: []CompareRemedy{}}
+		b := Budget{Code: x.Code, Parts: []BudgetShare{}, Remedies: []Remedy{}}
 		for _, p := range x.Parts {
 			b.Parts = append(b.Parts, BudgetShare{string(p.Key), p.Share})
 		}
 		for _, m := range x.Remedies {
-			b.Remedies = append(b.Remedies, CompareRemedy{m.What, m.Stints, m.Narrower})
+			b.Remedies = append(b.Remedies, Remedy{m.What, m.Stints, m.Narrower})
 		}
 		out = append(out, b)
 	}
@@ -89,11 +89,11 @@ func BudgetOf(r *compare.Result) []CompareBudget {
 }
 
 // LettersOf writes which codes differ from which.
-func LettersOf(r *compare.Result) []CompareLetters {
-	out := []CompareLetters{}
+func LettersOf(r *compare.Result) []Letters {
+	out := []Letters{}
 	if r.Group != nil {
 		for i, c := range r.Group.Codes {
-			out = append(out, CompareLetters{c, r.Group.Letters[i]})
+			out = append(out, Letters{c, r.Group.Letters[i]})
 		}
 	}
 	return out

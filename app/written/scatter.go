@@ -10,27 +10,27 @@ import (
 	"example.org/bookend/compare"
 )
 
-// CompareError is what a comparison is judged by, in its JSON. Standard
+// Error is what a comparison is judged by, in its JSON. Standard
 // deviations stand on the analysis scale: of logarithms for ratios, else in the
 // unit.
-type CompareError struct {
-	Model  string        `json:"model"` // stint_means or mixed
-	About  string        `json:"about"` // what stints scatter about
-	SD     *float64      `json:"sd,omitempty"`
-	DF     float64       `json:"df"`
-	Method string        `json:"method"` // how degrees of freedom are counted
-	Parts  []ComparePart `json:"parts"`
+type Error struct {
+	Model  string   `json:"model"` // stint_means or mixed
+	About  string   `json:"about"` // what stints scatter about
+	SD     *float64 `json:"sd,omitempty"`
+	DF     float64  `json:"df"`
+	Method string   `json:"method"` // how degrees of freedom are counted
+	Parts  []Part   `json:"parts"`
 }
 
-// ComparePart is one standard deviation that the scatter is made of.
-type ComparePart struct {
+// Part is one standard deviation that the scatter is made of.
+type Part struct {
 	Name string  `json:"name"`
 	SD   float64 `json:"sd"`
 	Zero bool    `json:"zero"` // estimated, and exactly zero
 }
 
-// CompareRecord is what the ground's record gave.
-type CompareRecord struct {
+// Record is what the ground's record gave.
+type Record struct {
 	Name       string   `json:"name"`
 	Hash       string   `json:"rows_sha256"` // of the rows used
 	Rows       int      `json:"rows"`
@@ -50,8 +50,8 @@ type CompareRecord struct {
 	WalkSD     *float64 `json:"walk_sd,omitempty"` // from one position to the next
 }
 
-// CompareAlone is what is said of a candidate without the record.
-type CompareAlone struct {
+// Alone is what is said of a candidate without the record.
+type Alone struct {
 	Verdict        string   `json:"verdict"`
 	IndexLow       *float64 `json:"index_low,omitempty"`
 	IndexHigh      *float64 `json:"index_high,omitempty"`
@@ -61,21 +61,21 @@ type CompareAlone struct {
 }
 
 // ErrorOf writes the error model.
-func ErrorOf(e *compare.ErrorModel) CompareError {
-	out := CompareError{Model: string(e.Model), About: e.About, SD: e.SD, DF: e.DF, Method: e.DFMethod, Parts: []ComparePart{}}
+func ErrorOf(e *compare.ErrorModel) Error {
+	out := Error{Model: string(e.Model), About: e.About, SD: e.SD, DF: e.DF, Method: e.DFMethod, Parts: []Part{}}
 	for _, p := range e.Parts {
-		out.Parts = append(out.Parts, ComparePart{Name: p.Name, SD: p.SD, Zero: p.Zero})
+		out.Parts = append(out.Parts, Part{Name: p.Name, SD: p.SD, Zero: p.Zero})
 	}
 	return out
 }
 
 // RecordOf writes the control's record that was used; nil where none was.
-func RecordOf(r *compare.Result) *CompareRecord {
+func RecordOf(r *compare.Result) *Record {
 	b := r.Record
 	if b == nil {
 		return nil
 	}
-	out := &CompareRecord{
+	out := &Record{
 		Name: b.Name, Hash: b.Hash, Rows: len(b.Rows), Programmes: b.Programmes, Used: b.Used, Why: b.Why, Method: b.Method,
 		SD: b.SD, DF: b.DF, RecordSD: b.RecordSD, RecordDF: b.RecordDF, OwnSD: b.OwnSD, OwnDF: b.OwnDF, F: b.F, FLimit: b.FLimit, P: b.P,
 	}
@@ -87,10 +87,10 @@ func RecordOf(r *compare.Result) *CompareRecord {
 
 // AloneOf writes what these runs say by themselves, without the record; nil where they
 // are not beside one.
-func AloneOf(a *compare.Alone) *CompareAlone {
+func AloneOf(a *compare.Alone) *Alone {
 	if a == nil {
 		return nil
 	}
-	return &CompareAlone{Verdict: a.Verdict.Word.Key(), IndexLow: a.IndexLow, IndexHigh: a.IndexHigh,
+	return &Alone{Verdict: a.Verdict.Word.Key(), IndexLow: a.IndexLow, IndexHigh: a.IndexHigh,
 		DifferenceLow: a.DiffLow, DifferenceHigh: a.DiffHigh, DF: a.Verdict.DF}
 }

@@ -35,7 +35,7 @@ type Ask struct {
 }
 
 // Plan gives the frozen plan of a test as it was last amended; nil: none is frozen.
-func (a Ask) Plan(test string) *testplan.PlanTest {
+func (a Ask) Plan(test string) *testplan.Test {
 	n := len(a.State.Plans)
 	if n == 0 {
 		return nil

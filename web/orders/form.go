@@ -127,9 +127,9 @@ func Asked(q url.Values) bool { return Form(nil, nil).Asked(q) || q.Has("own") }
 func Kept(q url.Values) url.Values { return Form(nil, nil).Part(q, besides...) }
 
 // Request reads the form.
-func Request(ctx context.Context, a Ask, q url.Values) (out ordering.OrderRequest, err error) {
+func Request(ctx context.Context, a Ask, q url.Values) (out ordering.Request, err error) {
 	r := &typed.Reader{Reader: form.Reader{Typed: q}}
-	out = ordering.OrderRequest{Scale: programme.Ratio, Own: typed.Codes(q.Get("own"))}
+	out = ordering.Request{Scale: programme.Ratio, Own: typed.Codes(q.Get("own"))}
 	if r.Text("scale") == string(programme.Difference) {
 		out.Scale = programme.Difference
 	}
@@ -184,7 +184,7 @@ func lines(text string) []string {
 }
 
 // drifting reads what is assumed of the drift.
-func drifting(r *typed.Reader, out *ordering.OrderRequest) {
+func drifting(r *typed.Reader, out *ordering.Request) {
 	out.Drift.StepSD = r.Amount("walk", 0)
 	out.Drift.RiseSD, out.Drift.BowSD = r.Some("rise"), r.Some("bow")
 	text := r.Text("weights")
@@ -207,7 +207,7 @@ func drifting(r *typed.Reader, out *ordering.OrderRequest) {
 }
 
 // known reads what is known of the scatter, and what is to be shown.
-func known(ctx context.Context, a Ask, r *typed.Reader, out *ordering.OrderRequest) {
+func known(ctx context.Context, a Ask, r *typed.Reader, out *ordering.Request) {
 	deviation := func(name string, ratio func(float64) float64) float64 {
 		if out.Scale == programme.Ratio {
 			text := r.Text(name)
@@ -267,7 +267,7 @@ func difference(r *typed.Reader, name string) (x float64, symbol string, ok bool
 	return u.DifferenceToHouse(v), u.House().Symbol(), true
 }
 
-func times(r *typed.Reader, out *ordering.OrderRequest, zone string) {
+func times(r *typed.Reader, out *ordering.Request, zone string) {
 	run := 60 * r.Amount("run_time", 0)
 	if run == 0 {
 		for _, name := range []string{"breaks", "daylight", "at", "date"} {

@@ -93,7 +93,7 @@ func Begin(ctx context.Context, a Ask, q url.Values) (*Page, *Leaf, error) {
 }
 
 // Answer puts an answer on the page. kept is how it was asked for.
-func (p *Page) Answer(l *Leaf, a Ask, got *ordering.OrderAnswer, kept url.Values) {
+func (p *Page) Answer(l *Leaf, a Ask, got *ordering.Answer, kept url.Values) {
 	p.Shown = Show(got, kept, a.Style)
 	p.Runs = unit.Count(got.Plan.Request.Runs, "run")
 	drawn := url.Values{}

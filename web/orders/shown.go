@@ -71,7 +71,7 @@ type Carried struct {
 }
 
 // Sequence gives codes with "/" between blocks.
-func Sequence(a *ordering.OrderAnswer) []string {
+func Sequence(a *ordering.Answer) []string {
 	var out []string
 	block := 0
 	for _, s := range a.Plan.Sequence {
@@ -85,7 +85,7 @@ func Sequence(a *ordering.OrderAnswer) []string {
 }
 
 // Show prints an answer. q is how it was asked for.
-func Show(a *ordering.OrderAnswer, q url.Values, style unit.Style) *Shown {
+func Show(a *ordering.Answer, q url.Values, style unit.Style) *Shown {
 	d := a.Document()
 	r := d.Results
 	n := func(x float64) string { return unit.Number(x, 2, style) }
@@ -184,10 +184,10 @@ func moved(q url.Values, codes []string, at, by int) string {
 }
 
 // say puts the answer into words.
-func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style unit.Style) {
+func (out *Shown) say(a *ordering.Answer, r *ordered.Results, style unit.Style) {
 	q := a.Plan.Request
 	n := func(x float64) string { return unit.Number(x, 2, style) }
-	shows := func(d *ordered.OrderDetectable) string {
+	shows := func(d *ordered.Detectable) string {
 		switch {
 		case d == nil:
 			return "shows nothing: no degrees of freedom"
@@ -229,7 +229,7 @@ func (out *Shown) say(a *ordering.OrderAnswer, r *ordered.OrderResults, style un
 	}
 	for _, o := range []struct {
 		word string
-		of   *ordered.OrderOther
+		of   *ordered.Other
 	}{{"One control stint more", r.More}, {"One control stint fewer", r.Fewer}} {
 		switch {
 		case o.of == nil:

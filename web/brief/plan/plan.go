@@ -145,7 +145,7 @@ type Measured func(test string) []programme.Measure
 // before gives the plan that was frozen last, as a copy that can be changed; an empty one
 // where none is frozen.
 func before(s *app.State) (*testplan.Plan, error) {
-	p := &testplan.Plan{Schema: testplan.PlanSchema}
+	p := &testplan.Plan{Schema: testplan.Schema}
 	n := len(s.Plans)
 	if n == 0 {
 		return p, nil
@@ -162,13 +162,13 @@ func before(s *app.State) (*testplan.Plan, error) {
 
 // planned gives what a plan says of a test; ok is false where it does not name it. A plan of
 // one test without a name is the only test's.
-func planned(p *testplan.Plan, s *app.State, id string) (testplan.PlanTest, bool) {
+func planned(p *testplan.Plan, s *app.State, id string) (testplan.Test, bool) {
 	for _, t := range p.Tests {
 		if t.Test == id || t.Test == "" && len(s.Tests) == 1 {
 			return t, true
 		}
 	}
-	return testplan.PlanTest{Test: id}, false
+	return testplan.Test{Test: id}, false
 }
 
 // spareRows is how many empty rows stand below the limits for further ones.
@@ -208,7 +208,7 @@ func Draft(s *app.State, measured Measured, to, guess string) (form.Form, error)
 	return f, nil
 }
 
-func planGroups(at string, t app.TestEntry, x testplan.PlanTest, in bool, measures []programme.Measure) []form.Group {
+func planGroups(at string, t app.TestEntry, x testplan.Test, in bool, measures []programme.Measure) []form.Group {
 	yes := func(b bool) string {
 		if b {
 			return "yes"
@@ -330,7 +330,7 @@ func weightsTyped(w map[string]float64) string {
 	return strings.Join(out, ", ")
 }
 
-func rulesTyped(rules []testplan.PlanRule) string {
+func rulesTyped(rules []testplan.Rule) string {
 	var out []string
 	for _, r := range rules {
 		out = append(out, r.ID+" = "+r.Text)
@@ -385,10 +385,10 @@ func Read(s *app.State, measured Measured, q url.Values) (*testplan.Plan, error)
 	if err != nil {
 		return nil, fault.New(fault.Internal, "writing the plan: %w", err)
 	}
-	return testplan.ReadPlan("the plan", text)
+	return testplan.Read("the plan", text)
 }
 
-func (r *reader) test(at string, t app.TestEntry, x testplan.PlanTest, measures []programme.Measure) testplan.PlanTest {
+func (r *reader) test(at string, t app.TestEntry, x testplan.Test, measures []programme.Measure) testplan.Test {
 	x.First = r.Text(at + "first")
 	if x.First == "" {
 		r.Bad(at+"first", "one measure answers the question; the others are description", "no first measure is named")
@@ -447,7 +447,7 @@ func (r *reader) test(at string, t app.TestEntry, x testplan.PlanTest, measures 
 			r.Bad(at+"rules", "for example traffic = another vehicle within 100 m", "%.60q is no rule", l)
 			continue
 		}
-		x.Exclusions = append(x.Exclusions, testplan.PlanRule{ID: strings.TrimSpace(id), Text: strings.TrimSpace(text)})
+		x.Exclusions = append(x.Exclusions, testplan.Rule{ID: strings.TrimSpace(id), Text: strings.TrimSpace(text)})
 	}
 	for _, e := range compare.Profiles() {
 		if r.Text(at+"b-"+e.ID) != "" {

@@ -236,7 +236,7 @@ func (p *Page) fill(l *orders.Leaf, a *ordering.ReorderAnswer, control string, s
 	if k := len(a.Rest.Rest); k > 0 && a.Rest.Rest[k-1].Slot != nil {
 		l.Title += ", over at " + day.Clock(a.Rest.Rest[k-1].Slot.FreeS)
 	}
-	shows := func(o *ordered.OrderDetectable) string {
+	shows := func(o *ordered.Detectable) string {
 		switch {
 		case o == nil:
 			return "shows nothing: no degrees of freedom"

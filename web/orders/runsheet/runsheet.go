@@ -58,7 +58,7 @@ func page(s *sheet.Sheet) ([]byte, error) {
 }
 
 // Whole gives the sheet of a whole order. q is how it was asked for.
-func Whole(a orders.Ask, got *ordering.OrderAnswer, q url.Values) ([]byte, error) {
+func Whole(a orders.Ask, got *ordering.Answer, q url.Values) ([]byte, error) {
 	request := got.Plan.Request
 	s := begin(a, a.Test, q)
 	s.Runs, s.Content = request.Runs, fmt.Sprintf("Order drawn by seed %d.", request.Seed)

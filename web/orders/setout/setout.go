@@ -120,9 +120,9 @@ func begun(a orders.Ask) *form.Form {
 }
 
 // lay reads the form and lays out.
-func lay(q url.Values) (*coneplan.ConesAnswer, error) {
+func lay(q url.Values) (*coneplan.Answer, error) {
 	r := &typed.Reader{Reader: form.Reader{Typed: q}}
-	c := coneplan.ConesRequest{Request: cones.Request{Kind: cones.Kind(r.Text("layout")), Right: r.Ticked("right"), Exit: cones.Exit(r.Text("exit")), Markers: r.Count("markers", 0)}}
+	c := coneplan.Request{Request: cones.Request{Kind: cones.Kind(r.Text("layout")), Right: r.Ticked("right"), Exit: cones.Exit(r.Text("exit")), Markers: r.Count("markers", 0)}}
 	if r.Text("width") == "" {
 		r.Bad("width", "without mirrors, as 1.82", "the vehicle’s width is not told")
 	}
@@ -133,7 +133,7 @@ func lay(q url.Values) (*coneplan.ConesAnswer, error) {
 	case ok && r.Text("heading") == "":
 		r.Bad("heading", "degrees from true north to the east, as 92", "it is not said which way the axis looks")
 	case ok:
-		c.At = &coneplan.ConesAt{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
+		c.At = &coneplan.At{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
 	}
 	if r.Err != nil {
 		return nil, r.Err
@@ -175,7 +175,7 @@ func Page(_ context.Context, a orders.Ask) (*orders.Leaf, error) {
 }
 
 // fill prints a lay-out.
-func (s *Sheet) fill(a *coneplan.ConesAnswer, at, asked string, style unit.Style) {
+func (s *Sheet) fill(a *coneplan.Answer, at, asked string, style unit.Style) {
 	n := func(x float64) string { return unit.Number(x, 2, style) }
 	s.Asked, s.Placed, s.Notes = true, a.Places != nil, a.Notes
 	s.Passed = a.Request.Kind == cones.Slalom

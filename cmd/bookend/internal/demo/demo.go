@@ -86,7 +86,7 @@ type demo struct {
 
 // demoTest says how a test of the scenario is done.
 type demoTest struct {
-	plan  testplan.PlanTest
+	plan  testplan.Test
 	given programme.Parameters
 	place string // of a first measure that has places
 	shown string // the first measure in the truth
@@ -102,11 +102,11 @@ func (d *demo) tests() []demoTest {
 	word := func(id, w string) programme.Setting { return programme.Setting{ID: id, Word: w} }
 	body := programme.Parameters{number("vehicle_width", d.scenario.Build.Width), number("body_ahead", m.BodyAhead), number("body_behind", m.BodyBehind),
 		number("inertial_ahead", m.SeatAhead), number("reference_ahead", m.CentreAhead)}
-	plan := func(test, first, margin string, drift compare.Drift) testplan.PlanTest {
-		return testplan.PlanTest{Test: test, First: first, Margin: margin, Drift: drift,
-			Exclusions: []testplan.PlanRule{{ID: "traffic", Text: "the run was held up by another vehicle"}}}
+	plan := func(test, first, margin string, drift compare.Drift) testplan.Test {
+		return testplan.Test{Test: test, First: first, Margin: margin, Drift: drift,
+			Exclusions: []testplan.Rule{{ID: "traffic", Text: "the run was held up by another vehicle"}}}
 	}
-	rated := func(test string, first evaluator.Attribute) testplan.PlanTest {
+	rated := func(test string, first evaluator.Attribute) testplan.Test {
 		p := plan(test, string(first), "0.5", compare.Linear)
 		p.Better, p.Scale, p.Exclusions = programme.Higher, programme.Difference, nil
 		return p
@@ -145,7 +145,7 @@ func (d *demo) run(ctx context.Context, s *sqlite.Store) error {
 	fmt.Fprintf(d.out, "Two made-up days at %s: %d recordings, run logs and rating sheets,\n%d MB, in %s. Nothing in them is real.\n",
 		d.scenario.Ground, files, bytes>>20, d.track())
 	tests := d.tests()
-	plan := testplan.Plan{Schema: testplan.PlanSchema, Title: d.scenario.Title, Control: d.scenario.Control}
+	plan := testplan.Plan{Schema: testplan.Schema, Title: d.scenario.Title, Control: d.scenario.Control}
 	q := app.TestsRequest{}
 	for _, t := range tests {
 		plan.Tests = append(plan.Tests, t.plan)

@@ -35,7 +35,7 @@ the entry; with --at and --heading latitude and longitude too.`,
     --at 57.1,-4.5 --heading 92 --gpx slalom.gpx`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			q := coneplan.ConesRequest{Request: cones.Request{Kind: cones.Kind(args[0]), Right: right, Markers: markers, Exit: cones.Exit(exit)}}
+			q := coneplan.Request{Request: cones.Request{Kind: cones.Kind(args[0]), Right: right, Markers: markers, Exit: cones.Exit(exit)}}
 			if width == "" {
 				return fault.New(fault.Invalid, "the vehicle's width is not told").WithHint("without mirrors, for example --width 1.82m")
 			}
@@ -58,7 +58,7 @@ the entry; with --at and --heading latitude and longitude too.`,
 				if !ok || err1 != nil || err2 != nil || !c.Flags().Changed("heading") {
 					return fault.New(fault.Invalid, "--at: %q is not LAT,LON with a --heading", at).WithHint("for example --at 57.1,-4.5 --heading 92")
 				}
-				q.At = &coneplan.ConesAt{LatitudeDeg: a, LongitudeDeg: b, HeadingDeg: heading}
+				q.At = &coneplan.At{LatitudeDeg: a, LongitudeDeg: b, HeadingDeg: heading}
 			}
 			a, err := coneplan.Cones(q)
 			if err != nil {
@@ -101,7 +101,7 @@ the entry; with --at and --heading latitude and longitude too.`,
 }
 
 // printCones prints the table of places within 80 columns.
-func printCones(out io.Writer, a *coneplan.ConesAnswer) {
+func printCones(out io.Writer, a *coneplan.Answer) {
 	fmt.Fprintf(out, "%s, for a vehicle %s m wide: %s m long.\n\n", a.Title, unit.Number(a.Request.WidthM, 2, unit.Plain), unit.Shortest(a.LengthM))
 	n := func(x float64) string { return unit.Number(x, 2, unit.Plain) }
 	terminal.PrintTable(out, "lane\tfrom, m\tto, m\tright, m\tleft, m\twidth, m", func(w io.Writer) {

@@ -177,8 +177,8 @@ func (f *orderFlags) add(c *cobra.Command) {
 	terminal.JSONFlag(c, &f.json)
 }
 
-func (f *orderFlags) request(c *cobra.Command) (ordering.OrderRequest, error) {
-	q := ordering.OrderRequest{Scale: programme.Scale(f.scale)}
+func (f *orderFlags) request(c *cobra.Command) (ordering.Request, error) {
+	q := ordering.Request{Scale: programme.Scale(f.scale)}
 	q.Control, q.Blocks, q.MostBetween, q.Runs = f.control, f.blocks, f.between, f.runs
 	q.OpenEnds, q.SameTwice, q.Reversed, q.Seed = f.openEnds, f.twice, f.reversed, f.seed
 	q.Correction, q.Aim = drift.Correction(f.correction), drift.Aim(f.aim)
@@ -222,7 +222,7 @@ func (f *orderFlags) request(c *cobra.Command) (ordering.OrderRequest, error) {
 	return q, nil
 }
 
-func (f *orderFlags) drift(c *cobra.Command, q *ordering.OrderRequest) error {
+func (f *orderFlags) drift(c *cobra.Command, q *ordering.Request) error {
 	parts := strings.Split(f.weights, ",")
 	if len(parts) != 4 {
 		return fault.New(fault.Invalid, "--drift-weights: %q has not four weights", f.weights).WithHint("of constant, linear, quadratic and random-walk drift: 1,1,1,1")
@@ -279,7 +279,7 @@ func (f *orderFlags) difference(flag, text string) (float64, error) {
 	return v, nil
 }
 
-func (f *orderFlags) scatter(q *ordering.OrderRequest) error {
+func (f *orderFlags) scatter(q *ordering.Request) error {
 	var s programme.Scatter
 	var err error
 	if s.StintSD, err = f.deviation("--stint-sd", f.stintSD); err != nil {
@@ -371,7 +371,7 @@ func spanOf(flag, text string) (day.Span, error) {
 	return day.Span{FromS: a, ToS: b}, err
 }
 
-func (f *orderFlags) times(c *cobra.Command, q *ordering.OrderRequest) error {
+func (f *orderFlags) times(c *cobra.Command, q *ordering.Request) error {
 	if f.runTime == "" {
 		for _, name := range []string{"start", "wheel", "wetting", "warm-up", "cooling", "after", "break", "daylight", "at", "date", "crew"} {
 			if c.Flags().Changed(name) {
@@ -424,7 +424,7 @@ func (f *orderFlags) times(c *cobra.Command, q *ordering.OrderRequest) error {
 	return nil
 }
 
-func (f *orderFlags) wear(q *ordering.OrderRequest) error {
+func (f *orderFlags) wear(q *ordering.Request) error {
 	w := day.Wear{Sets: f.sets, ControlSets: f.controlSets}
 	if f.wearMost != "" {
 		var err error
@@ -443,7 +443,7 @@ func (f *orderFlags) wear(q *ordering.OrderRequest) error {
 	return nil
 }
 
-func (f *orderFlags) fitment(q *ordering.OrderRequest) error {
+func (f *orderFlags) fitment(q *ordering.Request) error {
 	if len(f.sizes) == 0 && len(f.axles) == 0 && f.speed == "" {
 		return nil
 	}
@@ -464,7 +464,7 @@ func (f *orderFlags) fitment(q *ordering.OrderRequest) error {
 }
 
 // again plans the rest anew.
-func (f *orderFlags) again(c *cobra.Command, plan ordering.OrderRequest) error {
+func (f *orderFlags) again(c *cobra.Command, plan ordering.Request) error {
 	q := ordering.ReorderRequest{Plan: plan, Driven: f.driven, Fresh: f.fresh, Lost: f.lost, Reason: f.reason}
 	var err error
 	if q.Left, err = stintsLeft(f.left); err != nil {
@@ -498,7 +498,7 @@ func stintsLeft(list []string) (map[string]int, error) {
 }
 
 // writeSheet writes the run sheet, HTML or text by the file's ending.
-func (f *orderFlags) writeSheet(a *ordering.OrderAnswer) error {
+func (f *orderFlags) writeSheet(a *ordering.Answer) error {
 	s := sheetOf(a, f.title, f.date)
 	var b bytes.Buffer
 	var err error

@@ -15,7 +15,7 @@ import (
 )
 
 // printOrder prints a planned order within 80 columns.
-func printOrder(out io.Writer, a *ordering.OrderAnswer) {
+func printOrder(out io.Writer, a *ordering.Answer) {
 	d := a.Document()
 	p, r := a.Plan, d.Results
 	q := p.Request
@@ -64,7 +64,7 @@ func printOrder(out io.Writer, a *ordering.OrderAnswer) {
 }
 
 // printTimes prints stints with their times.
-func printTimes(out io.Writer, list []ordered.OrderStint, blocks bool) {
+func printTimes(out io.Writer, list []ordered.Stint, blocks bool) {
 	head := "stint\tset\tfit\tdrive\tfirst run\tover\tfree"
 	if blocks {
 		head = "day\t" + head
@@ -99,7 +99,7 @@ func printReorder(out io.Writer, a *ordering.ReorderAnswer) {
 		text += fmt.Sprintf("; as planned %s", n(r.Planned))
 	}
 	fmt.Fprintf(out, "\n%s.\n", text)
-	shows := func(d *ordered.OrderDetectable) string {
+	shows := func(d *ordered.Detectable) string {
 		if d == nil || d.Value == nil {
 			return ""
 		}
@@ -116,7 +116,7 @@ func printReorder(out io.Writer, a *ordering.ReorderAnswer) {
 }
 
 // printCodes prints the sequence as codes alone, a block a line.
-func printCodes(out io.Writer, a *ordering.OrderAnswer) {
+func printCodes(out io.Writer, a *ordering.Answer) {
 	block, line := 1, ""
 	flush := func() {
 		if a.Plan.Request.Blocks > 1 {
@@ -137,7 +137,7 @@ func printCodes(out io.Writer, a *ordering.OrderAnswer) {
 
 // printDetectable says what the order can show, what a control stint more or
 // fewer would do, and what the wanted difference needs.
-func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderResults) {
+func printDetectable(out io.Writer, a *ordering.Answer, r *ordered.Results) {
 	q := a.Plan.Request
 	say := func(x *float64) string {
 		if x == nil {
@@ -146,7 +146,7 @@ func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderRes
 		return unit.Number(*x, 2, unit.Plain) + " " + a.ShownUnit()
 	}
 	percent := unit.Number(100*q.Test.Power, 0, unit.Plain)
-	one := func(d *ordered.OrderDetectable) string {
+	one := func(d *ordered.Detectable) string {
 		switch {
 		case d == nil:
 			return "shows nothing: no degrees of freedom"
@@ -166,7 +166,7 @@ func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderRes
 	}
 	for _, o := range []struct {
 		word string
-		of   *ordered.OrderOther
+		of   *ordered.Other
 	}{{"One control stint more", r.More}, {"One control stint fewer", r.Fewer}} {
 		switch {
 		case o.of == nil:
@@ -195,7 +195,7 @@ func printDetectable(out io.Writer, a *ordering.OrderAnswer, r *ordered.OrderRes
 func number(x float64) *float64 { return &x }
 
 // sheetOf makes the run sheet of an order.
-func sheetOf(a *ordering.OrderAnswer, title, date string) *sheet.Sheet {
+func sheetOf(a *ordering.Answer, title, date string) *sheet.Sheet {
 	q := a.Plan.Request
 	s := &sheet.Sheet{Title: title, Day: date, Runs: q.Runs, Content: fmt.Sprintf("Order drawn by seed %d.", q.Seed)}
 	if title == "" {

@@ -40,7 +40,7 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 			if err != nil {
 				return fault.New(fault.Invalid, "--on: %q is no day", on).WithHint("the day of the test: --on 2026-11-25")
 			}
-			q := register.SetsRequest{Day: day, Limits: sets.DefaultLimits, Register: register.Named{Name: filepath.Base(args[0])}}
+			q := register.Request{Day: day, Limits: sets.DefaultLimits, Register: register.Named{Name: filepath.Base(args[0])}}
 			if q.Register.Data, err = logger.ReadTable(args[0]); err != nil {
 				return err
 			}
@@ -65,7 +65,7 @@ time that a set was driven: set, at, and of test, stint, driver, runs, km, hot.`
 }
 
 // printSets prints a register within 80 columns.
-func printSets(out io.Writer, a *register.SetsAnswer) {
+func printSets(out io.Writer, a *register.Answer) {
 	var notes terminal.Notes
 	d := a.Document()
 	for i, s := range d.Results.Sets {

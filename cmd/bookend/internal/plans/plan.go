@@ -43,7 +43,7 @@ beside the later one. Weights other than the frozen ones are refused.
 
 func planDraftCommand() *cobra.Command {
 	var p testplan.Plan
-	var t testplan.PlanTest
+	var t testplan.Test
 	var better, scale, drift, sided, record string
 	var own verdicts.ProfileFlags
 	var rules, weights []string
@@ -69,14 +69,14 @@ func planDraftCommand() *cobra.Command {
 				if !ok {
 					return fault.New(fault.Invalid, "--rule: %q is not ID=TEXT", pair).WithHint(`for example --rule traffic="another vehicle within 100 m"`)
 				}
-				t.Exclusions = append(t.Exclusions, testplan.PlanRule{ID: id, Text: text})
+				t.Exclusions = append(t.Exclusions, testplan.Rule{ID: id, Text: text})
 			}
-			p.Schema, p.Tests = testplan.PlanSchema, []testplan.PlanTest{t}
+			p.Schema, p.Tests = testplan.Schema, []testplan.Test{t}
 			text, err := json.MarshalIndent(p, "", "  ")
 			if err != nil {
 				return fault.New(fault.Internal, "writing the plan: %w", err)
 			}
-			if _, err := testplan.ReadPlan("the draft", text); err != nil {
+			if _, err := testplan.Read("the draft", text); err != nil {
 				return err
 			}
 			fmt.Fprintln(c.OutOrStdout(), string(text))
@@ -182,7 +182,7 @@ func planShowCommand() *cobra.Command {
 				return fault.New(fault.NotFound, "no plan is frozen").WithHint("bookend plan freeze PLAN.json")
 			}
 			if asJSON {
-				return terminal.PrintJSON(c.OutOrStdout(), planDocument{testplan.PlanSchema, list})
+				return terminal.PrintJSON(c.OutOrStdout(), planDocument{testplan.Schema, list})
 			}
 			for i, p := range list {
 				if i > 0 {

@@ -43,7 +43,7 @@ func (f *SheetFlags) Add(c *cobra.Command, prefix string) {
 }
 
 // Request asks for the sheets in a file.
-func (f *SheetFlags) Request(path, control string) (opinions.RatingsRequest, error) {
+func (f *SheetFlags) Request(path, control string) (opinions.Request, error) {
 	q, err := f.Settings()
 	if err != nil {
 		return q, err
@@ -54,8 +54,8 @@ func (f *SheetFlags) Request(path, control string) (opinions.RatingsRequest, err
 }
 
 // Settings says how sheets are compared, whichever they are.
-func (f *SheetFlags) Settings() (opinions.RatingsRequest, error) {
-	q := opinions.RatingsRequest{Also: f.also, Sheet: opinion.Sheet(f.sheet), Settings: compare.Settings{Drift: compare.Drift(f.drift), By: compare.By(f.by)}}
+func (f *SheetFlags) Settings() (opinions.Request, error) {
+	q := opinions.Request{Also: f.also, Sheet: opinion.Sheet(f.sheet), Settings: compare.Settings{Drift: compare.Drift(f.drift), By: compare.By(f.by)}}
 	var err error
 	if q.Targets, err = terminal.Numbers("best-at", f.targets); err != nil {
 		return q, err
@@ -131,7 +131,7 @@ With --test the sheets are those of the run log, once every one is closed.`,
 			if err != nil {
 				return err
 			}
-			a, err := opinions.CompareRatings(q)
+			a, err := opinions.Compare(q)
 			if err != nil {
 				return err
 			}
@@ -181,7 +181,7 @@ func signedOr(v *float64) string {
 }
 
 // printRatings prints the answer within 80 columns.
-func printRatings(out io.Writer, a *opinions.RatingsAnswer) {
+func printRatings(out io.Writer, a *opinions.Answer) {
 	r := a.Result
 	sheets := fmt.Sprintf("%d sheets by %d raters on %d stints", r.Sheets, len(r.Raters), r.Stints)
 	if len(r.Raters) == 1 {

@@ -22,7 +22,7 @@ import (
 
 // Link is the verb link: tyres of two tables held against each other by a tyre that is in both.
 func Link() *cobra.Command {
-	var q linked.LinkRequest
+	var q linked.Request
 	var controls [2]string
 	var better, scale, drift, measure, marginText string
 	var asJSON bool
@@ -81,7 +81,7 @@ what its sets differ by, and what it wore between, nothing here can see.`,
 	return c
 }
 
-func printLink(out io.Writer, a *linked.LinkAnswer) {
+func printLink(out io.Writer, a *linked.Answer) {
 	fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("%s against %s, through %s.", a.Title, a.Chain.Against, strings.Join(a.Chain.Through, ", ")), 78, ""))
 	column, own := "difference", a.Digits
 	if a.Ratio {

@@ -31,7 +31,7 @@ func PlanIn(path string) (*testplan.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return testplan.ReadPlan(filepath.Base(path), data)
+	return testplan.Read(filepath.Base(path), data)
 }
 
 // planned reads the plan of a table, and keeps what was typed beside it.
