@@ -75,9 +75,9 @@ func TestTheReadmesCommandsAreOnes(t *testing.T) {
 
 func try(t *testing.T, line string) {
 	t.Helper()
-	args := typedWords(line)
-	if len(args) == 0 || args[0] != "bookend" {
-		t.Errorf("not a command of bookend: %s", line)
+	args, err := words(line)
+	if err != nil || len(args) == 0 || args[0] != "bookend" {
+		t.Errorf("not a command of bookend: %s (%v)", line, err)
 		return
 	}
 	c, rest, err := commands().Find(args[1:])
@@ -92,27 +92,4 @@ func try(t *testing.T, line string) {
 	if err := c.ValidateArgs(c.Flags().Args()); err != nil {
 		t.Errorf("%s: %v", line, err)
 	}
-}
-
-// typedWords splits a line as a shell does, with quotes and without anything else.
-func typedWords(line string) []string {
-	var out []string
-	var word strings.Builder
-	var quote rune
-	for _, r := range line + " " {
-		switch {
-		case quote != 0 && r == quote:
-			quote = 0
-		case quote == 0 && (r == '\'' || r == '"'):
-			quote = r
-		case quote == 0 && r == ' ':
-			if word.Len() > 0 {
-				out = append(out, word.String())
-			}
-			word.Reset()
-		default:
-			word.WriteRune(r)
-		}
-	}
-	return out
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -70,19 +69,10 @@ func TestAProgrammeFromItsRecordingsAndItsRunLog(t *testing.T) {
 		t.Fatal(err)
 	}
 	folder := filepath.Join(dir, "moor")
-	must := func(args ...string) string {
-		t.Helper()
-		code, out, errs := call(args...)
-		if code != 0 {
-			t.Fatalf("%v: exit %d: %s", args, code, errs)
-		}
-		return out
-	}
-	must("new", folder)
-	must(append([]string{"import", "--folder", folder, "--test", "stop", "--procedure", "braking", "--from", "80", "--to", "20", runlog}, files...)...)
+	done(t, "new", folder)
+	done(t, append([]string{"import", "--folder", folder, "--test", "stop", "--procedure", "braking", "--from", "80", "--to", "20", runlog}, files...)...)
 	compare := func() map[string]float64 {
 		t.Helper()
-		out := must("compare", "--folder", folder, "--test", "stop", "--measure", "braking_distance", "--control", "K", "--margin", "1", "--json")
 		var d struct {
 			Inputs  []struct{} `json:"inputs"`
 			Results struct {
@@ -93,9 +83,7 @@ func TestAProgrammeFromItsRecordingsAndItsRunLog(t *testing.T) {
 				} `json:"rows"`
 			} `json:"results"`
 		}
-		if err := json.Unmarshal([]byte(out), &d); err != nil {
-			t.Fatal(err)
-		}
+		answered(t, &d, "compare", "--folder", folder, "--test", "stop", "--measure", "braking_distance", "--control", "K", "--margin", "1", "--json")
 		if len(d.Inputs) != 8 {
 			t.Errorf("%d inputs are named, want the run log and 7 recordings", len(d.Inputs))
 		}
@@ -122,7 +110,7 @@ func TestAProgrammeFromItsRecordingsAndItsRunLog(t *testing.T) {
 	if err := os.WriteFile(other, []byte("stint,code,run,recording\n1,K,1,stint1.csv\n1,K,2,stint1.csv\n1,K,3,stint1.csv\n1,K,4,stint1.csv\n2,P,1,\n3,K,1,\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	must("import", "--folder", folder, "--test", "short", "--procedure", "braking", other, files[0])
+	done(t, "import", "--folder", folder, "--test", "short", "--procedure", "braking", other, files[0])
 	if code, _, errs := call("compare", "--folder", folder, "--test", "short", "--control", "K"); code != 4 || !strings.Contains(errs, "stint1.csv") {
 		t.Errorf("exit %d, %q", code, errs)
 	}

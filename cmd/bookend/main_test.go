@@ -16,6 +16,32 @@ func call(args ...string) (code int, out, errs string) {
 	return code, o.String(), e.String()
 }
 
+// done calls bookend, which has to succeed, and gives what it prints.
+func done(t *testing.T, args ...string) string {
+	t.Helper()
+	code, out, errs := call(args...)
+	if code != 0 {
+		t.Fatalf("%v: exit %d: %s%s", args, code, out, errs)
+	}
+	return out
+}
+
+// answered calls bookend, which has to succeed, and reads the JSON that it prints.
+func answered(t *testing.T, into any, args ...string) {
+	t.Helper()
+	if err := json.Unmarshal([]byte(done(t, args...)), into); err != nil {
+		t.Fatalf("%v: %v", args, err)
+	}
+}
+
+// dataFolder gives the folder of the open recordings, wherever it is.
+func dataFolder() string {
+	if dir := os.Getenv("BOOKEND_DATA"); dir != "" {
+		return dir
+	}
+	return filepath.Join("..", "..", "..", "shared", "data")
+}
+
 func file(t *testing.T, text string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "stops.csv")
@@ -29,10 +55,6 @@ func file(t *testing.T, text string) string {
 // control goes 10, 11, 12, so P at its place is 20/10.5 and R is 11/11.5 of it.
 func TestCompareGivesTheIndexAtTheCandidatesOwnPlace(t *testing.T) {
 	path := file(t, "stint,code,value\n1,K,10\n2,P,20\n3,K,11\n4,R,11\n5,K,12\n")
-	code, out, errs := call("compare", path, "--control", "K", "--better", "higher", "--margin", "1", "--json")
-	if code != 0 {
-		t.Fatalf("exit %d: %s", code, errs)
-	}
 	var d struct {
 		Schema  string `json:"schema"`
 		Results struct {
@@ -43,11 +65,9 @@ func TestCompareGivesTheIndexAtTheCandidatesOwnPlace(t *testing.T) {
 			} `json:"rows"`
 		} `json:"results"`
 	}
-	if err := json.Unmarshal([]byte(out), &d); err != nil {
-		t.Fatal(err)
-	}
+	answered(t, &d, "compare", path, "--control", "K", "--better", "higher", "--margin", "1", "--json")
 	if d.Schema != "bookend.compare/1" || len(d.Results.Rows) != 2 {
-		t.Fatalf("%s", out)
+		t.Fatalf("%+v", d)
 	}
 	for i, want := range []float64{100 * 20 / 10.5, 100 * 11 / 11.5} {
 		if got := *d.Results.Rows[i].Index; got < want-1e-9 || got > want+1e-9 {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -77,16 +76,9 @@ func (m mendable) has(code string) bool {
 	return false
 }
 
-func asked(t *testing.T, args ...string) mendable {
+func asked(t *testing.T, args ...string) (d mendable) {
 	t.Helper()
-	code, out, errs := call(args...)
-	if code != 0 {
-		t.Fatalf("%v: exit %d: %s", args, code, errs)
-	}
-	var d mendable
-	if err := json.Unmarshal([]byte(out), &d); err != nil {
-		t.Fatal(err)
-	}
+	answered(t, &d, args...)
 	return d
 }
 
@@ -164,29 +156,21 @@ func TestAMendIsProposedAndAccepted(t *testing.T) {
 func TestAMendIsAnEntryOfTheProgramme(t *testing.T) {
 	path := turnedOver(t)
 	dir := filepath.Join(t.TempDir(), "moor")
-	must := func(args ...string) string {
-		t.Helper()
-		code, out, errs := call(args...)
-		if code != 0 {
-			t.Fatalf("%v: exit %d: %s", args, code, errs)
-		}
-		return out
-	}
-	must("new", dir, "--zone", "Europe/London")
+	done(t, "new", dir, "--zone", "Europe/London")
 	base := []string{"import", path, "--folder", dir, "--test", "wet-stop"}
-	out := must(append(base, "--procedure", "braking", "--from", "80", "--to", "20", "--mend", "ax_mps2:flipped_sign")...)
+	out := done(t, append(base, "--procedure", "braking", "--from", "80", "--to", "20", "--mend", "ax_mps2:flipped_sign")...)
 	if !strings.Contains(out, "recording with 1 mends") {
 		t.Errorf("import says %s", out)
 	}
-	must("verify", "--folder", dir)
-	if out := must(append(base, "--mend", "ax_mps2:sign", "--mend", "yaw_rate_degps:offset=0.1°/s")...); !strings.Contains(out, "with 2 mends, here already") {
+	done(t, "verify", "--folder", dir)
+	if out := done(t, append(base, "--mend", "ax_mps2:sign", "--mend", "yaw_rate_degps:offset=0.1°/s")...); !strings.Contains(out, "with 2 mends, here already") {
 		t.Errorf("import again says %s", out)
 	}
-	if out := must(append(base, "--mend", "none")...); strings.Contains(out, "mends") {
+	if out := done(t, append(base, "--mend", "none")...); strings.Contains(out, "mends") {
 		t.Errorf("taking back says %s", out)
 	}
 	if code, _, errs := call(append(base, "--mend", "ax_mps2:offset")...); code != 3 || !strings.Contains(errs, "stint01.csv") {
 		t.Errorf("a mend that is not proposed: exit %d, %s", code, errs)
 	}
-	must("verify", "--folder", dir)
+	done(t, "verify", "--folder", dir)
 }

@@ -13,11 +13,7 @@ import (
 // real gives the path of a real recording, and skips the test where it is not.
 func real(t *testing.T, parts ...string) string {
 	t.Helper()
-	dir := os.Getenv("BOOKEND_DATA")
-	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "data")
-	}
-	path := filepath.Join(append([]string{dir}, parts...)...)
+	path := filepath.Join(append([]string{dataFolder()}, parts...)...)
 	if _, err := os.Stat(path); err != nil {
 		t.Skipf("the real recordings are not here (%s); set BOOKEND_DATA", filepath.Join(parts...))
 	}
@@ -36,16 +32,9 @@ type reduced struct {
 	} `json:"results"`
 }
 
-func reduceFile(t *testing.T, args ...string) reduced {
+func reduceFile(t *testing.T, args ...string) (d reduced) {
 	t.Helper()
-	code, out, errs := call(append([]string{"reduce", "--json"}, args...)...)
-	if code != 0 {
-		t.Fatalf("exit %d: %s", code, errs)
-	}
-	var d reduced
-	if err := json.Unmarshal([]byte(out), &d); err != nil {
-		t.Fatal(err)
-	}
+	answered(t, &d, append([]string{"reduce", "--json"}, args...)...)
 	return d
 }
 

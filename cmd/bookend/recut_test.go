@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -26,10 +25,6 @@ func TestAMovedCut(t *testing.T) {
 		}
 		return out, errs
 	}
-	code, out, errs := call("reduce", filepath.Join(dir, "wet-stop-02.csv"), "--procedure", "braking", "--from", "80", "--to", "20", "--json")
-	if code != 0 {
-		t.Fatal(errs)
-	}
 	var d struct {
 		Results struct {
 			Pieces []struct {
@@ -38,8 +33,9 @@ func TestAMovedCut(t *testing.T) {
 			} `json:"pieces"`
 		} `json:"results"`
 	}
-	if err := json.Unmarshal([]byte(out), &d); err != nil || len(d.Results.Pieces) != 3 {
-		t.Fatal(err, out)
+	answered(t, &d, "reduce", filepath.Join(dir, "wet-stop-02.csv"), "--procedure", "braking", "--from", "80", "--to", "20", "--json")
+	if len(d.Results.Pieces) != 3 {
+		t.Fatal(d)
 	}
 	second := d.Results.Pieces[1]
 	// Nothing that cannot be reduced is entered: cut off early, the stop never gets slow.
@@ -53,9 +49,7 @@ func TestAMovedCut(t *testing.T) {
 		t.Errorf("the later move takes the place of the earlier one: %+v", c.Caveats)
 	}
 	page := filepath.Join(t.TempDir(), "report.html")
-	if code, _, errs := call("report", "--folder", moor, "--control", "K", "--margin", "1", "--out", page); code != 0 {
-		t.Fatal(errs)
-	}
+	done(t, "report", "--folder", moor, "--control", "K", "--margin", "1", "--out", page)
 	read, err := os.ReadFile(page)
 	if err != nil || !strings.Contains(string(read), "it was longer there") {
 		t.Error("the report does not say that a cut was moved", err)
@@ -112,30 +106,23 @@ func TestAMovedCutChangesItsRun(t *testing.T) {
 	if err := os.WriteFile(args[len(args)-1], []byte(log), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	does := func(args ...string) string {
-		t.Helper()
-		code, out, errs := call(args...)
-		if code != 0 {
-			t.Fatalf("%v: exit %d: %s", args, code, errs)
-		}
-		return out
-	}
 	difference := func() float64 {
 		t.Helper()
 		var c compared
-		if err := json.Unmarshal([]byte(does("compare", "--folder", moor, "--test", "circle", "--measure", "lateral_grip", "--place", "left", "--control", "K", "--margin", "1", "--drift", "none", "--json")), &c); err != nil || len(c.Results.Rows) != 1 {
-			t.Fatal(err, c)
+		answered(t, &c, "compare", "--folder", moor, "--test", "circle", "--measure", "lateral_grip", "--place", "left", "--control", "K", "--margin", "1", "--drift", "none", "--json")
+		if len(c.Results.Rows) != 1 {
+			t.Fatal(c)
 		}
 		return c.Results.Rows[0].Index
 	}
-	does("new", moor, "--zone", "Europe/London")
-	does(args...)
+	done(t, "new", moor, "--zone", "Europe/London")
+	done(t, args...)
 	before := difference()
-	does("recut", d.Files[2].Name, "--folder", moor, "--test", "circle", "--piece", "1", "--to", "20", "--reason", "gravel on the circle")
+	done(t, "recut", d.Files[2].Name, "--folder", moor, "--test", "circle", "--piece", "1", "--to", "20", "--reason", "gravel on the circle")
 	if difference() == before {
 		t.Error("a moved cut changes nothing")
 	}
-	does("recut", d.Files[2].Name, "--folder", moor, "--test", "circle", "--piece", "1", "--back")
+	done(t, "recut", d.Files[2].Name, "--folder", moor, "--test", "circle", "--piece", "1", "--back")
 	if got := difference(); got != before {
 		t.Errorf("taken back it is %v, and was %v", got, before)
 	}

@@ -14,11 +14,7 @@ func TestMain(m *testing.M) {
 
 // The scripts are the documents' examples and the ways of a programme.
 func TestScripts(t *testing.T) {
-	data := os.Getenv("BOOKEND_DATA")
-	if data == "" {
-		data = filepath.Join("..", "..", "..", "shared", "data")
-	}
-	data, err := filepath.Abs(data)
+	data, err := filepath.Abs(dataFolder())
 	if err != nil {
 		t.Fatal(err)
 	}

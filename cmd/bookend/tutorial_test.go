@@ -48,15 +48,17 @@ func commandsOf(page string) ([]taught, error) {
 	return out, nil
 }
 
-// words parts a command line; single quotes keep words together.
+// words parts a command line as a shell does; quotes of either kind keep words together.
 func words(line string) ([]string, error) {
 	var out []string
-	word, quoted, any := "", false, false
+	word, quote, any := "", rune(0), false
 	for _, c := range line {
 		switch {
-		case c == '\'':
-			quoted, any = !quoted, true
-		case c == ' ' && !quoted:
+		case quote != 0 && c == quote:
+			quote = 0
+		case quote == 0 && (c == '\'' || c == '"'):
+			quote, any = c, true
+		case quote == 0 && c == ' ':
 			if any {
 				out = append(out, word)
 			}
@@ -65,7 +67,7 @@ func words(line string) ([]string, error) {
 			word, any = word+string(c), true
 		}
 	}
-	if quoted {
+	if quote != 0 {
 		return nil, fmt.Errorf("a quote is not closed")
 	}
 	if any {

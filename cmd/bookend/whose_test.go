@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -94,28 +93,15 @@ func importStops(t *testing.T, dir string, log []string) (moor string) {
 		t.Fatal(err, files)
 	}
 	moor = filepath.Join(t.TempDir(), "moor")
-	for _, args := range [][]string{
-		{"new", moor, "--zone", "Europe/London"},
-		append([]string{"import", "--folder", moor, "--test", "wet-stop", "--procedure", "braking", "--from", "80", "--to", "20", sheet}, files...),
-	} {
-		if code, _, errs := call(args...); code != 0 {
-			t.Fatalf("%v: exit %d: %s", args[0], code, errs)
-		}
-	}
+	done(t, "new", moor, "--zone", "Europe/London")
+	done(t, append([]string{"import", "--folder", moor, "--test", "wet-stop", "--procedure", "braking", "--from", "80", "--to", "20", sheet}, files...)...)
 	return moor
 }
 
 // compareIn compares the stops of a programme.
-func compareIn(t *testing.T, moor string) compared {
+func compareIn(t *testing.T, moor string) (c compared) {
 	t.Helper()
-	code, out, errs := call("compare", "--folder", moor, "--test", "wet-stop", "--measure", "braking_distance", "--control", "K", "--margin", "1", "--json")
-	if code != 0 {
-		t.Fatalf("compare: exit %d: %s", code, errs)
-	}
-	var c compared
-	if err := json.Unmarshal([]byte(out), &c); err != nil {
-		t.Fatal(err)
-	}
+	answered(t, &c, "compare", "--folder", moor, "--test", "wet-stop", "--measure", "braking_distance", "--control", "K", "--margin", "1", "--json")
 	return c
 }
 
