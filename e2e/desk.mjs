@@ -90,8 +90,21 @@ export async function launch(args) {
 // desk and tablet are the two sizes that every page is looked at in; across is a tablet held so.
 export const sizes = { desk: { width: 1440, height: 900 }, tablet: { width: 768, height: 1024 } };
 export const across = { width: 1024, height: 768 };
+// laptop is the smallest desk, and what pictures are taken in beside a tablet held across.
+export const laptop = { width: 1280, height: 800 };
 
 export const themes = ["paper", "dark", "sunlight"];
+
+// leads gives where the first link that is matched leads, from a page that there is; undefined
+// where none is.
+export async function leads(house, at, selector) {
+  const page = await house.browser.newPage();
+  await page.goto(house.url + at);
+  const link = page.locator(selector).first();
+  const to = (await link.count()) ? new URL(await link.getAttribute("href"), page.url()) : undefined;
+  await page.close();
+  return to && to.pathname + to.search + to.hash;
+}
 
 // worn opens a browser's context in a size, a theme and whatever else it is told.
 export async function worn(house, { theme = "paper", viewport = sizes.desk, ...more } = {}) {

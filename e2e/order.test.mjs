@@ -3,7 +3,7 @@
 // once, and moved by keys; all of it works without a script.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { across, open, seen, themes } from "./desk.mjs";
+import { across, laptop, open, seen, themes } from "./desk.mjs";
 
 let house;
 before(async () => { house = await open(); });
@@ -11,7 +11,7 @@ after(async () => { await house?.close(); });
 
 const base = "/p/two-days"; // as tools/browser calls it
 const order = base + "/order?control=K&candidates=P:2,R:2,T:2&controls=3&runs=4&stint_sd=0.8&run_time=6&start=08:30&seed=7";
-const sizes = { desk: { width: 1280, height: 800 }, tablet: across };
+const sizes = { desk: laptop, tablet: across };
 const anew = base + "/order/anew?test=wet-stop&driven=K+P+R&control=K&candidates=P:2,R:2,T:2&controls=3&runs=4&stint_sd=0.8&run_time=6&start=11:40&reason=shower+at+11:20";
 const pages = {
   "order-loaded": order + "&speed=130&sizes=205/55+R16+91V&axles=front:+900+kg:+230+kPa&wear_most=2&wear_run=0.1",

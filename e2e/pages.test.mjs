@@ -3,7 +3,7 @@
 // heading that is an answer. Then what a person does there, by keyboard alone.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { open, seen, sizes, themes } from "./desk.mjs";
+import { leads, open, seen, sizes, themes } from "./desk.mjs";
 
 let house;
 before(async () => { house = await open(); });
@@ -11,14 +11,9 @@ after(async () => { await house?.close(); });
 
 // pages of the made-up programme, by name.
 async function pages() {
-  const page = await house.browser.newPage();
   const base = "/p/tarn-valley"; // as tools/browser calls it
-  const to = async (at, selector) => {
-    await page.goto(house.url + at);
-    return new URL(await page.locator(selector).first().getAttribute("href"), house.url + at).href.slice(house.url.length);
-  };
-  const recording = await to(base + "/recordings", "tbody th a");
-  const out = {
+  const recording = await leads(house, base + "/recordings", "tbody th a");
+  return {
     programmes: "/",
     brief: base + "/brief",
     order: base + "/order?stint-sd=0.8&wanted=2&run-time=6",
@@ -26,19 +21,17 @@ async function pages() {
     "order-driven": base + "/order?control=K&candidates=P:2,R:2&controls=3&runs=6&stint_sd=0.8&run_time=4&seed=7",
     recordings: base + "/recordings",
     recording,
-    run: await to(recording, "tbody td a"),
+    run: await leads(house, recording, "tbody td a"),
     lines: "/p/two-days/lines?test=dry-lap",
     "lines-none": base + "/lines",
     ratings: "/p/two-days/ratings",
     "ratings-none": base + "/ratings",
     verdicts: base + "/verdicts",
-    "verdicts-open": await to(base + "/verdicts", ".mx tbody th[scope=row] a"),
+    "verdicts-open": await leads(house, base + "/verdicts", ".mx tbody th[scope=row] a"),
     "verdicts-many": "/p/two-days/verdicts?open=t1m2", // a measure that describes, below the table
     report: base + "/report",
     trouble: base + "/runs/none/none",
   };
-  await page.close();
-  return out;
 }
 
 test("every page, in every size and theme", async () => {

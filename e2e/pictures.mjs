@@ -5,25 +5,15 @@
 // the folder of programmes holds tarn-valley, the demonstration, and a-day, whose run
 // log is kept on a tablet.
 import { mkdirSync, writeFileSync } from "node:fs";
-import { open } from "./desk.mjs";
+import { across, laptop, leads, open } from "./desk.mjs";
 
 const folder = process.argv[2];
 mkdirSync(folder, { recursive: true });
 const house = await open();
-const sizes = { desk: { width: 1280, height: 800 }, tablet: { width: 1024, height: 768 } };
+const sizes = { desk: laptop, tablet: across };
 const base = "/p/tarn-valley";
 
-// first gives where the first link that is matched leads, from a page that there is.
-async function first(at, selector) {
-  const page = await house.browser.newPage();
-  await page.goto(house.url + at);
-  const link = page.locator(selector).first();
-  const to = (await link.count()) ? new URL(await link.getAttribute("href"), page.url()) : undefined;
-  await page.close();
-  return to && to.pathname + to.search + to.hash;
-}
-
-const recording = await first(`${base}/recordings`, "main tbody th a");
+const recording = await leads(house, `${base}/recordings`, "main tbody th a");
 const pages = {
   programmes: "/",
   brief: `${base}/brief`,
@@ -33,11 +23,11 @@ const pages = {
   day: "/p/a-day/day?test=wet-stop",
   recordings: `${base}/recordings`,
   recording,
-  run: recording && (await first(recording, "main tbody td a")),
-  lines: await first(`${base}/lines`, "main a[href*='/lines']") ?? `${base}/lines`,
+  run: recording && (await leads(house, recording, "main tbody td a")),
+  lines: await leads(house, `${base}/lines`, "main a[href*='/lines']") ?? `${base}/lines`,
   ratings: `${base}/ratings`,
   verdicts: `${base}/verdicts`,
-  "verdicts-open": await first(`${base}/verdicts`, ".mx tbody th[scope=row] a"),
+  "verdicts-open": await leads(house, `${base}/verdicts`, ".mx tbody th[scope=row] a"),
   report: `${base}/report`,
 };
 for (const [name, at] of Object.entries(pages)) {
