@@ -202,8 +202,8 @@ func (f *face) briefing(w http.ResponseWriter, r *http.Request, at string, chang
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	err = change(p, s)
 	if err != nil {

@@ -124,8 +124,8 @@ func (f *face) correct(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	was, err := typedBefore(old)
 	if err != nil {

@@ -367,8 +367,8 @@ func (f *face) enter(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return fault.New(fault.NotFound, "there is no kind of entry %q", r.PathValue("kind"))
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	body := map[string]any{}
 	for _, x := range k.Fields {

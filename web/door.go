@@ -134,8 +134,8 @@ func (f *face) enterBy(w http.ResponseWriter, r *http.Request) error {
 	if f.doors.door == nil {
 		return fault.New(fault.NotFound, "nobody has to sign in here")
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	name, back := r.PostForm.Get("name"), local(r.PostForm.Get("back"))
 	if err := f.doors.mayTry(r, name); err != nil {
@@ -204,8 +204,8 @@ func (f *face) handTo(w http.ResponseWriter, r *http.Request) error {
 	if !ok || who.Role == sight.Driver || who.Role == sight.Client {
 		return forbidden("hand pages over")
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	name, word := strings.TrimSpace(r.PostForm.Get("name")), r.PostForm.Get("word")
 	if name == "" || len(word) < 4 || len(word) > 256 {
@@ -232,8 +232,8 @@ func (f *face) handTo(w http.ResponseWriter, r *http.Request) error {
 
 // handBack takes the pages back from the driver.
 func (f *face) handBack(w http.ResponseWriter, r *http.Request) error {
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	if err := f.doors.mayTry(r, "the word"); err != nil {
 		return err

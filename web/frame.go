@@ -161,6 +161,14 @@ func (f *face) page(show func(http.ResponseWriter, *http.Request) error) http.Ha
 	}
 }
 
+// readForm reads what a form sends, into r.PostForm; what was cut off on its way is no form.
+func readForm(r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return fault.New(fault.Invalid, "reading the form: %w", err).WithHint("go back to the page that it is on, and send it again")
+	}
+	return nil
+}
+
 // seesAll tells whether a guest may see the steps of a programme and how each
 // stands.
 func (f *face) seesAll(r *http.Request) bool {

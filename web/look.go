@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"strings"
 
-	"example.org/bookend/fault"
 	"example.org/bookend/unit"
 )
 
@@ -101,8 +100,8 @@ func lookKey(s unit.Style) string {
 
 // look keeps how pages are to be seen, and goes back to the page that asked.
 func (f *face) look(w http.ResponseWriter, r *http.Request) error {
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	value := r.PostForm.Get("theme")
 	if r.PostForm.Get("numbers") == "comma" {

@@ -93,8 +93,8 @@ func (f *face) asksOrder(r *http.Request) (orders.Ask, Programme, *seen, error) 
 	}
 	a.Now = now().In(zone)
 	if r.Method == http.MethodPost && !strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/") {
-		if err := r.ParseForm(); err != nil {
-			return a, p, s, fault.New(fault.Invalid, "reading the form: %w", err)
+		if err := readForm(r); err != nil {
+			return a, p, s, err
 		}
 		a.Typed = r.PostForm
 	}

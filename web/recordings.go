@@ -139,8 +139,8 @@ func (f *face) assign(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	switch stint := r.PostForm.Get("stint"); stint {
 	case "":

@@ -169,8 +169,8 @@ func (f *face) leaveOut(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	if err := p.Folder.Exclude(r.Context(), r.PathValue("test"), r.PathValue("run"), r.PostForm.Get("reason")); err != nil {
 		return err

@@ -46,8 +46,8 @@ func (f *face) recut(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	q := app.CutRequest{Test: entry.Test, Recording: entry.SHA256, Reason: r.PostForm.Get("reason")}
 	if q.Piece, err = strconv.Atoi(r.PostForm.Get("piece")); err != nil {

@@ -154,8 +154,8 @@ func (f *face) far(w http.ResponseWriter, r *http.Request) error {
 
 // cancel ends work that somebody waits for.
 func (f *face) cancel(w http.ResponseWriter, r *http.Request) error {
-	if err := r.ParseForm(); err != nil {
-		return fault.New(fault.Invalid, "reading the form: %w", err)
+	if err := readForm(r); err != nil {
+		return err
 	}
 	p, err := f.work.Of(r.PathValue("id"))
 	if err != nil {
