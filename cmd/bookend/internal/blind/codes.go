@@ -81,7 +81,7 @@ func drawCommand(given bool) *cobra.Command {
 			return err
 		}
 		if has != given {
-			return fault.New(fault.Invalid, "a column code goes with seal, none with draw").At("%s", args[0])
+			return fault.New(fault.Invalid, "a column code goes with seal, none with draw").At("%s", args[0]).WithHint("bookend codes seal takes letters that were chosen; bookend codes draw draws them by lot")
 		}
 		return folders.In(c.Context(), dir, func(a *app.Folder) error {
 			words, err := passphrase(c, pass)

@@ -645,7 +645,7 @@ func logExportCommand() *cobra.Command {
 					return fault.New(fault.NotFound, "nothing is logged yet").WithHint("bookend log --help says how")
 				}
 				if err := os.MkdirAll(args[0], 0o755); err != nil {
-					return fault.New(fault.Invalid, "making the folder: %w", err).At("%s", args[0])
+					return fault.New(fault.Invalid, "making the folder: %w", err).At("%s", args[0]).WithHint("name one that may be written to")
 				}
 				for _, k := range runlog.Kinds() {
 					n := 0

@@ -292,7 +292,7 @@ func (d *demo) from(t demoTest) (title string, in app.ImportRequest, known func(
 	in.Procedure = st.Procedure
 	in.Paths, err = filepath.Glob(filepath.Join(d.track(), st.ID+"-*.csv"))
 	if err != nil || len(in.Paths) == 0 {
-		return "", in, nil, fault.New(fault.NotFound, "there are no files of it").At("%s", d.track())
+		return "", in, nil, fault.New(fault.NotFound, "there are no files of it").At("%s", d.track()).WithHint("the demo wrote them a moment ago: is the folder still there?")
 	}
 	slices.Sort(in.Paths)
 	for _, g := range d.scenario.Gates(st) {

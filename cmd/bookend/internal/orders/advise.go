@@ -3,19 +3,17 @@ package orders
 import (
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
-	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/folders"
 	"example.org/bookend/cmd/bookend/internal/terminal"
+	"example.org/bookend/cmd/bookend/internal/verdicts"
 	"example.org/bookend/compare"
 	"example.org/bookend/fault"
 	"example.org/bookend/programme"
@@ -130,14 +128,10 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceR
 			q.Table.Settings.Drift = ""
 		}
 	}
-	if f.history != "" {
-		data, err := logger.ReadTable(f.history)
-		if err != nil {
-			return q, fault.At(err, "--history")
-		}
-		q.Table.History = &groundbook.History{Name: filepath.Base(f.history), Data: data}
-	}
 	var err error
+	if q.Table.History, err = verdicts.HistoryIn(f.history); err != nil {
+		return q, err
+	}
 	if q.Left, err = stintsLeft(f.left); err != nil {
 		return q, err
 	}
@@ -145,12 +139,8 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceR
 		return q, nil
 	}
 	if f.scale == "ratio" {
-		v, err := strconv.ParseFloat(f.wanted, 64)
-		if err != nil || !(v > 0) {
-			return q, fault.New(fault.Invalid, "--wanted: %q is no number of index points above 0", f.wanted).WithHint("for example --wanted 2")
-		}
-		q.Wanted = math.Log1p(v / 100)
-		return q, nil
+		q.Wanted, err = points(f.wanted)
+		return q, err
 	}
 	v, u, err := unit.ParseQuantity(f.wanted)
 	if err != nil {
@@ -160,7 +150,7 @@ func (f *adviseFlags) request(c *cobra.Command, args []string) (ordering.AdviceR
 		v = u.DifferenceToHouse(v)
 	}
 	if !(v > 0) {
-		return q, fault.New(fault.Invalid, "--wanted: %q is not above 0", f.wanted)
+		return q, fault.New(fault.Invalid, "--wanted: %q is not above 0", f.wanted).WithHint("for example --wanted 0.5m")
 	}
 	q.Wanted = v
 	return q, nil

@@ -4,9 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -52,13 +49,14 @@ the entry; with --at and --heading latitude and longitude too.`,
 				}
 			}
 			if at != "" {
-				lat, lon, ok := strings.Cut(at, ",")
-				a, err1 := strconv.ParseFloat(lat, 64)
-				b, err2 := strconv.ParseFloat(lon, 64)
-				if !ok || err1 != nil || err2 != nil || !c.Flags().Changed("heading") {
-					return fault.New(fault.Invalid, "--at: %q is not LAT,LON with a --heading", at).WithHint("for example --at 57.1,-4.5 --heading 92")
+				lat, lon, err := place(at)
+				if err != nil {
+					return err
 				}
-				q.At = &coneplan.At{LatitudeDeg: a, LongitudeDeg: b, HeadingDeg: heading}
+				if !c.Flags().Changed("heading") {
+					return fault.New(fault.Invalid, "--at: it is not told which way the axis looks from there").WithHint("for example --at 57.1,-4.5 --heading 92")
+				}
+				q.At = &coneplan.At{LatitudeDeg: lat, LongitudeDeg: lon, HeadingDeg: heading}
 			}
 			a, err := coneplan.Cones(q)
 			if err != nil {
@@ -75,8 +73,8 @@ the entry; with --at and --heading latitude and longitude too.`,
 				if err := f.write(&b); err != nil {
 					return err
 				}
-				if err := os.WriteFile(f.path, b.Bytes(), 0o644); err != nil {
-					return fault.New(fault.Invalid, "writing the cones: %w", err)
+				if err := terminal.Put(f.path, b.Bytes()); err != nil {
+					return err
 				}
 			}
 			return terminal.Answer(c.OutOrStdout(), asJSON, a.Document(), func(out io.Writer) { printCones(out, a) })

@@ -5,8 +5,6 @@ package orders
 import (
 	"bytes"
 	"io"
-	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -14,10 +12,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"example.org/bookend/app"
-	"example.org/bookend/app/groundbook"
 	"example.org/bookend/app/logger"
 	"example.org/bookend/app/ordering"
 	"example.org/bookend/cmd/bookend/internal/terminal"
+	"example.org/bookend/cmd/bookend/internal/verdicts"
 	"example.org/bookend/fault"
 	"example.org/bookend/order"
 	"example.org/bookend/order/day"
@@ -230,7 +228,7 @@ func (f *orderFlags) drift(c *cobra.Command, q *ordering.Request) error {
 	for i, p := range parts {
 		v, err := strconv.ParseFloat(p, 64)
 		if err != nil {
-			return fault.New(fault.Invalid, "--drift-weights: %q is no number", p)
+			return fault.New(fault.Invalid, "--drift-weights: %q is no number", p).WithHint("of constant, linear, quadratic and random-walk drift: 1,1,1,1")
 		}
 		q.Drift.Weights[i] = v
 	}
@@ -270,11 +268,11 @@ func (f *orderFlags) difference(flag, text string) (float64, error) {
 	}
 	house := u.House().Symbol()
 	if f.unit != "" && f.unit != house {
-		return 0, fault.New(fault.Invalid, "%s: %q is in %s, what stands before in %s", flag, text, house, f.unit)
+		return 0, fault.New(fault.Invalid, "%s: %q is in %s, what stands before in %s", flag, text, house, f.unit).WithHint("scatter and what is wanted are of one measure, in its unit")
 	}
 	f.unit = house
 	if v = u.DifferenceToHouse(v); !(v > 0) {
-		return 0, fault.New(fault.Invalid, "%s: %q is not above 0", flag, text)
+		return 0, fault.New(fault.Invalid, "%s: %q is not above 0", flag, text).WithHint("for example %s 0.25m", flag)
 	}
 	return v, nil
 }
@@ -292,12 +290,8 @@ func (f *orderFlags) scatter(q *ordering.Request) error {
 	if f.stintSD != "" || f.runSD != "" {
 		q.Scatter = &s
 	}
-	if f.history != "" {
-		data, err := logger.ReadTable(f.history)
-		if err != nil {
-			return fault.At(err, "--history")
-		}
-		q.History = &groundbook.History{Name: filepath.Base(f.history), Data: data}
+	if q.History, err = verdicts.HistoryIn(f.history); err != nil {
+		return err
 	}
 	if f.earlier != "" {
 		data, err := logger.ReadTable(f.earlier)
@@ -308,12 +302,11 @@ func (f *orderFlags) scatter(q *ordering.Request) error {
 	}
 	if f.wanted != "" {
 		if f.scale == "ratio" {
-			v, err := strconv.ParseFloat(f.wanted, 64)
-			if err != nil || !(v > 0) {
-				return fault.New(fault.Invalid, "--wanted: %q is no number of index points above 0", f.wanted).WithHint("for example --wanted 2")
-			}
-			q.Test.Wanted = math.Log1p(v / 100)
-		} else if q.Test.Wanted, err = f.difference("--wanted", f.wanted); err != nil {
+			q.Test.Wanted, err = points(f.wanted)
+		} else {
+			q.Test.Wanted, err = f.difference("--wanted", f.wanted)
+		}
+		if err != nil {
 			return err
 		}
 	}
@@ -325,7 +318,7 @@ func (f *orderFlags) scatter(q *ordering.Request) error {
 	case "one":
 		q.Test.Sided = manyone.Upper
 	default:
-		return fault.New(fault.Invalid, "--sided: %q is neither two nor one", f.sided)
+		return fault.New(fault.Invalid, "--sided: %q is neither two nor one", f.sided).WithHint("--sided two, or --sided one")
 	}
 	return nil
 }
@@ -414,13 +407,11 @@ func (f *orderFlags) times(c *cobra.Command, q *ordering.Request) error {
 	if f.daylight != "" {
 		return fault.New(fault.Invalid, "daylight is typed in and to be computed").WithHint("--daylight, or --at and --date")
 	}
-	lat, lon, ok := strings.Cut(f.at, ",")
-	a, err1 := strconv.ParseFloat(lat, 64)
-	b, err2 := strconv.ParseFloat(lon, 64)
-	if !ok || err1 != nil || err2 != nil {
-		return fault.New(fault.Invalid, "--at: %q is not LAT,LON", f.at).WithHint("in degrees, for example --at 57.1,-4.5")
+	lat, lon, err := place(f.at)
+	if err != nil {
+		return err
 	}
-	q.Sun = &ordering.SunAt{Sun: day.Sun{Latitude: a, Longitude: b}, Day: f.date, Zone: f.zone}
+	q.Sun = &ordering.SunAt{Sun: day.Sun{Latitude: lat, Longitude: lon}, Day: f.date, Zone: f.zone}
 	return nil
 }
 
@@ -508,13 +499,10 @@ func (f *orderFlags) writeSheet(a *ordering.Answer) error {
 	case ".txt":
 		err = s.Text(&b)
 	default:
-		return fault.New(fault.Invalid, "--sheet: %q ends neither in .html nor in .txt", f.sheet)
+		return fault.New(fault.Invalid, "--sheet: %q ends neither in .html nor in .txt", f.sheet).WithHint("for example --sheet run-sheet.html")
 	}
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile(f.sheet, b.Bytes(), 0o644); err != nil {
-		return fault.New(fault.Invalid, "writing the run sheet: %w", err)
-	}
-	return nil
+	return terminal.Put(f.sheet, b.Bytes())
 }

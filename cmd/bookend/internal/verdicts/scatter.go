@@ -45,14 +45,20 @@ func (f *scatterFlags) AddHistory(c *cobra.Command) {
 }
 
 func (f *scatterFlags) read() (*groundbook.History, error) {
-	if f.History == "" {
+	return HistoryIn(f.History)
+}
+
+// HistoryIn reads control stints of earlier programmes from the file that --history
+// names; none where it names none.
+func HistoryIn(path string) (*groundbook.History, error) {
+	if path == "" {
 		return nil, nil
 	}
-	data, err := logger.ReadTable(f.History)
+	data, err := logger.ReadTable(path)
 	if err != nil {
 		return nil, fault.At(err, "--history")
 	}
-	return &groundbook.History{Name: filepath.Base(f.History), Data: data}, nil
+	return &groundbook.History{Name: filepath.Base(path), Data: data}, nil
 }
 
 // printRecord says what the ground's record gave, and what is said without it.
