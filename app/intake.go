@@ -267,7 +267,7 @@ func filesBySize(dir string) (map[int64][]string, error) {
 		return nil
 	})
 	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading the folder: %w", err).At("%s", dir)
+		return nil, fault.New(fault.Invalid, "reading the folder: %w", err).At("%s", dir).WithHint("is the second medium there, and may it be read?")
 	}
 	return out, nil
 }
@@ -321,9 +321,12 @@ func (f *Folder) copySecond(ctx context.Context, dir string, there []string, r R
 // read. Until it is whole and durable it has another name; where the hash is not the
 // one wanted nothing is left.
 func writeCopy(ctx context.Context, src io.Reader, dir, want string) (sum string, err error) {
+	failed := func(err error) (string, error) {
+		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir).WithHint("is the second medium full, write-protected or taken out?")
+	}
 	file, err := os.CreateTemp(dir, partPrefix+"*")
 	if err != nil {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	part := file.Name()
 	defer func() {
@@ -334,25 +337,25 @@ func writeCopy(ctx context.Context, src io.Reader, dir, want string) (sum string
 	}()
 	hash := sha256.New()
 	if _, err := io.Copy(io.MultiWriter(file, hash), inContext{ctx, src}); err != nil {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	sum = hex.EncodeToString(hash.Sum(nil))
 	if sum != want {
 		return sum, nil
 	}
 	if err := errors.Join(file.Sync(), file.Close()); err != nil {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	if err := os.Rename(part, filepath.Join(dir, want)); err != nil {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	d, err := os.Open(dir)
 	if err != nil {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	defer d.Close() //nolint:errcheck // opened for reading alone
 	if err := d.Sync(); err != nil && !errors.Is(err, fs.ErrInvalid) && !errors.Is(err, errors.ErrUnsupported) {
-		return "", fault.New(fault.Invalid, "writing a copy: %w", err).At("%s", dir)
+		return failed(err)
 	}
 	return sum, nil
 }
@@ -413,7 +416,7 @@ func (f *Folder) Card(ctx context.Context, s *State, m Media) ([]Copied, error) 
 		return err
 	})
 	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading the card: %w", err).At("%s", m.Card)
+		return nil, fault.New(fault.Invalid, "reading the card: %w", err).At("%s", m.Card).WithHint("nothing on it is called safe to wipe until all of it can be read")
 	}
 	var wanted []RecordingEntry
 	tables := map[string]bool{}

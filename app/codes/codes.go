@@ -116,7 +116,7 @@ func (k *Key) Check() error {
 		case strings.TrimSpace(id.Tyre) == "":
 			return fault.New(fault.Invalid, "code %s has no tyre", id.Code).At("line %d", i+1).WithHint("name what is driven under it")
 		case tyres[id.Tyre] && control[id.Tyre] != id.Control:
-			return fault.New(fault.Invalid, "code %s: its tyre is the control under another code and a candidate here", id.Code).At("line %d", i+1)
+			return fault.New(fault.Invalid, "code %s: its tyre is the control under another code and a candidate here", id.Code).At("line %d", i+1).WithHint("a tyre is the control under all its codes, or under none")
 		}
 		seen[id.Code], tyres[id.Tyre] = true, true
 		if id.Control {
@@ -246,7 +246,7 @@ func ReadTyres(r io.Reader, name string) (tyres []Tyre, given bool, err error) {
 					t.Control = true
 				case "", "no":
 				default:
-					return nil, given, fault.New(fault.Invalid, "column control: neither yes nor no").At("%s:%d", name, i+2)
+					return nil, given, fault.New(fault.Invalid, "column control: neither yes nor no").At("%s:%d", name, i+2).WithHint("yes on the lines of the control, nothing on the others")
 				}
 			case "codes":
 				if cell == "" {

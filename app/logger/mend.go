@@ -141,7 +141,7 @@ func ownMend(c *signal.Channel, say string) (out []mend.Mend, ok bool, err error
 	}
 	if valued {
 		if m.What == mend.Sign || m.What == mend.Drop {
-			return nil, true, fault.New(fault.Invalid, "%s takes no value", m.What)
+			return nil, true, fault.New(fault.Invalid, "%s takes no value", m.What).WithHint("leave the value out: CHANNEL:%s", m.What)
 		}
 		in := c.Unit
 		switch m.What {
@@ -182,7 +182,7 @@ func inUnit(text, symbol string) (float64, error) {
 		return v, nil
 	}
 	if symbol == "" {
-		return 0, fault.New(fault.Invalid, "%q has a unit, and a plain number is wanted", text)
+		return 0, fault.New(fault.Invalid, "%q has a unit, and a plain number is wanted", text).WithHint("a factor, for example scale=1.02")
 	}
 	house, err := unit.Parse(symbol)
 	if err != nil {

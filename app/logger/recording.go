@@ -136,7 +136,7 @@ func shared(m ingest.Mapping, paths []string) (*ingest.Mapping, error) {
 		missing = slices.DeleteFunc(missing, func(c ingest.MappedColumn) bool { return bytes.Contains(head, []byte(c.Column)) })
 	}
 	if len(missing) > 0 {
-		return nil, fault.New(fault.NotFound, "the mapping names column %q, which none of the files has", missing[0].Column)
+		return nil, fault.New(fault.NotFound, "the mapping names column %q, which none of the files has", missing[0].Column).WithHint("bookend check FILE shows what its columns are called")
 	}
 	return &m, nil
 }

@@ -26,7 +26,7 @@ func ReadTable(path string) ([]byte, error) {
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path).WithHint("may it be read, and is its medium still there?")
 	}
 	return data, nil
 }
@@ -35,12 +35,12 @@ func ReadTable(path string) ([]byte, error) {
 func HeadOf(path string) ([]byte, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path).WithHint("may it be read, and is its medium still there?")
 	}
 	defer file.Close() //nolint:errcheck // opened for reading alone
 	head, err := io.ReadAll(io.LimitReader(file, ingest.HeadBytes))
 	if err != nil {
-		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path)
+		return nil, fault.New(fault.Invalid, "reading it: %w", err).At("%s", path).WithHint("may it be read, and is its medium still there?")
 	}
 	return head, nil
 }

@@ -104,7 +104,7 @@ type row struct {
 // other has to be one that is known.
 func (n Named) rows(needed ...string) ([]row, error) {
 	if len(n.Data) > largestRegister {
-		return nil, fault.New(fault.Unsupported, "%d bytes are too many for a register of sets", len(n.Data)).At("%s", n.Name)
+		return nil, fault.New(fault.Unsupported, "%d bytes are too many for a register of sets", len(n.Data)).At("%s", n.Name).WithHint("part it by year or by size")
 	}
 	r := csv.NewReader(strings.NewReader(strings.TrimPrefix(string(n.Data), "\ufeff")))
 	r.FieldsPerRecord = -1
@@ -121,7 +121,7 @@ func (n Named) rows(needed ...string) ([]row, error) {
 	}
 	for _, c := range needed {
 		if !slices.Contains(head, c) {
-			return nil, fault.New(fault.Invalid, "there is no column %s", c).At("%s:1", n.Name)
+			return nil, fault.New(fault.Invalid, "there is no column %s", c).At("%s:1", n.Name).WithHint("it needs %s", strings.Join(needed, ", "))
 		}
 	}
 	var out []row
@@ -135,7 +135,7 @@ func (n Named) rows(needed ...string) ([]row, error) {
 			return nil, fault.New(fault.Invalid, "%w", err).At("%s:%d", n.Name, line)
 		}
 		if len(cells) != len(head) {
-			return nil, fault.New(fault.Invalid, "the row has %d cells, the head %d", len(cells), len(head)).At("%s:%d", n.Name, line)
+			return nil, fault.New(fault.Invalid, "the row has %d cells, the head %d", len(cells), len(head)).At("%s:%d", n.Name, line).WithHint("every row has a cell for each column, if need be an empty one")
 		}
 		v := row{file: n.Name, line: line, cells: map[string]string{}}
 		for i, c := range cells {
@@ -320,7 +320,7 @@ func (r row) list(column, text string, factor float64) ([]float64, error) {
 func (a *Answer) use(r row) error {
 	s := a.set(r)
 	if s == nil {
-		return fault.New(fault.NotFound, "set %s is not in the register", r.cells["set"]).At("%s:%d", r.file, r.line)
+		return fault.New(fault.NotFound, "set %s is not in the register", r.cells["set"]).At("%s:%d", r.file, r.line).WithHint("give it a row in the register, or mend its name")
 	}
 	u := sets.Use{Test: r.cells["test"], Stint: r.cells["stint"], By: r.cells["driver"]}
 	var err error
