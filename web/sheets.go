@@ -54,6 +54,9 @@ func newSheets() (*sheets, error) {
 		h.Write([]byte(name))
 		h.Write(b)
 		f := file{kind: mime.TypeByExtension(path.Ext(name)), plain: b}
+		if name == fontsLicence {
+			f.kind = "text/plain; charset=utf-8"
+		}
 		if path.Ext(name) == ".woff2" {
 			f.kind = "font/woff2"
 		} else {
@@ -127,6 +130,7 @@ func (s *sheets) static(w http.ResponseWriter, r *http.Request) {
 // faces gives the @font-face rules of the fonts that lie beside the style sheet.
 func faces() string {
 	var b strings.Builder
+	b.WriteString("/* fonts: SIL Open Font License 1.1, " + fontsLicence + " */\n")
 	for _, f := range fonts.Faces() {
 		style := "normal"
 		if f.Italic() {

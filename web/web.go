@@ -149,9 +149,13 @@ func New(o Options) (http.Handler, error) {
 	return f.guard(f.doors.sessions.LoadAndSave(mux)), nil
 }
 
-// asset names a font of figure/fonts as this face serves it.
+// fontsLicence is the file with the licence of the fonts, beside them.
+const fontsLicence = "fonts-licence.txt"
+
+// fontFiles gives the fonts of figure/fonts as this face serves them, and their licence,
+// which has to go with every copy (SIL Open Font License 1.1, condition 2).
 func fontFiles() map[string][]byte {
-	out := map[string][]byte{}
+	out := map[string][]byte{fontsLicence: []byte(fonts.Licences())}
 	for _, f := range fonts.Faces() {
 		out[f.Name()+".woff2"] = f.WOFF2()
 	}

@@ -334,6 +334,24 @@ func TestLook(t *testing.T) {
 	}
 }
 
+// Fonts go out with their copyright notices and their licence, as condition 2 of the SIL
+// Open Font License 1.1 asks (figure/fonts has its text): the style sheet says where.
+func TestFontsGoOutWithTheirLicence(t *testing.T) {
+	s := serve(t, "Wet stops of two van tyres", stops)
+	_, body := s.get("/")
+	sheet := regexp.MustCompile(`href="((/static/[^"]+/)bookend\.css)"`).FindStringSubmatch(body)
+	if sheet == nil {
+		t.Fatal("the page names no style sheet")
+	}
+	_, css := s.get(sheet[1])
+	wants(t, "the style sheet", css, ".woff2", "SIL Open Font License 1.1, fonts-licence.txt")
+	status, text := s.get(sheet[2] + "fonts-licence.txt")
+	if status != http.StatusOK {
+		t.Fatalf("the licence answers %d", status)
+	}
+	wants(t, "the licence", text, "Reserved Font Name 'Source'", "SIL OPEN FONT LICENSE Version 1.1", "PERMISSION & CONDITIONS")
+}
+
 // The scripts of a page stay far below what a slow tablet can bear.
 func TestScriptsAreSmall(t *testing.T) {
 	s := serve(t, "Wet stops of two van tyres", stops)

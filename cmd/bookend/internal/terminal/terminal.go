@@ -8,8 +8,10 @@ package terminal
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -194,7 +196,7 @@ func UpperFirst(s string) string {
 func Put(name string, data []byte) (err error) {
 	tmp, err := os.CreateTemp(filepath.Dir(name), ".bookend-*")
 	if err != nil {
-		return fault.New(fault.NotFound, "writing %s: %w", name, err).WithHint("does its folder exist?")
+		return fault.New(fault.NotFound, "writing %s: %w", name, bare(err)).WithHint("does its folder exist, and may it be written to?")
 	}
 	defer os.Remove(tmp.Name())
 	if _, err = tmp.Write(data); err == nil {
@@ -207,7 +209,20 @@ func Put(name string, data []byte) (err error) {
 		err = os.Rename(tmp.Name(), name)
 	}
 	if err != nil {
-		return fault.New(fault.Internal, "writing %s: %w", name, err)
+		return fault.New(fault.Internal, "writing %s: %w", name, bare(err))
 	}
 	return nil
+}
+
+// bare is what went wrong with a file, without the name that it has for a moment alone.
+func bare(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	var l *os.LinkError
+	if errors.As(err, &l) {
+		return l.Err
+	}
+	return err
 }
