@@ -4,7 +4,6 @@ package demo
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -30,7 +29,6 @@ import (
 	"example.org/bookend/sim/vehicle"
 	"example.org/bookend/store/sqlite"
 	"example.org/bookend/tyre"
-	"example.org/bookend/unit"
 )
 
 // Verb is the verb demo: the whole job on made-up days, held against their truth if asked.
@@ -310,36 +308,21 @@ const repeats = 6
 func (d *demo) print(answer *app.CompareAnswer, known []sim.Known, measure string) {
 	r := answer.Both.Result
 	fmt.Fprintln(d.out, terminal.Wrap(fmt.Sprintf("%s against control %s. Correction: %s.", r.Measure.Title, r.Control, r.Correction), 78, ""))
-	column, symbol, by := "index", "", func(x float64) float64 { return x }
-	if r.Scale != programme.Ratio {
-		column = "difference"
-		if u, err := unit.Parse(cmp.Or(r.Measure.Shown, r.Measure.Unit)); err == nil && u.Symbol() != "" {
-			symbol, by = ", "+u.Symbol(), u.DifferenceFromHouse
-		}
+	k := verdicts.AgainstOf(r)
+	head := "code\tverdict\t" + k.Column()
+	if u := k.Unit(); u != "" {
+		head += ", " + u
 	}
-	number := func(x *float64) string {
-		if x == nil {
-			return "none"
-		}
-		return unit.Number(by(*x), r.Measure.Digits, unit.Plain)
-	}
-	head := fmt.Sprintf("code\tverdict\t%s%s\tinterval\tshowable", column, symbol)
+	head += "\tinterval\tshowable"
 	if known != nil {
 		head += "\ttruth"
 	}
 	terminal.PrintTable(d.out, head, func(w io.Writer) {
 		for _, row := range r.Rows {
-			estimate, low, high := row.Difference, row.DiffLow, row.DiffHigh
-			if r.Scale == programme.Ratio {
-				estimate, low, high = row.Index, row.IndexLow, row.IndexHigh
-			}
-			interval := "none"
-			if low != nil && high != nil {
-				interval = unit.Interval(by(*low), by(*high), r.Measure.Digits, unit.Plain)
-			}
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, terminal.Brief(row.Verdict.Word), number(estimate), interval, number(row.Detectable))
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s", row.Code, terminal.Brief(row.Verdict.Word), k.Estimate(row.Index, row.Difference),
+				k.Interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.Least(row.Detectable))
 			if known != nil {
-				fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, number))
+				fmt.Fprintf(w, "\t%s", d.against(answer, row, known, measure, k))
 			}
 			fmt.Fprintln(w)
 		}
@@ -389,7 +372,7 @@ func find(known []sim.Known, code, measure string) (float64, bool) {
 
 // against says whether a verdict agrees with the truth: in or out of the interval,
 // and wrong where the truth contradicts it.
-func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.Known, measure string, number func(*float64) string) string {
+func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.Known, measure string, k verdicts.Against) string {
 	r := answer.Both.Result
 	own, ok1 := find(known, row.Code, measure)
 	control, ok2 := find(known, r.Control, measure)
@@ -417,7 +400,7 @@ func (d *demo) against(answer *app.CompareAnswer, row compare.Row, known []sim.K
 		word = "in"
 		d.held++
 	}
-	text := fmt.Sprintf("%s, %s", number(&true_), word)
+	text := fmt.Sprintf("%s, %s", k.Estimate(&true_, &true_), word)
 	if math.Abs(true_-same) > margin {
 		d.above++
 		if shows(row.Verdict.Word, true_-same) {

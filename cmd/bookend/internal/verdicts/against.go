@@ -8,44 +8,54 @@ import (
 	"example.org/bookend/unit"
 )
 
-// against prints what stands against the control: an index, or a difference in the
+// Against prints what stands against the control: an index, or a difference in the
 // unit that people see, with decimals that show whatever is claimed.
-type against struct {
+type Against struct {
 	ratio  bool
 	s      shown
 	digits int
 }
 
-func againstOf(r *compare.Result) against {
+// AgainstOf gives how a result is printed.
+func AgainstOf(r *compare.Result) Against {
 	s := shownIn(r)
-	return against{ratio: r.Scale == programme.Ratio, s: s, digits: digits.Of(r, r.Measure.Digits, s.by)}
+	return Against{ratio: r.Scale == programme.Ratio, s: s, digits: digits.Of(r, r.Measure.Digits, s.by)}
 }
 
-// column names the numbers.
-func (a against) column() string {
+// Column names the numbers.
+func (a Against) Column() string {
 	if a.ratio {
 		return "index"
 	}
 	return "difference"
 }
 
-func (a against) estimate(index, difference *float64) string {
+// Unit gives the unit of the numbers as it is printed; none where they are an index or have none.
+func (a Against) Unit() string {
+	if a.ratio || a.s.u.IsZero() {
+		return ""
+	}
+	return a.s.u.ASCII()
+}
+
+// Estimate writes the one of both that the result has, with its decimals.
+func (a Against) Estimate(index, difference *float64) string {
 	if a.ratio {
 		return terminal.Maybe(index, a.digits)
 	}
 	return terminal.Maybe(a.s.maybe(difference), a.digits)
 }
 
-// least writes the least difference that could have been shown.
-func (a against) least(d *float64) string {
+// Least writes the least difference that could have been shown.
+func (a Against) Least(d *float64) string {
 	if a.ratio {
 		return terminal.Maybe(d, a.digits)
 	}
 	return terminal.Maybe(a.s.maybe(d), a.digits)
 }
 
-// interval writes the ends that there are; none is what stands where there are none.
-func (a against) interval(indexLow, indexHigh, low, high *float64, none string) string {
+// Interval writes the ends that there are; none is what stands where there are none.
+func (a Against) Interval(indexLow, indexHigh, low, high *float64, none string) string {
 	if a.ratio {
 		low, high = indexLow, indexHigh
 	} else {

@@ -257,15 +257,15 @@ func PrintComparison(out io.Writer, a *app.CompareAnswer) {
 		notes.Print(out)
 		return
 	}
-	k := againstOf(r)
-	terminal.PrintTable(out, fmt.Sprintf("code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote", k.column()), func(w io.Writer) {
+	k := AgainstOf(r)
+	terminal.PrintTable(out, fmt.Sprintf("code\tverdict\t%s\tinterval\tshowable\tstints\truns\tnote", k.Column()), func(w io.Writer) {
 		for _, row := range r.Rows {
 			var marks []string
 			for _, c := range row.Caveats.Within(caveat.Place{Code: row.Code}) {
 				marks = append(marks, strconv.Itoa(notes.Mark(c)))
 			}
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, terminal.Brief(row.Verdict.Word), k.estimate(row.Index, row.Difference),
-				k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", row.Code, terminal.Brief(row.Verdict.Word), k.Estimate(row.Index, row.Difference),
+				k.Interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "none"), k.Least(row.Detectable), row.Stints, row.Runs, strings.Join(marks, " "))
 		}
 	})
 	for _, c := range append(r.Caveats[:len(r.Caveats):len(r.Caveats)], a.Log.Caveats...) {
@@ -291,9 +291,9 @@ func PrintComparison(out io.Writer, a *app.CompareAnswer) {
 	}
 	if all := a.Both.All; all != nil {
 		fmt.Fprintf(out, "Runs left out: %d. With every run in:\n", LeftOut(r))
-		k := againstOf(all)
+		k := AgainstOf(all)
 		for _, row := range all.Rows {
-			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, terminal.Short(row.Verdict.Word), k.estimate(row.Index, row.Difference))
+			fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, terminal.Short(row.Verdict.Word), k.Estimate(row.Index, row.Difference))
 		}
 	} else if a.Both.AllErr != "" {
 		fmt.Fprintln(out, terminal.Wrap("With every run in there is no comparison: "+a.Both.AllErr, 78, ""))

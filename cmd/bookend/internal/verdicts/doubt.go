@@ -40,9 +40,9 @@ func printDoubt(out io.Writer, r *compare.Result) {
 			fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("Block %s: no comparison: %s.", b.Block, b.Err), 78, "  "))
 			continue
 		}
-		k := againstOf(b.Result)
+		k := AgainstOf(b.Result)
 		for _, row := range b.Result.Rows {
-			fmt.Fprintf(out, "Block %s: %s  %s, %s\n", b.Block, row.Code, terminal.Short(row.Verdict.Word), k.estimate(row.Index, row.Difference))
+			fmt.Fprintf(out, "Block %s: %s  %s, %s\n", b.Block, row.Code, terminal.Short(row.Verdict.Word), k.Estimate(row.Index, row.Difference))
 		}
 	}
 }

@@ -58,18 +58,18 @@ func printInterim(out io.Writer, a *app.InterimAnswer) {
 		fmt.Fprintf(out, "%s.\n", strings.ToUpper(a.Look[:1])+a.Look[1:])
 	}
 	fmt.Fprintln(out)
-	k := againstOf(r)
+	k := AgainstOf(r)
 	if u := k.s.words(); u != "" && !k.ratio {
 		fmt.Fprintf(out, "Difference to the control%s, positive is better.\n\n", u)
 	}
-	head := fmt.Sprintf("code\t%s\tinterval\tstints", k.column())
+	head := fmt.Sprintf("code\t%s\tinterval\tstints", k.Column())
 	if a.Told {
 		head += "\tverdict"
 	}
 	terminal.PrintTable(out, head, func(w io.Writer) {
 		for i, row := range d.Results.Rows {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.estimate(row.Index, row.Difference),
-				k.interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
+			fmt.Fprintf(w, "%s\t%s\t%s\t%d", row.Code, k.Estimate(row.Index, row.Difference),
+				k.Interval(row.IndexLow, row.IndexHigh, row.DifferenceLow, row.DifferenceHigh, "none"), row.Stints)
 			if a.Told {
 				fmt.Fprintf(w, "\t%s", terminal.Short(r.Rows[i].Verdict.Word))
 			}

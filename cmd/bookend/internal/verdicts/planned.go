@@ -138,14 +138,14 @@ func printPlan(out io.Writer, a *app.CompareAnswer) {
 	}
 	fmt.Fprintln(out, "As planned:")
 	r := p.Both.Result
-	k := againstOf(r)
+	k := AgainstOf(r)
 	for _, row := range r.Rows {
 		later := ""
 		if i := slices.IndexFunc(a.Both.Result.Rows, func(x compare.Row) bool { return x.Code == row.Code }); i >= 0 && a.Both.Result.Rows[i].Verdict.Word != row.Verdict.Word {
 			later = "; now " + terminal.Short(a.Both.Result.Rows[i].Verdict.Word)
 		}
-		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, terminal.Short(row.Verdict.Word), k.estimate(row.Index, row.Difference),
-			k.interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "no interval"), later)
+		fmt.Fprintf(out, "  %s  %s, %s, %s%s\n", row.Code, terminal.Short(row.Verdict.Word), k.Estimate(row.Index, row.Difference),
+			k.Interval(row.IndexLow, row.IndexHigh, row.DiffLow, row.DiffHigh, "no interval"), later)
 	}
 }
 

@@ -73,9 +73,9 @@ func printRecord(out io.Writer, r *compare.Result) {
 	}
 	fmt.Fprintln(out, terminal.Wrap(fmt.Sprintf("Scatter from the record %s: %d programmes with %s df, %s; this programme has %s df of its own. Rows %.12s. Without the record:",
 		b.Name, b.Programmes, terminal.Degrees(b.RecordDF), b.Method, terminal.Degrees(b.OwnDF), b.Hash), 78, ""))
-	k := againstOf(r)
+	k := AgainstOf(r)
 	for _, row := range r.Rows {
 		x := row.Alone
-		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, terminal.Short(x.Verdict.Word), k.interval(x.IndexLow, x.IndexHigh, x.DiffLow, x.DiffHigh, "no interval"))
+		fmt.Fprintf(out, "  %s  %s, %s\n", row.Code, terminal.Short(x.Verdict.Word), k.Interval(x.IndexLow, x.IndexHigh, x.DiffLow, x.DiffHigh, "no interval"))
 	}
 }
