@@ -71,7 +71,7 @@ func (f *face) briefWith(w http.ResponseWriter, r *http.Request, wrong error, fi
 	body.Words = brief.Words(s.state.BriefOf(), to, frozen, style)
 	body.Set = brief.SetForm(s.state, to, q.Get("set"))
 	body.Limits, body.Limiting = limits.Shown(s.state, to, style), limits.Form(s.state, to, q.Get("limits"), style)
-	body.Choose = brief.Choose(p.Folder.Shelf, to, q)
+	body.Choose = brief.Choose(s.state, p.Folder.Shelf, to, q)
 	switch x, ok, err := brief.TestForm(s.state, p.Folder.Shelf, to, q, style); {
 	case err != nil:
 		return err

@@ -222,6 +222,9 @@ func TestTestsOnTheBrief(t *testing.T) {
 	}
 	_, body = s.get("/p/tarn/brief?test=wet-stop")
 	wants(t, "a test that is under way", body, "Its procedure, gates and settings stay as they are: a table of it was brought in")
+	if strings.Contains(body, "Another procedure for") {
+		t.Error("another procedure is offered to a test that keeps its own")
+	}
 	if code, _ := s.post("/p/tarn/brief/test", url.Values{"test": {"wet-stop"}, "procedure": {"braking"}}); code != http.StatusConflict {
 		t.Errorf("setting it up otherwise is answered %d", code)
 	}

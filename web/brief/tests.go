@@ -24,13 +24,21 @@ type Choosing struct {
 	Open                bool
 }
 
-// Choose gives the form that chooses a procedure.
-func Choose(shelf logger.Shelf, to string, q url.Values) Choosing {
+// Choose gives the form that chooses a procedure: another one for the test that is asked
+// for, or that of a test to begin, where nothing is asked for or the test keeps its own.
+func Choose(s *app.State, shelf logger.Shelf, to string, q url.Values) Choosing {
 	c := Choosing{To: to, Test: q.Get("test"), Procedure: q.Get("procedure"), Choices: []form.Choice{{typedValues, "values that people read off"}}}
 	for _, p := range shelf.Procedures {
 		c.Choices = append(c.Choices, form.Choice{p.Spec().ID, p.Spec().Title})
 	}
 	c.Open = q.Has("test") || q.Has("procedure")
+	if t, unknown := s.Test(c.Test); unknown == nil {
+		if s.TestFast(c.Test) != "" {
+			c.Test, c.Open = "", false
+		} else if c.Procedure == "" {
+			c.Procedure = t.Test.Procedure
+		}
+	}
 	return c
 }
 
