@@ -113,20 +113,22 @@ func Flag(c *cobra.Command, dir *string) {
 	c.Flags().StringVar(dir, "folder", ".", "the programme's folder")
 }
 
-// WithGround opens the ground that the programme's folder lies in, if it lies in
-// one, and closes it after use.
-func WithGround(ctx context.Context, dir string, a *app.Folder, use func(*app.Folder) error) (err error) {
-	up := sqlite.GroundOf(dir)
-	if up == "" {
+// OnGround opens the programme in dir, and the ground that its folder lies in, if it lies
+// in one, calls use, and closes both.
+func OnGround(ctx context.Context, dir string, use func(*app.Folder) error) error {
+	return In(ctx, dir, func(a *app.Folder) (err error) {
+		up := sqlite.GroundOf(dir)
+		if up == "" {
+			return use(a)
+		}
+		g, err := sqlite.OpenGround(ctx, up)
+		if err != nil {
+			return err
+		}
+		defer Close(g, &err)
+		a.Ground = g
 		return use(a)
-	}
-	g, err := sqlite.OpenGround(ctx, up)
-	if err != nil {
-		return err
-	}
-	defer Close(g, &err)
-	a.Ground = g
-	return use(a)
+	})
 }
 
 // InGround opens the ground in dir, or the one that dir lies in.

@@ -131,21 +131,19 @@ func Signoff() *cobra.Command {
 		Short: "sign a test off: its control stints go into the ground's record",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return folders.In(c.Context(), dir, func(a *app.Folder) error {
-				return folders.WithGround(c.Context(), dir, a, func(a *app.Folder) error {
-					e, err := a.SignOff(c.Context(), test, control)
-					if err != nil {
-						return err
-					}
-					if asJSON {
-						return folders.SayEntered(c.Context(), c.OutOrStdout(), a, true, "")
-					}
-					fmt.Fprintf(c.OutOrStdout(), "Test %s is signed off. Into the record of its ground go:\n", test)
-					for _, k := range e.Record {
-						fmt.Fprintln(c.OutOrStdout(), "  "+terminal.Wrap(fmt.Sprintf("%d control stints of %s", len(k.Stints), k.Key), 76, "    "))
-					}
-					return nil
-				})
+			return folders.OnGround(c.Context(), dir, func(a *app.Folder) error {
+				e, err := a.SignOff(c.Context(), test, control)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return folders.SayEntered(c.Context(), c.OutOrStdout(), a, true, "")
+				}
+				fmt.Fprintf(c.OutOrStdout(), "Test %s is signed off. Into the record of its ground go:\n", test)
+				for _, k := range e.Record {
+					fmt.Fprintln(c.OutOrStdout(), "  "+terminal.Wrap(fmt.Sprintf("%d control stints of %s", len(k.Stints), k.Key), 76, "    "))
+				}
+				return nil
 			})
 		},
 	}
@@ -226,24 +224,22 @@ func refreshCommand(dir *string) *cobra.Command {
 		Short: "copy the ground's record anew into the programme, which is entered",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return folders.In(c.Context(), *dir, func(a *app.Folder) error {
-				return folders.WithGround(c.Context(), *dir, a, func(a *app.Folder) error {
-					e, err := a.RefreshRecord(c.Context(), test, reason)
-					if err != nil {
-						return err
+			return folders.OnGround(c.Context(), *dir, func(a *app.Folder) error {
+				e, err := a.RefreshRecord(c.Context(), test, reason)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return folders.SayEntered(c.Context(), c.OutOrStdout(), a, true, "")
+				}
+				for _, k := range e.Copied {
+					if len(k.Stints) == 0 {
+						fmt.Fprintln(c.OutOrStdout(), terminal.Wrap(fmt.Sprintf("%s: nothing is copied: %s.", k.Key.Measure, k.Why), 78, "  "))
+						continue
 					}
-					if asJSON {
-						return folders.SayEntered(c.Context(), c.OutOrStdout(), a, true, "")
-					}
-					for _, k := range e.Copied {
-						if len(k.Stints) == 0 {
-							fmt.Fprintln(c.OutOrStdout(), terminal.Wrap(fmt.Sprintf("%s: nothing is copied: %s.", k.Key.Measure, k.Why), 78, "  "))
-							continue
-						}
-						fmt.Fprintln(c.OutOrStdout(), terminal.Wrap(fmt.Sprintf("%s: %d control stints are copied, rows %.12s.", k.Key.Measure, len(k.Stints), k.SHA256), 78, "  "))
-					}
-					return nil
-				})
+					fmt.Fprintln(c.OutOrStdout(), terminal.Wrap(fmt.Sprintf("%s: %d control stints are copied, rows %.12s.", k.Key.Measure, len(k.Stints), k.SHA256), 78, "  "))
+				}
+				return nil
 			})
 		},
 	}

@@ -198,14 +198,14 @@ func (f *Flags) runTest(c *cobra.Command) error {
 // In opens the programme, its codes where that is asked for, and its ground, and shows how
 // far long work has come until use is through.
 func (f *Flags) In(c *cobra.Command, use func(*app.Folder) error) error {
-	return folders.In(c.Context(), f.Folder, func(a *app.Folder) error {
+	return folders.OnGround(c.Context(), f.Folder, func(a *app.Folder) error {
 		if err := f.Codes.Apply(c, a); err != nil {
 			return err
 		}
 		p := terminal.NewProgress(c.ErrOrStderr())
 		a.Progress = p.Step
 		defer p.Done()
-		return folders.WithGround(c.Context(), f.Folder, a, use)
+		return use(a)
 	})
 }
 
