@@ -107,7 +107,17 @@ type Document struct {
 	Sections []Section    `json:"sections"`
 	Notes    []Note       `json:"notes,omitempty"`
 	Inputs   []Hash       `json:"inputs"`
-	SHA256   string       `json:"-"` // of the canonical JSON of all that stands above
+
+	sum func() (string, error) // hash, found once, when somebody asks
+}
+
+// SHA256 gives the SHA-256 of the document's canonical JSON, in hexadecimal; the same input
+// gives the same. A number that is none is an Internal fault.
+func (d *Document) SHA256() (string, error) {
+	if d.sum == nil {
+		return d.hash()
+	}
+	return d.sum()
 }
 
 // Fact is a line of the head: "Ground", "Skerry Moor".
@@ -246,11 +256,7 @@ func Build(in Input) (*Document, error) {
 	b.notes()
 	b.hashes()
 	b.columns()
-	sum, err := b.doc.hash()
-	if err != nil {
-		return nil, err
-	}
-	b.doc.SHA256 = sum
+	b.doc.sum = sync.OnceValues(b.doc.hash)
 	return b.doc, nil
 }
 

@@ -29,7 +29,11 @@ func (f *face) report(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	d := m.document
-	body := drafted{Ask: form, Whole: p.base() + "/report/whole" + with(r.URL.Query(), "", ""), Contents: d.Sections, Inputs: d.Inputs, SHA256: d.SHA256, Notes: len(d.Notes)}
+	sum, err := d.SHA256()
+	if err != nil {
+		return err
+	}
+	body := drafted{Ask: form, Whole: p.base() + "/report/whole" + with(r.URL.Query(), "", ""), Contents: d.Sections, Inputs: d.Inputs, SHA256: sum, Notes: len(d.Notes)}
 	for i, s := range d.Sections {
 		if s.Behind {
 			body.Contents, body.Behind = d.Sections[:i], d.Sections[i:]

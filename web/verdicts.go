@@ -22,7 +22,6 @@ type judged struct {
 	Notes   []report.Note
 	Asides  []report.Aside
 	Missing []troubledTest
-	Short   string // of the content's hash
 	Others  []another
 	Count   int             // of them
 	Apart   *report.Section // one of them, opened
@@ -147,7 +146,7 @@ func (f *face) verdicts(w http.ResponseWriter, r *http.Request) error {
 	}
 	d := m.document
 	v.Title, v.Below = d.Title, nil
-	body.Answer, body.Notes, body.Asides, body.Short = d.Answer, d.Notes, d.Asides, d.SHA256[:16]
+	body.Answer, body.Notes, body.Asides = d.Answer, d.Notes, d.Asides
 	open := r.URL.Query().Get("open")
 	for _, t := range d.Matrix {
 		m := matrix{Table: t}

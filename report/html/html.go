@@ -151,7 +151,11 @@ func Write(w io.Writer, d *report.Document) error {
 		return fault.New(fault.Internal, "writing the page: %w", err)
 	}
 	t.Funcs(template.FuncMap{"codeClass": p.codeClass, "marker": p.marker, "strip": p.strip, "figure": p.figure})
-	v := view{Document: d, Style: template.CSS(fonts.CSS() + svg.CSS() + pageCSS + p.hues()), Begin: d.Sections, Short: short(d.SHA256)}
+	sum, err := d.SHA256()
+	if err != nil {
+		return err
+	}
+	v := view{Document: d, Style: template.CSS(fonts.CSS() + svg.CSS() + pageCSS + p.hues()), Begin: d.Sections, Short: short(sum)}
 	for i, s := range d.Sections {
 		if s.Behind {
 			v.Begin, v.End = d.Sections[:i], d.Sections[i:]

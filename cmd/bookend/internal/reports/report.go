@@ -228,7 +228,11 @@ func (f *reportFlags) write(d *report.Document, out io.Writer) error {
 	sum := sha256.Sum256(b.Bytes())
 	page := hex.EncodeToString(sum[:])
 	if f.AsJSON {
-		return terminal.PrintJSON(out, reportDocument{Schema: report.Schema, Inputs: d.Inputs, Title: d.Title.String(), Content: d.SHA256,
+		content, err := d.SHA256()
+		if err != nil {
+			return err
+		}
+		return terminal.PrintJSON(out, reportDocument{Schema: report.Schema, Inputs: d.Inputs, Title: d.Title.String(), Content: content,
 			File: f.out, SHA256: page})
 	}
 	fmt.Fprintf(out, "%s.\n\n%s is written, sha256 %s.\n", terminal.Wrap(terminal.Typewritten(d.Title.String()), 78, ""), f.out, page)
